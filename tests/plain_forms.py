@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterable, Sequence
 from kb.science.air.room import decayed, decayed_twice
 from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
 from kb.science.cited import need_not_negative, need_positive
-from kb.science.liquids.drying import Activity
 from kb.science.making.recipe_scaling import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
-from kb.science.water.speciation import Totals
+from kb.science.water.aqueous import constants, davies
+from kb.science.water.speciation import SOLIDS, Bath, Totals
 
 
 def build_up_mg_m3(
@@ -83,24 +83,6 @@ def from_cells(p0: float, cells: Iterable[Cell]) -> Posterior:
     # fsum: the same cells in another order give the same bits.
     groups = [(math.fsum(tests[i]), math.fsum(rated[i])) for i in range(4)]
     return combine(p0, groups[3], groups[:3])
-
-
-def margules(a12: float, a21: float) -> Activity:
-    """Activity coefficients of two liquids: ln g1 = x2^2 (a12 + 2 (a21 - a12) x1), and the mirror image.
-
-    The constants are the logarithms at endless dilution of the first and second part; they must come from
-    a source for that pair and temperature. Source of the form: M. Margules 1895, as in textbooks (memory).
-    """
-
-    def coefficients(fractions: Sequence[float]) -> Sequence[float]:
-        if len(fractions) != 2:
-            raise ValueError(f"these activity coefficients are for two liquids, not {len(fractions)}")
-        x1, x2 = fractions
-        first = x2 * x2 * (a12 + 2.0 * (a21 - a12) * x1)
-        second = x1 * x1 * (a21 + 2.0 * (a12 - a21) * x2)
-        return (math.exp(first), math.exp(second))
-
-    return coefficients
 
 
 def spread_over(evaluate: Callable[..., float], *inputs: Spread) -> Spread:
@@ -181,3 +163,20 @@ def scaled(portions: Sequence[Portion], factor: float) -> tuple[Portion, ...]:
     for one in new:
         need_not_negative(**{one.name: one.low, f"{one.name} at most": one.high})
     return new
+
+
+def saturation_index(bath: Bath, solid: str) -> float:
+    """log10 of how far above (plus) or below (minus) saturation a solid stands; -inf without its parts."""
+    metal, hydroxide, carbonate, atoms = SOLIDS[solid]
+    gamma = davies(bath.ionic_strength_mol_l, 2, bath.temp_c)
+    there, free = (bath.species_mol_l[name] * gamma for name in (f"{metal}++", "CO3--"))
+    if there <= 0.0 or (carbonate and free <= 0.0):
+        return -math.inf
+    allowed = math.log10(constants(bath.temp_c)[solid]) / atoms - bath.ph * hydroxide
+    return (math.log10(there) - allowed + (carbonate * math.log10(free) if carbonate else 0.0)) * atoms
+
+
+def co2_pressure_atm(bath: Bath) -> float:
+    """Of the gas over a bath that is in balance with it."""
+    gamma = davies(bath.ionic_strength_mol_l, 0, bath.temp_c)
+    return bath.species_mol_l["CO2(aq)"] * gamma / constants(bath.temp_c)["co2-gas"]

@@ -120,6 +120,8 @@ def test_blends_by_volume(run: Any) -> None:
     [
         (["choose", "--adhesive", "rubber"], 1, "natural-rubber-resin"),
         (["choose", "--ceiling", "7"], 3, "ceiling"),
+        (["blend", "--adhesive", "natural-rubber", "--max-hazard", "nan"], 2, "nan is no number"),
+        (["share", "--wait", "inf"], 2, "inf is too large a number"),
         (["choose", "--limit", "many"], 2, "--help"),
         (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),

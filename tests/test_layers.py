@@ -115,3 +115,13 @@ def test_no_file_is_longer_than_a_reader_can_hold() -> None:
     ]
     lengths = {str(path.relative_to(ROOT)): len(path.read_text().splitlines()) for path in sources}
     assert {name: length for name, length in lengths.items() if length > MAX_LINES} == {}
+
+
+def test_one_file_says_what_is_on_the_disk() -> None:
+    """Elsewhere a plain sync would end at the memory of the drive on some systems."""
+    asked = [
+        path.relative_to(ROOT).as_posix()
+        for path in sorted((ROOT / "kb").rglob("*.py"))
+        if "os.fsync" in path.read_text("utf-8")
+    ]
+    assert asked == ["kb/book/storage.py"]

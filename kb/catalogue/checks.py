@@ -23,7 +23,7 @@ from kb.model.kinds import plain_id
 from kb.model.liquid import Classification, ExposureLimit, Liquid, WaterMixing
 from kb.model.material import Sphere
 from kb.model.protection import Authority
-from kb.science.conversions import ATMOSPHERE_KPA, ZERO_C_IN_K
+from kb.science.numbers import ATMOSPHERE_KPA, ZERO_C_IN_K
 
 # Shares printed with two decimals need not sum to one exactly.
 PARTS_WITHIN = 0.005

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_lines, say_rows, say_stored, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_lines, say_rows, say_stored
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -97,17 +97,17 @@ def tell(found: RecordDetail) -> None:
     word = KINDS[found.kind].noun if found.kind in KINDS else f"record of the kind {found.kind}"
     say(f"{word[:1].upper()}{word[1:]} {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
     for label, text in found.fields:
-        say(wrap(f"{label}: {text}", indent="  "))
+        say(f"{label}: {text}", indent="  ")
     if found.first_fields != found.fields:
         say("  as first written:")
         for label, text in found.first_fields:
             if (label, text) not in found.fields:
-                say(wrap(f"{label}: {text}", indent="    "))
+                say(f"{label}: {text}", indent="    ")
         gained = [label for label, _ in found.fields if label not in dict(found.first_fields)]
         for label in gained:
-            say(wrap(f"{label}: not written down", indent="    "))
+            say(f"{label}: not written down", indent="    ")
     for step in found.history:
-        say(wrap(step_line(step), indent="  "))
+        say(step_line(step), indent="  ")
 
 
 def step_line(step: Step) -> str:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
 
@@ -57,10 +57,7 @@ def run(args: argparse.Namespace) -> int:
         name, written = keep_with_sheet(studio, args.sheet, found, new=args.new_sheet)
         if not args.json:
             say(
-                wrap(
-                    f'Kept with the sheet "{name}" ({written.id}): its next question starts from this.',
-                    indent="",
-                )
+                f'Kept with the sheet "{name}" ({written.id}): its next question starts from this.', indent=""
             )
     return OK
 
@@ -72,7 +69,7 @@ def _say_looks(listed: list[NextLook]) -> None:
             cost = one.cost
             say(f"{'needs nothing but eyes and fingers' if cost == 'none' else cost}:")
         say(f"  {one.look}: {one.question}")
-        say(wrap(one.how, indent="      "))
+        say(one.how, indent="      ")
         for option in one.findings:
             say(f"      --sign {one.look}={option.id:<16} {option.words}")
 
@@ -86,22 +83,22 @@ def _reason(reason: Reason | OnDocuments) -> str:
 def _say_answer(answer: Identification, limit: int) -> None:
     for seen in answer.findings:
         say(f"  {seen.look}={seen.finding}: {seen.question} - {seen.words}")
-    say(wrap(answer.verdict, indent=""))
+    say(answer.verdict, indent="")
     for tape in answer.ranked[:limit]:
         say(f"{tape.rank:>2}. {percent(tape.p):>5}  {tape.name}  [{tape.tape}]")
         stages = [f"{one.name} {percent(one.p)}" for one in tape.stages if one.name and one.p >= STAGE_SHOWN]
         if stages:
-            say(wrap(f"stage if so: {', '.join(stages)}", indent="        "))
-        say(wrap(_reason(tape.on_documents), indent="        "))
+            say(f"stage if so: {', '.join(stages)}", indent="        ")
+        say(_reason(tape.on_documents), indent="        ")
         for reason in tape.reasons[:REASONS_SHOWN]:
-            say(wrap(_reason(reason), indent="        "))
+            say(_reason(reason), indent="        ")
     say(f"    {percent(answer.unknown):>5}  something not listed")
     for pair in answer.alike:
-        say(wrap(pair.text, indent=""))
+        say(pair.text, indent="")
     if answer.next_looks:
         say("look next:")
     for look in answer.next_looks:
         takes = "" if look.cost == "none" else f"; {look.cost}"
         say(f"  {look.look}: {look.question} ({look.bits:.2f} bits{takes})")
-        say(wrap(look.how, indent="      "))
+        say(look.how, indent="      ")
     say_each((answer.prior, answer.scale, answer.disclaimer), indent="")

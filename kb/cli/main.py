@@ -6,6 +6,7 @@ import argparse
 import atexit
 import gc
 import io
+import math
 import os
 import re
 import sys
@@ -96,16 +97,14 @@ first write.
 
 USUAL = gc.get_threshold()
 LARGEST = 1_000_000
-"""Largest whole number that any option takes: rows, columns and days beyond it mean nothing."""
+"""Largest number that any option takes: rows, columns, days and seconds beyond it mean nothing."""
 PATIENCE = 100_000
 """Objects that may be made before the collector first looks for cycles: more than an answer makes."""
 
 
-class Help(argparse.RawDescriptionHelpFormatter):
+def layout(prog: str) -> argparse.HelpFormatter:
     """Made anew for each option that a parser is given, so it asks for the width without loading more."""
-
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=columns() - 2)
+    return argparse.RawDescriptionHelpFormatter(prog, width=columns() - 2)
 
 
 class Parser(argparse.ArgumentParser):
@@ -113,7 +112,7 @@ class Parser(argparse.ArgumentParser):
 
     def __init__(self, **settings: Any) -> None:
         # A beginning decides no more than a near name does: --colour is not --colourant.
-        super().__init__(**{"formatter_class": Help, "allow_abbrev": False, **settings})
+        super().__init__(**{"formatter_class": layout, "allow_abbrev": False, **settings})
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
         """``--name=--`` gives the option a text of two dashes; some versions of Python lose it."""
@@ -125,13 +124,13 @@ class Parser(argparse.ArgumentParser):
 
     def _add_action(self, action: Any) -> Any:
         """Every option is explained, also those that many words share."""
-        from kb.cli.explained import explained
+        from kb.cli.options import explained
 
         explained(action)
         return super()._add_action(action)
 
     def error(self, message: str) -> NoReturn:
-        from kb.cli.explained import near_words
+        from kb.cli.options import near_words
 
         near = near_words(self, message)
         # The list of all that may be chosen is longer than a sentence.
@@ -255,13 +254,15 @@ def nouns() -> dict[str, str]:
 
 
 def _unfit(values: Iterable[object]) -> str:
-    """Why the arguments cannot be taken: not UTF-8, no path, a number beyond all sense; else nothing.
+    """Why the arguments cannot be taken: not UTF-8, no path, no number or one beyond all sense; else nothing.
 
     A path may hold bytes that are not UTF-8, because the file system takes them.
     """
     for value in values:
         for one in value if isinstance(value, list) else (value,):
-            if isinstance(one, int) and abs(one) > LARGEST:
+            if isinstance(one, float) and math.isnan(one):
+                return f"{one} is no number; type it again."
+            if isinstance(one, int | float) and abs(one) > LARGEST:
                 return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
             if isinstance(one, str | Path) and not _can_be(one):
                 what = "a path" if isinstance(one, Path) else "text in UTF-8"

@@ -1,4 +1,7 @@
-"""What the options that commands share name: the studio, and the question that is asked."""
+"""What options name that commands share: the studio, and the question that is asked; and what they mean.
+
+The nearest word is named where one is misspelt.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,8 @@ from kb.cli.out import step, warn
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Question
+import re
+from collections.abc import Iterable, Iterator
 
 
 def studio_of(args: argparse.Namespace) -> Studio:
@@ -72,3 +77,139 @@ def question_of(studio: Studio, args: argparse.Namespace) -> Question:
         method=args.method,
         sheet=getattr(args, "sheet", ""),
     )
+
+
+SHARED = {
+    "json": "print JSON instead of text",
+    "why": "the reason, which stands beside the change",
+    "set": "a field and its new value; may be given several times",
+    "id": "the record, by the beginning of its id",
+    "batch": "the batch, by the beginning of its id",
+    "bottle": "the bottle, by the beginning of its id",
+    "reading": "the reading, by the beginning of its id",
+    "sheet": "the sheet, by its name",
+    "kind": "the kind of entry: liquid, recipe, paper ...",
+    "liquid": "a liquid, by its id, a name of it, or its CAS number",
+    "blend": 'parts by volume, such as "acetone 50, n-heptane 50"',
+    "tape": "the tape, by its id or a name of it",
+    "adhesive": "the adhesive, by its id or a name of it",
+    "stage": "how far it has aged: fresh, tacky, oily, brittle ...",
+    "carrier": "the carrier of the tape, by its id or a name of it",
+    "medium": "the ink, colour or print within reach",
+    "paper": "the paper, by its id or a name of it",
+    "method": "how the liquid is brought on: swab, poultice, gel ...",
+    "who": "who wrote it",
+    "remarks": "anything else, in words",
+    "wait": "seconds to wait for another program that holds the folder",
+    "on": "the day, such as 2026-05-31; today, if left out",
+    "strength": "with its unit: 10 %% w/v, 0.01 mol/l ...",
+    "stock": "its strength, with a unit",
+    "wanted": "the strength that is wanted, with a unit",
+    "first": "the first amount or strength, with a unit",
+    "second": "the second amount or strength, with a unit",
+    "total": "how much is made in all, with a unit",
+    "amounts": "the amounts that are mixed, with units",
+    "before": "as it was before, with a unit; or the photograph of before",
+    "after": "as it was after, with a unit; or the photograph of after",
+    "to": "the unit that is wanted",
+    "grammage": "weight of the sheet: 80 g/m2",
+    "text": "what one remembers of the name, in any spelling near it",
+    "family": "a family of liquids: alcohol, ketone, ester ...",
+    "hazard": "a statement on labels: H225, EUH019 ...",
+    "held": "only what this studio holds; or the humidity that is held, such as 45-55 %%",
+    "not_held": "only what this studio does not hold",
+    "allowed": "only what is allowed here",
+    "forbidden": "only what is forbidden here",
+    "evaporation": "how fast it goes",
+    "recipe": "the recipe, by its id or a name of it",
+    "density": "of what is weighed or measured: 0.95 g/ml",
+    "ph": "the pH that was read",
+    "water": "which water: deionised, tap ...",
+    "temperature": "such as 18 C or 64 F",
+    "size": "width x height: 420 x 594 mm",
+    "tear": "how long the tears are in all: 60 mm",
+    "mass": "of the dry sheet: 25 g",
+    "thickness": "of the sheet: 0.12 mm",
+    "humidity": "of the room: 45-55 %%",
+    "file": "the file",
+    "limit": "how many to show",
+    "carrier_present": "whether the carrier was still on the spot",
+    "face": "front or back",
+    "x": "from the left edge, in mm",
+    "y": "from the upper edge, in mm",
+    "control": "a spot without tape or adhesive",
+    "photo_before": "a photograph taken before; it is copied in",
+    "photo_after": "a photograph taken after; it is copied in",
+    "label": "what stands on the bottle",
+    "lot": "lot of the maker",
+    "grade": "of purity",
+    "result": "what the test showed",
+    "severity": "only rules of this weight",
+    "area": "the area to cover, with a unit",
+    "name": "its name",
+    "expires": "the last day on which it may be used",
+    "volume": "of the bath: 5 L",
+    "target_ph": "the pH to reach",
+    "tray": "width x height of the tray: 700 x 500 mm",
+    "blotter": "which blotter",
+    "conductivity": "of the water: 180 uS",
+    "colour": "of the water, in words, against white",
+    "into": "the sheet that it becomes",
+    "decision": "what was decided, in words",
+    "sensitivity": "how the colours stand light",
+    "lux": "light on the sheet",
+    "days": "how long it is shown",
+    "theirs": "take what the others wrote",
+    "weight": "from 0 (left out) to 1 (as an own test)",
+    "which": "the studio, by its name or the beginning of its id",
+    "what": "which, by the beginning of its id or by its name",
+    "words": "what to do, and with which copy",
+}
+"""By the name under which the program knows them; what a word says of its own option comes first."""
+
+
+def explained(action: argparse.Action) -> None:
+    """Give an option that says nothing of itself the words that it shares with others."""
+    if action.help is None:
+        action.help = SHARED.get(action.dest)
+
+
+def near_words(parser: argparse.ArgumentParser, message: str) -> str:
+    """The nearest option or word to what was not understood, as a sentence; empty if none is near."""
+    unknown = re.match(r"unrecognized arguments: (.*)", message)
+    if unknown:
+        typed = [one.partition("=")[0] for one in unknown[1].split() if one.startswith("--")]
+        options = set(_options(parser))
+        # "--colour" of a toning is nearer to --colourant than to a kind of harm.
+        begun = any(option.startswith(one) for one in typed for option in options)
+        return ("" if begun else _of_harm(typed)) or _sentence(typed, options)
+    choice = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
+    if choice:
+        return _sentence([choice[1]], {one.strip(" '") for one in choice[2].split(",")})
+    return ""
+
+
+def _of_harm(typed: Iterable[str]) -> str:
+    """How a kind of harm is said: by ``--harm``, of a spot; it is no option of its own."""
+    from kb.book.kinds.spot_test import HARM_KINDS
+
+    kind = next((one for name in typed if (one := name.removeprefix("--")) in HARM_KINDS), "")
+    return f" Harm that was seen is said of a spot: benchleaf test add ... --harm {kind}=1." if kind else ""
+
+
+def _options(parser: argparse.ArgumentParser) -> Iterator[str]:
+    for action in parser._actions:
+        yield from (one for one in action.option_strings if one.startswith("--"))
+        if isinstance(action, argparse._SubParsersAction):
+            for below in action.choices.values():
+                yield from _options(below)
+
+
+def _sentence(typed: Iterable[str], known: Iterable[str]) -> str:
+    from difflib import get_close_matches
+
+    typed = list(typed)
+    # Another word may have an option of just that name, which is no help here.
+    candidates = sorted(set(known) - set(typed))
+    near = [found[0] for one in typed if (found := get_close_matches(one, candidates, 1, 0.6))]
+    return f" Did you mean {', '.join(near)}?" if near else ""

@@ -43,12 +43,15 @@ def clean(text: str) -> str:
     return text if plain else re.sub(_UNWANTED, "\N{REPLACEMENT CHARACTER}", text)
 
 
-def say(text: str = "") -> None:
+def say(text: str = "", indent: str | None = None) -> None:
     """One line on standard output, or `Lines`; on a terminal with what must not be missed in colour.
 
-    A name with a line break in it would else print a row of its own, which could say anything.
+    With an ``indent`` the text is broken into lines that begin with it. A name with a line break in it would
+    else print a row of its own, which could say anything.
     """
     _clear_step()
+    if indent is not None:
+        text = wrap(text, indent=indent)
     shown = clean(text) if isinstance(text, Lines) else _signs.short(_on_one_line(text))
     _put((_coloured(shown) if in_colour() else shown) + "\n")
 
@@ -60,7 +63,7 @@ _signs = Signs()
 def say_key() -> None:
     """What the signs behind figures mean; nothing where none was printed."""
     if _signs.key:
-        say(wrap(f"{_signs.key}.", indent=""))
+        say(f"{_signs.key}.", indent="")
     _signs.used.clear()
 
 
@@ -219,6 +222,17 @@ def _whole(value: Any) -> Any:
     return [_whole(item) for item in value] if isinstance(value, list | tuple) else value
 
 
+def say_list(as_json: bool, found: Sequence[T], line: Callable[[T], str], none: str) -> int:
+    """All of a list for another program, or a line for each; ``none`` says that it is empty. Returns OK."""
+    if as_json:
+        return say_json(found)
+    for one in found:
+        say(line(one))
+    if not found:
+        say(none)
+    return OK
+
+
 def say_lines(text: str) -> None:
     """A text that this program laid out, line by line."""
     for line in text.splitlines():
@@ -228,19 +242,18 @@ def say_lines(text: str) -> None:
 def say_each(texts: Iterable[str], indent: str = "  ", before: str = "") -> None:
     """Each text broken into indented lines; ``before`` stands before each, such as the sign of a warning."""
     for text in texts:
-        say(wrap(f"{before}{text}", indent=indent))
+        say(f"{before}{text}", indent)
 
 
 PIPE, WIDEST = 78, 100
 """Characters of a line where nobody looks, which never change, and at most where somebody does."""
 
 
-def wrap(text: str, width: int = 0, indent: str = "    ") -> Lines:
+def wrap(text: str, indent: str = "    ") -> Lines:
     """Text broken into indented lines, as wide as the terminal is; in a pipe always the same."""
     import textwrap
 
-    if not width:
-        width = max(40, min(columns() - 2, WIDEST)) if sys.stdout.isatty() else PIPE
+    width = max(40, min(columns() - 2, WIDEST)) if sys.stdout.isatty() else PIPE
     text = _signs.short(clean(text))
     return Lines(textwrap.fill(text, width, initial_indent=indent, subsequent_indent=indent))
 

@@ -58,7 +58,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
         if one.result == "refused":
             warn(one.text)
         elif not args.json:
-            say(wrap(one.text, indent=""))
+            say(one.text, indent="")
     return FAILED if any(one.result == "refused" for one in done) else OK
 
 
@@ -85,10 +85,10 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
             + (f"; added {one.added}" if one.added else "")
         )
         if one.problem:
-            say(wrap(f"! Not counted: {one.problem}"))
+            say(f"! Not counted: {one.problem}", indent="    ")
         elif one.weight and one.not_counted:
-            say(wrap(f"{grouped(one.not_counted, 'count')} not entering answers."))
+            say(f"{grouped(one.not_counted, 'count')} not entering answers.", indent="    ")
         if words := unknown_words(one):
-            say(wrap(f"{words[:1].upper()}{words[1:]}."))
+            say(f"{words[:1].upper()}{words[1:]}.", indent="    ")
     say_each(pool.warnings, indent="", before="! ")
     return OK

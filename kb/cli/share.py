@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, step, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_either, step
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared, SharingState
@@ -45,7 +45,6 @@ def options(parser: argparse.ArgumentParser) -> None:
     which.add_argument("--mine", action="store_true", help="the file as it stands here now")
     which.add_argument("--theirs", action="store_true")
     for verb in verbs.choices.values():
-        verb.add_argument("--json", action="store_true", default=argparse.SUPPRESS)
         verb.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
 
 
@@ -69,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
 def _tell(done: Shared) -> None:
     say(f"Shared with {done.remote}: {_records(done.sent)} sent, {_records(done.received)} received.")
     if done.files_received:
-        say(wrap("also received: " + ", ".join(done.files_received), indent=""))
+        say("also received: " + ", ".join(done.files_received), indent="")
     if done.photographs_received:
         say(f"photographs received: {done.photographs_received}")
     say_each(done.told, indent="", before="! ")
@@ -83,10 +82,10 @@ def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) 
             f"to-settle/{path}. Put into the file here what is right, then: "
             f"benchleaf share settle {path} --mine"
         )
-        say(wrap(text, indent=""))
+        say(text, indent="")
         for one in differences:
             if one.file == path:
-                say(wrap(one.text))
+                say(one.text, indent="    ")
 
 
 def _state(studio: Studio, args: argparse.Namespace) -> int:
@@ -101,7 +100,7 @@ def _tell_state(found: SharingState) -> None:
     say(f"joined with    {found.remote}")
     say(f"last shared    {found.last_shared or 'never'}")
     files = ", ".join(found.unshared_files)
-    say(wrap(f"not yet shared {_records(found.unshared_records)}{f'; {files}' if files else ''}", indent=""))
+    say(f"not yet shared {_records(found.unshared_records)}{f'; {files}' if files else ''}", indent="")
     for one in found.benches:
         words = [_records(one.records), f"the last {one.last_at}" if one.last_at else "", one.who]
         say(f"bench {one.bench}{' (here)' if one.here else ''}: {', '.join(filter(None, words))}")

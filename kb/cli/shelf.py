@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import correcting, day_of, studio_of
-from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_either, say_json, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_either, say_json, say_list, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     for problem in view.problems:
         say(problem)
     if view.listed:
-        say(wrap("held: " + (", ".join(one.name for one in view.liquids if one.held)), indent=""))
+        say("held: " + (", ".join(one.name for one in view.liquids if one.held)), indent="")
     else:
         say(f"held: nothing is listed, so all {len(view.liquids)} liquids count as held")
     names = {one.id: one.name for one in view.liquids}
@@ -88,11 +88,11 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
         told = ", ".join(names.get(one, one) for one in rule.covers) or "no liquid of the catalogue"
         meant = ", ".join((*rule.families, *rule.hazards))
         by = f" [{meant}]" if meant else ""
-        say(wrap(f"forbidden ({RULE_WORDS[rule.rule]}): {told}{by}: {rule.why}", indent=""))
+        say(f"forbidden ({RULE_WORDS[rule.rule]}): {told}{by}: {rule.why}", indent="")
     for one in bottles:
         say(_bottle_line(one))
     for lot in lots:
-        say(wrap(f"stock {lot.id}  {lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}", indent=""))
+        say(f"stock {lot.id}  {lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}", indent="")
     for thing in late:
         say(_due_line(thing))
     return OK
@@ -120,12 +120,7 @@ def _due(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.shelf.bottles import due
 
     found = due(studio, date.today())
-    if args.json:
-        say_json(found)
-    for one in () if args.json else found:
-        say(_due_line(one))
-    if not found and not args.json:
-        say("Nothing is due.")
+    say_list(args.json, found, _due_line, "Nothing is due.")
     return FOUND if found else OK
 
 
@@ -179,7 +174,7 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
     say_each(understood(studio, bottle))
     verdict = allowed(studio, {liquid: 1.0})
     if verdict.why:
-        say(wrap(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent=""))
+        say(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent="")
     return OK
 
 

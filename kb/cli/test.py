@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import correcting, studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn, wrap
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
@@ -68,6 +72,7 @@ def _card_options(card: argparse.ArgumentParser) -> None:
     for name in FEATURES:
         card.add_argument(f"--{name}", default="", metavar="TEXT")
     card.add_argument("--sheet", default="", metavar="NAME")
+    new_sheet(card)
     card.add_argument(
         "--from", dest="card", default="", metavar="FILE", help="lines in a file; - reads the input"
     )
@@ -81,17 +86,16 @@ def _card_options(card: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
-    return verbs[args.verb](args)
+    return verbs[args.verb](studio_of(args), args)
 
 
-def _add(args: argparse.Namespace) -> int:
+def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batches import named
     from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
     from kb.desk.records.work_records import batch_warnings
 
-    studio = studio_of(args)
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
     found_if_new(studio, args, test)
@@ -106,22 +110,25 @@ def _add(args: argparse.Namespace) -> int:
     return OK
 
 
-def _card(args: argparse.Namespace) -> int:
-    import sys
-
+def _card(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.errors import DeskError
     from kb.desk.materials.resolve import question, understood
-    from kb.desk.records.record import add_test
+    from kb.desk.records.record import Written, add_test
     from kb.desk.records.typed import from_card, graded
 
-    studio = studio_of(args)
     words = {name: getattr(args, name) for name in FEATURES}
-    asked = question(studio, carrier_text=words.pop("carrier"), sheet=args.sheet, **words)
-    lines = list(args.spots)
-    if args.card:
-        text = sys.stdin.read() if args.card == "-" else Path(args.card).read_text(encoding="utf-8")
-        lines += text.splitlines()
-    tests = from_card(studio, asked, lines)
-    stored = [add_test(studio, test) for test in tests]
+    sheet = on_known_sheet(studio, args)["sheet"]
+    asked = question(studio, carrier_text=words.pop("carrier"), sheet=sheet, **words)
+    tests = from_card(studio, asked, [*args.spots, *_lines_in(args.card)])
+    found_if_new(studio, args, tests[0])
+    stored: list[Written] = []
+    for test in tests:
+        try:
+            stored.append(add_test(studio, test))
+        except DeskError as error:
+            # Typed again as it is, the card would count these spots twice.
+            before = f" {len(stored)} of the card's spots were stored before that." if stored else ""
+            raise DeskError(f"{error}{before}") from error
     if args.json:
         return say_json(stored)
     for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
@@ -130,11 +137,21 @@ def _card(args: argparse.Namespace) -> int:
     return OK
 
 
-def _list(args: argparse.Namespace) -> int:
+def _lines_in(file: str) -> list[str]:
+    """The lines of a file, or of the input for "-"; none where no file is named."""
+    from kb.desk.errors import DeskError
+
+    try:
+        text = sys.stdin.read() if file == "-" else Path(file).read_text("utf-8") if file else ""
+    except UnicodeDecodeError as error:
+        raise DeskError(f"{file} is not text in UTF-8; store it as such. Nothing was recorded.") from error
+    return text.splitlines()
+
+
+def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import list_tests
     from kb.desk.records.typed import filters_from_words
 
-    studio = studio_of(args)
     filters = filters_from_words(
         studio,
         {
@@ -167,13 +184,13 @@ def _say_tests(rows: list[Any]) -> None:
     say_rows(("Id", "Date", "Sheet", "Tape", "Medium", "Liquid", "Release", "Harm", "State"), cells, plain)
 
 
-def _show(args: argparse.Namespace) -> int:
+def _show(studio: Studio, args: argparse.Namespace) -> int:
     import msgspec
 
     from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
     from kb.desk.records.record import show_test
 
-    found = show_test(studio_of(args), args.id)
+    found = show_test(studio, args.id)
     if args.json:
         return say_json(found)
     state = f"  [{found.state}]" if found.state else ""
@@ -181,38 +198,32 @@ def _show(args: argparse.Namespace) -> int:
     plain: dict[str, Any] = msgspec.to_builtins(found.test)
     for key, value in plain.items():
         if key not in {"harm", "release", "rounds"}:
-            say(wrap(f"{key.replace('_', ' ')}: {value}", indent="  "))
+            say(f"{key.replace('_', ' ')}: {value}", indent="  ")
     for number, one in enumerate(found.test.rounds, start=1):
-        say(
-            wrap(
-                f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}",
-                indent="  ",
-            )
-        )
+        say(f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}", indent="  ")
     say(f"  release: {RELEASE_WORDS[found.test.release] if found.test.release is not None else 'not graded'}")
     for kind, grade in found.test.harm.items():
         say(f"  harm, {kind}: {harm_words(kind)[grade]}")
     say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
     for step in found.history:
-        say(wrap(step_line(step), indent="  "))
+        say(step_line(step), indent="  ")
     return OK
 
 
-def _amend(args: argparse.Namespace) -> int:
+def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records.record import amend
     from kb.desk.records.typed import changes_from_words
 
-    studio = studio_of(args)
     changes = changes_from_words(studio, args.set)
     written = amend(studio, args.id, changes, args.why)
     return _told(written, args.json, "Amended", understood_of(studio, changes))
 
 
-def _withdraw(args: argparse.Namespace) -> int:
+def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import withdraw
 
-    return _told(withdraw(studio_of(args), args.id, args.why), args.json, "Withdrawn")
+    return _told(withdraw(studio, args.id, args.why), args.json, "Withdrawn")
 
 
 def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = ()) -> int:

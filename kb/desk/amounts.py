@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Mapping
 
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.science.quantities import parse_quantity, parse_range
+from kb.science.quantities import parse_number, parse_quantity, parse_range
 
 _PER_LITRE = r"(?i)\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*"
 
@@ -85,11 +85,11 @@ def hours(text: str) -> float:
 
 def number(text: str, what: str) -> float | None:
     """A number without a unit, with point or comma; None where nothing is typed. ``what`` it is: a pH."""
-    plain = text.strip().replace(",", ".")
-    if not plain:
+    if not text.strip():
         return None
     try:
-        return float(plain)
+        # With a comma it may be one or one thousand.
+        return parse_number(text) if "," in text else float(text)
     except ValueError:
         raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5.') from None
 
@@ -163,7 +163,8 @@ def strength_mol_l(reagent: str, text: str) -> float:
     found = re.fullmatch(_PER_LITRE, text)
     if found is None:
         raise DeskError(f'"{text}" is not a strength; write 0.05 mol/l or 4.2 g/l.')
-    amount, unit = float(found.group(1).replace(",", ".")), found.group(2).lower()
+    with in_a_sentence():
+        amount, unit = parse_number(found[1]), found[2].lower()
     if unit.endswith("mol"):
         return amount / (1000.0 if unit == "mmol" else 1.0)
     # Few of those who read an amount here ask for a bath, whose chemistry is long to load.

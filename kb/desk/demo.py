@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+from kb.book.storage import sync
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio, default_root
 from kb.index.open import silent
@@ -111,7 +111,7 @@ def _copy(shipped: Path, part: Path) -> None:
         with copy.open("xb") as handle:
             handle.write(path.read_bytes())
             handle.flush()
-            os.fsync(handle.fileno())
+            sync(handle.fileno())
 
 
 def _discard(part: Path) -> None:

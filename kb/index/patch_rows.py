@@ -21,8 +21,8 @@ from kb.index.rows import CURRENT, WHOLE, Row, shares_of, shares_of_tape, shares
 from kb.model.kinds import plain_id
 
 if TYPE_CHECKING:
+    from kb.book.kinds.patch import Strip
     from kb.book.kinds.sheet import Sheet
-    from kb.book.kinds.strip import Strip
     from kb.index.compiled import Compiled
     from kb.index.kept_rows import KeptRow
     from kb.index.tally import Tally

@@ -22,6 +22,14 @@ class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     """Base of all catalogue records: immutable, keyword-only, unknown keys refused."""
 
 
+class Named(Record, frozen=True, kw_only=True):
+    """An entry of the catalogue that goes by a name; ``also`` are other names, which mean it alone."""
+
+    id: str
+    name: str
+    also: tuple[str, ...] = ()
+
+
 class Other(Record, frozen=True, kw_only=True):
     """A figure that disagrees with the main one. Both are kept and shown."""
 

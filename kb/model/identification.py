@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Record, Sources
+from kb.model.base import Named, Record, Sources
 from kb.model.question import Plain
 
 Often = Literal["nearly always", "usually", "as often as not", "sometimes", "seldom", "never seen"]
@@ -65,12 +65,9 @@ class Sign(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Look(Record, frozen=True, kw_only=True):
+class Look(Named, frozen=True, kw_only=True):
     """Something a person can look at. ``name`` is the question in plain words, ``how`` the way to look."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     how: str
     cost: Cost = "none"
     dated: bool = False

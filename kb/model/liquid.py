@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
-from kb.model.base import Claim, Figure, Hansen, Record, Sources, Teas
+from kb.model.base import Claim, Figure, Hansen, Named, Record, Sources, Teas
 
 if TYPE_CHECKING:
     from kb.model.guidance import When
@@ -77,12 +77,9 @@ class Classification(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Liquid(Record, frozen=True, kw_only=True):
+class Liquid(Named, frozen=True, kw_only=True):
     """A pure liquid or a commercial cut. Figures that nobody printed are absent, never guessed."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     shared_names: tuple[str, ...] = ()
     """What people call this and another liquid too: such a name is asked about and never taken."""
     family: str

@@ -9,7 +9,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Claim, Figure, Record, Sources
+from kb.model.base import Claim, Figure, Named, Record, Sources
 from kb.model.identification import HowUsual
 
 Confidence = Literal["high", "medium", "low", "none"]
@@ -34,12 +34,9 @@ class Sphere(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Polymer(Record, frozen=True, kw_only=True):
+class Polymer(Named, frozen=True, kw_only=True):
     """A polymer, resin or binder."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     roles: tuple[str, ...] = ()
     confidence: Confidence = "none"
     sphere: Sphere | None = None
@@ -53,12 +50,9 @@ class Polymer(Record, frozen=True, kw_only=True):
     solubility_parameter: tuple[Claim, ...] = ()
 
 
-class Carrier(Record, frozen=True, kw_only=True):
+class Carrier(Named, frozen=True, kw_only=True):
     """What the adhesive sits on."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     polymers: tuple[str, ...] = ()
     lets_liquid_through: Literal["film", "porous", "none"]
     """film: a barrier; porous: liquid passes; none: no carrier. Sets the carrier term of the prior."""
@@ -69,12 +63,9 @@ class Carrier(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Stage(Record, frozen=True, kw_only=True):
+class Stage(Named, frozen=True, kw_only=True):
     """An ageing stage of an adhesive."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     position: Literal[0, 1, 2]
     """0 fresh, 1 softening or oxidising, 2 cross-linked."""
     text: str
@@ -125,12 +116,9 @@ class Usual(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Tape(Record, frozen=True, kw_only=True):
+class Tape(Named, frozen=True, kw_only=True):
     """A kind of tape: a carrier with an adhesive in an era."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     carrier: str
     adhesive: str
     era: Claim
@@ -148,12 +136,9 @@ class AgentSensitivity(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Medium(Record, frozen=True, kw_only=True):
+class Medium(Named, frozen=True, kw_only=True):
     """An ink, paint, toner or other mark; also ``bare-paper``, where there is none."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     shared_names: tuple[str, ...] = ()
     """As of a liquid: names that another entry bears too."""
     group: str
@@ -167,12 +152,9 @@ class Medium(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Paper(Record, frozen=True, kw_only=True):
+class Paper(Named, frozen=True, kw_only=True):
     """A paper or other support."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     shared_names: tuple[str, ...] = ()
     """As of a liquid: names that another entry bears too."""
     polymers: tuple[str, ...] = ()
@@ -181,12 +163,9 @@ class Paper(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Method(Record, frozen=True, kw_only=True):
+class Method(Named, frozen=True, kw_only=True):
     """A way to put a liquid on."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     contact: Literal["free", "confined"]
     """free: rubbed or spreading; confined: held in place. Sets the method terms of the prior."""
     text: str
@@ -206,12 +185,9 @@ Opacity = Literal[
 ]
 
 
-class Tissue(Record, frozen=True, kw_only=True):
+class Tissue(Named, frozen=True, kw_only=True):
     """A kind of repair paper by fibre and weight. Measure the sheet in hand: these are ranges."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     fibre: str
     made: Literal["by hand", "by machine", "by hand or machine"]
     grammage_g_m2: Figure

@@ -16,15 +16,7 @@ LABEL_LIMIT = 80
 ID_LIMIT = 80
 
 
-class _Shared(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
-    """A part of a counts file that is a map."""
-
-
-class _Row(msgspec.Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
-    """A row of a counts file, written as a list."""
-
-
-class ReleaseCount(_Row, frozen=True, array_like=True, forbid_unknown_fields=True):
+class ReleaseCount(msgspec.Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     """Release grades 0 to 4 given on one kind of tape. ``parts`` are per cent by volume; "" is not known."""
 
     adhesive: str
@@ -35,7 +27,7 @@ class ReleaseCount(_Row, frozen=True, array_like=True, forbid_unknown_fields=Tru
     grades: tuple[int, int, int, int, int]
 
 
-class HarmCount(_Row, frozen=True, array_like=True, forbid_unknown_fields=True):
+class HarmCount(msgspec.Struct, frozen=True, array_like=True, forbid_unknown_fields=True):
     """Worst harm grades 0 to 4 seen on one medium. ``parts`` are per cent by volume; "" is not known."""
 
     medium: str
@@ -45,7 +37,7 @@ class HarmCount(_Row, frozen=True, array_like=True, forbid_unknown_fields=True):
     grades: tuple[int, int, int, int, int]
 
 
-class CountsFile(_Shared, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+class CountsFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """What one studio gives to others.
 
     ``studio`` is a random id of 32 hexadecimal digits, ``label`` what its owner wants it to be called.

@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Record, Sources
+from kb.model.base import Named, Record, Sources
 from kb.model.guidance import When
 
 Topic = Literal[
@@ -27,12 +27,9 @@ class GloveFigure(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Glove(Record, frozen=True, kw_only=True):
+class Glove(Named, frozen=True, kw_only=True):
     """A glove polymer: families of liquids it is named for, those it fails with, and single liquids."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     serves: tuple[str, ...] = ()
     """Families (ids in data/materials/families.yaml) for which class lists name it."""
     fails: tuple[str, ...] = ()

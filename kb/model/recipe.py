@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Claim, Figure, Record, Sources
+from kb.model.base import Claim, Figure, Named, Record, Sources
 
 RecipeBasis = Literal[
     "w/w",
@@ -136,12 +136,9 @@ class Coverage(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Recipe(Record, frozen=True, kw_only=True):
+class Recipe(Named, frozen=True, kw_only=True):
     """Something made up at the bench. Amounts scale together; times do not."""
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
     shared_names: tuple[str, ...] = ()
     """As of a liquid: names that another entry bears too."""
     category: Category

@@ -283,6 +283,17 @@ def parse_range(text: str, *meant: str, bare: str = "") -> QuantityRange:
     return QuantityRange(low.value, high.value, high.dimension)
 
 
+def parse_number(text: str) -> float:
+    """Read a number without a unit, with point or comma as in amounts.
+
+    Raises ValueError for what is no number, and for "1,000", which is one or one thousand.
+    """
+    plain = _plain(text)
+    if not re.fullmatch(_NUMBER, plain):
+        raise ValueError(f"{_quoted(text)} is not a number")
+    return _number(plain, text)
+
+
 def units_of(*dimensions: str) -> tuple[str, ...]:
     """What can be typed for the dimensions, as shown; no dimension means all."""
     return tuple(dict.fromkeys(unit.shown for name in _known(dimensions) for unit in UNITS[name]))

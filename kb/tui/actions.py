@@ -59,7 +59,7 @@ BLENDS = (
     Act("carrier", "c", "Carrier too", "The carrier must go as well, or be spared again"),
     Act("instead", "i", "Instead", "Only what is milder than the liquid one came from, or all again"),
     Act("left_out", "v", "Left out", "What was not combined and why; liquids that do without mixing"),
-    Act("leave", "escape", "Back", "Back to the question"),
+    Act("dismiss", "escape", "Back", "Back to the question"),
 )
 AIR = (
     Act("take_row", "ctrl+r", "From row", "Take the liquid or blend of the row in the question", first=True),
@@ -80,7 +80,7 @@ MAP = (
     Act("legend(1)", "pagedown", "Legend down", "Move the legend on", shown="PgDn", foot=False, first=True),
     Act("legend(-1)", "pageup", "Legend up", "Move the legend back", shown="PgUp", foot=False, first=True),
     Act("write", "w", "Write SVG", "Write the map as an SVG picture into the studio's folder exports"),
-    Act("leave", "escape", "Back", "Back to where you came from"),
+    Act("dismiss", "escape", "Back", "Back to where you came from"),
 )
 SPOT_TEST = (
     Act("store", "ctrl+s", "Store", "Store the test in the bench book"),

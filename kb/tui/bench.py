@@ -121,7 +121,8 @@ class Bench(App[None]):
 
         if self.opened:
             keep_draft(self.studio.root, form, says, values, again)
-        self.drafts[form] = Draft(form=form, says=says, at="", values=values, again=again)
+        made = Draft(form=form, says=says, at="", values=values, again=again)
+        self.drafts = {form: made, **{name: one for name, one in self.drafts.items() if name != form}}
 
     @property
     def row_lines(self) -> int:
@@ -141,6 +142,8 @@ class Bench(App[None]):
         from kb.desk.drafts import drop_draft
 
         if self.drafts.pop(form, None) is not None and self.opened:
+            # "Kept as a draft" would else still be read.
+            forget_notices(self)
             drop_draft(self.studio.root, form)
 
     def put_test_aside(self) -> None:

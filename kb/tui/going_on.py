@@ -10,6 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
 from kb.tui.bench import ASIDE, SPOT, Bench, in_words
+from kb.tui.text import cut
 from kb.tui.themes import THEMES
 
 if TYPE_CHECKING:
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     from kb.tui.screens.records.draft import Draft as SpotDraft
 
 LATER_S = 1.0
+LONGEST = 110
+"""Letters of what a draft is about: two lines on a low screen."""
+DIGITS, MORE = 8, "more"
+"""Drafts that have room on a low screen, each with a key, and the answer that lists those begun earlier."""
 NO_DRAFT = "No form was begun and left."
 LEAVE_FIRST = "Leave the form that is open first (Esc); then Ctrl+B goes on."
 
@@ -38,9 +43,10 @@ def as_it_was(app: Bench, looks: Memory) -> None:
         # As if the program had not ended: T asks about it, and a new test does not write it over.
         app.draft = _spot_test(kept)
     if app.drafts:
-        says = "; ".join(one.says for one in app.drafts.values())
+        last, *others = map(_short, app.drafts.values())
+        says = f"{last}, and {len(others)} more. Ctrl+B lists them." if others else f"{last}. Ctrl+B goes on."
         # As a warning: the next word, often said in the same moment, does not take its place.
-        app.say(f"Kept from before: {says}. Ctrl+B goes on.", title="Drafts", warn=True)
+        app.say(f"Kept from before: {says}", title="Drafts", warn=True)
 
 
 def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:
@@ -76,25 +82,36 @@ def _being_typed(app: Bench) -> bool:
     )
 
 
-def go_on(app: Bench) -> None:
-    """Open the draft, or ask which one."""
+def go_on(app: Bench, passed: int = 0) -> None:
+    """Open the draft, or ask which one; beyond those that were ``passed``."""
     if not app.drafts:
         app.say(NO_DRAFT)
         return
-    kept = list(app.drafts.values())
-    if len(kept) == 1:
+    kept = list(app.drafts.values())[passed:]
+    if len(kept) == 1 and not passed:
         _open(app, kept[0])
         return
     from kb.tui.screens.note import AskScreen
 
     answers = (
         ("0", "", "None of them"),
-        *((str(place), one.form, one.says) for place, one in enumerate(kept[:9], 1)),
+        *((str(place), one.form, _short(one)) for place, one in enumerate(kept[:DIGITS], 1)),
+        *((("m", MORE, f"{len(kept) - DIGITS} more, begun earlier"),) if len(kept) > DIGITS else ()),
     )
-    app.push_screen(
-        AskScreen("Go on with a form", "Begun and not stored:", answers),
-        lambda form: _open(app, app.drafts[form]) if form in app.drafts else None,
-    )
+
+    def answered(form: str | None) -> None:
+        if form == MORE:
+            go_on(app, passed + DIGITS)
+        elif form in app.drafts:
+            _open(app, app.drafts[form])
+
+    app.push_screen(AskScreen("Go on with a form", "Begun and not stored:", answers), answered)
+
+
+def _short(draft: Draft) -> str:
+    """What it is about; of a long one the end stays too, where mostly its sheet stands."""
+    says = draft.says
+    return says if len(says) <= LONGEST else f"{cut(says, LONGEST - 40)}{says[-40:]}"
 
 
 def _open(app: Bench, draft: Draft) -> None:

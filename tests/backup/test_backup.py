@@ -23,8 +23,7 @@ from kb.cli.main import main
 from kb.desk.backup import backup as backup_module
 from kb.desk.backup import copy as backup_copy
 from kb.desk.backup.backup import BackedUp, back_up, default_target
-from kb.desk.backup.check import check_backup, restore
-from kb.desk.backup.text import read_sums_line, sums_line
+from kb.desk.backup.check import check_backup, read_sums_line, restore, sums_line
 from kb.desk.errors import DeskError
 from kb.desk.keep import verify
 from kb.desk.records.record import add_test, photo

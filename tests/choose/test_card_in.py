@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.cli.main import main
+from kb.cli.out import FAILED, FOUND
 from kb.desk.choose.choose import choose
 from kb.desk.errors import DeskError, Unclear
-from kb.desk.records.record import list_tests
+from kb.desk.records import record
+from kb.desk.records.record import Written, list_tests
 from kb.desk.records.typed import from_card
 from kb.desk.studio import Studio
 from kb.model.question import Question
@@ -85,17 +88,26 @@ def test_a_name_that_is_only_near_is_asked_about(studio: Studio) -> None:
 
 @pytest.mark.slow
 def test_the_command_stores_all_or_nothing_and_says_back(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One bad line keeps the good ones out; then all are said back with id and CAS number."""
     studio = ["--studio", str(tmp_path / "new")]
     good, bad = "n-heptane: 30s, release 1, bleed 0", "acetone: 30s, relese 4"
-    assert main(["test", "card", *studio, *OPTIONS, "--sheet", "Tide table", good, bad]) != 0
+    words = ["test", "card", *studio, *OPTIONS, "--sheet", "Tide table"]
+    assert main([*words, "--new-sheet", good, bad]) != 0
+    assert list_tests(Studio(tmp_path / "new")) == []
+    card = tmp_path / "card.txt"
+    card.write_text(f"{good}\nacetone: 30s, release 4, bleed 0, gloss 0\n", encoding="utf-16")
+    capsys.readouterr()
+    assert main([*words, "--new-sheet", "--from", str(card)]) == FAILED
+    assert (
+        capsys.readouterr().err == f"{card} is not text in UTF-8; store it as such. Nothing was recorded.\n"
+    )
+    card.write_text(card.read_text("utf-16"), encoding="utf-8")
+    assert main([*words, "--from", str(card)]) == FOUND, "a slip of the hand founds no second sheet"
     assert list_tests(Studio(tmp_path / "new")) == []
     capsys.readouterr()
-    card = tmp_path / "card.txt"
-    card.write_text(f"{good}\nacetone: 30s, release 4, bleed 0, gloss 0\n", encoding="utf-8")
-    assert main(["test", "card", *studio, *OPTIONS, "--sheet", "Tide table", "--from", str(card)]) == 0
+    assert main([*words, "--new-sheet", "--from", str(card)]) == 0
     out = " ".join(capsys.readouterr().out.split())
     assert "n-Heptane [n-heptane, CAS 142-82-5]" in out
     assert "Acetone [acetone, CAS 67-64-1]" in out
@@ -104,3 +116,10 @@ def test_the_command_stores_all_or_nothing_and_says_back(
     assert {(one.liquid, one.release) for one in stored} == {("n-heptane", 1), ("acetone", 4)}
     answer = choose(Studio(tmp_path / "new"), ASKED)
     assert [one.liquid for one in answer.worked_here] == ["acetone"]
+    assert main([*words[:-1], "tide TABLE", good]) == 0
+    assert {one.sheet for one in list_tests(Studio(tmp_path / "new"))} == {"Tide table"}
+    full = DeskError("No room on the disk.")
+    monkeypatch.setattr(record, "add_test", Mock(side_effect=[Written(id="1", bench="", at=""), full]))
+    assert main([*words, "--from", str(card)]) == FAILED
+    said = capsys.readouterr().err
+    assert said == "No room on the disk. 1 of the card's spots were stored before that.\n"

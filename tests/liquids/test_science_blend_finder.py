@@ -91,13 +91,6 @@ def test_all_spheres_to_go_into_must_hold():
     assert set(ids(both)) < set(ids(find(SHELF, [RUBBER], [INK], count=50)))
 
 
-def test_slack_keeps_off_the_edge():
-    """With a slack of 0.3 RED is at most 0.7."""
-    found = find(SHELF, [RUBBER], [INK], Rules(slack=0.3), count=50)
-    assert found.blends
-    assert all(blend.inside[0] <= 0.7 + 1e-6 for blend in found.blends)
-
-
 @pytest.mark.parametrize(
     ("rules", "why"),
     [
@@ -111,15 +104,6 @@ def test_slack_keeps_off_the_edge():
                 "mystery": "its flash point is not known here",
             },
         ),
-        (
-            Rules(max_vapour_index=1000.0),
-            {
-                "water": "no exposure limit is known here",
-                "limonene": "no exposure limit is known here",
-                "mystery": "its vapour pressure is not known here",
-            },
-        ),
-        (Rules(last_outside=True), {"mystery": "its vapour pressure is not known here"}),
     ],
 )
 def test_liquids_that_the_rules_leave_out_are_named(rules, why):
@@ -134,26 +118,6 @@ def test_a_liquid_without_hansen_parameters_is_left_out():
     """It cannot be placed."""
     found = find([*SHELF, Candidate("spirit", None)], [RUBBER], [INK])
     assert found.refused[0] == (("spirit",), "its Hansen parameters are not known here")
-
-
-def test_a_highest_vapour_hazard_is_kept():
-    """Each blend at or below it, by Raoult's law on the parts."""
-    free, bound = (
-        find(SHELF, [RUBBER], [INK], Rules(max_vapour_index=index), count=50) for index in (1e9, 150.0)
-    )
-    assert any(blend.vapour_index > 150 for blend in free.blends)
-    assert bound.blends
-    assert all(blend.vapour_index <= 150 * (1 + 1e-6) for blend in bound.blends)
-
-
-def test_the_last_liquid_can_be_held_to_stay_outside():
-    """Limonene dries last and lies inside the second sphere: no blend ends with it then."""
-    near = Sphere("dye", LIMONENE.hansen, 1.0)
-    free = find(SHELF, [RUBBER], [INK, near], count=50)
-    held = find(SHELF, [RUBBER], [INK, near], Rules(last_outside=True), count=50)
-    assert any(blend.last == "limonene" for blend in free.blends)
-    assert held.blends
-    assert all(blend.last != "limonene" for blend in held.blends)
 
 
 def test_two_that_part_are_refused_and_it_says_so():
@@ -175,10 +139,7 @@ def test_two_that_part_are_refused_and_it_says_so():
         assert not {"n-heptane", "water"} <= shares.keys()
         if {"acetone", "toluene"} <= shares.keys():
             assert shares["acetone"] >= shares["toluene"]
-        assert (("acetone", "n-heptane") in blend.untried) is ({"acetone", "n-heptane"} <= shares.keys())
-    strict = find(shelf, [RUBBER], [INK], Rules(untried_pairs=False), mixing_by(table), count=50)
-    assert (("acetone", "n-heptane"), "it is not known here whether they mix") in strict.refused
-    assert all(not blend.untried for blend in strict.blends)
+    assert any({"acetone", "n-heptane"} <= dict(blend.parts).keys() for blend in found.blends)
 
 
 def test_a_blend_says_what_it_could_replace_and_what_is_gained():
@@ -196,7 +157,7 @@ def test_a_blend_says_what_it_could_replace_and_what_is_gained():
 def test_a_pure_liquid_and_a_given_blend_are_judged_in_the_same_terms():
     """Any shares that sum to 100, inside or not."""
     pure = judge([(TOLUENE, 100)], [RUBBER], [INK])
-    assert (pure.parts, pure.hazard, pure.flash_c, pure.last) == ((("toluene", 100),), 0.9, 4, "toluene")
+    assert (pure.parts, pure.hazard, pure.flash_c) == ((("toluene", 100),), 0.9, 4)
     assert pure.vapour_index == pytest.approx(1e6 * 2.9 / 101.325 / 50)
     mixed = judge([(WATER, 33), (ACETONE, 67)], [RUBBER], [INK])
     assert mixed.parts == (("acetone", 67), ("water", 33))
@@ -222,7 +183,6 @@ def test_vapour_hazard_of_a_blend_by_hand():
         (lambda: find(SHELF, [], [INK]), "inside at least one sphere"),
         (lambda: find(SHELF, [RUBBER._replace(r0=0)], []), "radius of rubber"),
         (lambda: find(SHELF, [RUBBER], [INK._replace(r0=math.nan)]), "radius of ink"),
-        (lambda: find(SHELF, [RUBBER], [], Rules(slack=1.0)), "slack"),
         (lambda: find(SHELF, [RUBBER], [], Rules(step_percent=3)), "divide 100"),
         (lambda: find(SHELF, [RUBBER], [], Rules(max_parts=4)), "2 or 3 parts"),
         (lambda: find(SHELF, [RUBBER], [], count=0), "at least one blend"),

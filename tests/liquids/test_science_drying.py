@@ -12,7 +12,6 @@ from kb.science.liquids.drying import (
     drying_path,
     last_on_the_sheet,
 )
-from tests.plain_forms import margules
 
 ACETONE = DryingPart("acetone", 0.5, 24.7, 74.0, (15.5, 10.4, 7.0))
 HEPTANE = DryingPart("n-heptane", 0.5, 4.73, 147.4, (15.3, 0.0, 0.0))
@@ -76,7 +75,6 @@ def test_what_is_missing_is_named():
         ([ACETONE._replace(share=-1)], LOSSES, "the share of acetone"),
         ([ACETONE._replace(vapour_pressure_kpa=0.0)], LOSSES, "the vapour pressure of acetone"),
         ([ACETONE._replace(molar_volume_cm3_mol=-3)], LOSSES, "the molar volume of acetone"),
-        ([ACETONE._replace(transfer=0)], LOSSES, "the transfer of acetone"),
     ],
 )
 def test_impossible_figures_are_named(parts, losses, why):
@@ -112,25 +110,3 @@ def test_without_hansen_parameters_there_is_a_path_but_no_place():
     assert path[-1].hansen is None
     with pytest.raises(ValueError, match="no Hansen parameters"):
         approaches(path, {"ink": ((18.0, 7.0, 13.0), 5.0)})
-
-
-def test_transfer_weighs_the_vapour_pressure():
-    """Half the ease at twice the pressure changes nothing."""
-    swapped = ACETONE._replace(vapour_pressure_kpa=2 * 24.7, transfer=0.5)
-    assert drying_path([ACETONE, HEPTANE]) == drying_path([swapped, HEPTANE])
-
-
-def test_margules_is_one_for_the_pure_liquid_and_symmetric_in_names():
-    """Constants are logarithms at endless dilution; the mirror image has them swapped."""
-    one, other = margules(0.5, 0.9), margules(0.9, 0.5)
-    assert one([1.0, 0.0])[0] == 1
-    assert one([0.0, 1.0])[0] == pytest.approx(1.6487, abs=1e-4)
-    assert one([0.3, 0.7]) == pytest.approx(tuple(reversed(other([0.7, 0.3]))))
-    with pytest.raises(ValueError, match="two liquids"):
-        one([0.2, 0.3, 0.5])
-
-
-def test_activity_coefficients_that_cannot_be_are_refused():
-    """Zero or below."""
-    with pytest.raises(ValueError, match="activity coefficient"):
-        drying_path([ACETONE, HEPTANE], activity=lambda _: [1.0, 0.0])

@@ -6,7 +6,6 @@ import math
 
 import pytest
 
-from kb.science.conversions import molar_volume_l_mol
 from kb.science.liquids.evaporation import (
     Vapour,
     WetArea,
@@ -17,6 +16,7 @@ from kb.science.liquids.evaporation import (
     scaled_coefficient_m_s,
     schmidt_number,
 )
+from kb.science.numbers import molar_volume_l_mol
 
 TOLUENE = Vapour(92.14, 2.92, 1.8)
 SPOT = WetArea(area_m2=0.0079, length_m=0.1, air_speed_m_s=0.1)

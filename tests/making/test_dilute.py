@@ -26,7 +26,7 @@ def test_strengths_as_typed(text: str, value: float, unit: str, basis: str) -> N
     assert strength(text) == Strength(value, unit, basis)
 
 
-@pytest.mark.parametrize("text", ["", "strong", "2 % w/q", "3 g/l w/v", "-2 %", "2 g"])
+@pytest.mark.parametrize("text", ["", "strong", "2 % w/q", "3 g/l w/v", "-2 %", "2 g", "1,500 mg/l"])
 def test_what_is_no_strength_is_refused(text: str) -> None:
     """In a sentence."""
     with pytest.raises(DeskError):

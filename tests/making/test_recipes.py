@@ -133,7 +133,10 @@ def test_by_area_and_by_mends(studio: Studio) -> None:
     assert amounts(make(studio, name, "0.5 m2"))["thin Asian paper"] == pytest.approx(0.5)
     mix = "paste and methyl cellulose one to two"
     assert amounts(make(studio, name, "12 mends of 60 x 8 mm"))[mix] == pytest.approx(0.576)
-    assert amounts(make(studio, name, "12 strips 6 x 0.8 cm"))[mix] == pytest.approx(0.576)
+    for typed in ("12 strips 6 x 0.8 cm", "12 strips 60 mm x 0.8 cm", "12 mends of 6 cm by 8 mm"):
+        assert amounts(make(studio, name, typed))[mix] == pytest.approx(0.576), "each side in its own unit"
+    with pytest.raises(DeskError, match=r"can be read as 1200 or as 1\.200"):
+        make(studio, name, "12 mends of 1,200 x 8 mm")
     with pytest.raises(DeskError, match="no coverage"):
         make(studio, HOT, "300 cm2")
     film = make(studio, HOT, "1 m2", wet_film_um=104)

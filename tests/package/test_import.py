@@ -533,6 +533,32 @@ def test_stopped_half_way_it_goes_on_when_done_again(
     assert [path.name for path in studio.root.parent.iterdir() if path.suffix == ".part"] == []
 
 
+def test_half_a_file_never_stays_where_names_cannot_be_given_twice(
+    packed: Path, full: Studio, new_studio: MakeStudio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stick without hard links that is full: what came in is whole, and doing it again goes on."""
+    studio = new_studio("studio")
+    really = shutil.copyfileobj
+
+    def no_links(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    def full_disk(source: Any, out: Any, *_: object) -> None:
+        if not source.name.endswith("shelf.yaml"):
+            return really(source, out)
+        out.write(source.read(10))
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "link", no_links)
+    monkeypatch.setattr(shutil, "copyfileobj", full_disk)
+    with pytest.raises(DeskError, match="No space left"):
+        bring_in(studio, packed)
+    monkeypatch.setattr(shutil, "copyfileobj", really)
+    assert bring_in(studio, packed).records == 14
+    assert tree(studio.root).items() >= tree(full.root).items()
+    assert not [name for name in tree(studio.root) if name.endswith(".part")]
+
+
 def test_command_exits_1_where_something_differs(
     packed: Path, new_studio: MakeStudio, capsys: pytest.CaptureFixture[str]
 ) -> None:

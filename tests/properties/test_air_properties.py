@@ -13,9 +13,8 @@ from kb.science.air import exposure
 from kb.science.air import room as room_air
 from kb.science.air.flammability import Filling, enclosed, enclosed_blend, max_blend_volume_ml
 from kb.science.air.room import Course, Release
-from kb.science.conversions import mg_m3_to_ppm, ppm_to_mg_m3
 from kb.science.liquids.evaporation import Vapour, WetArea, rates
-from kb.science.numbers import Spread
+from kb.science.numbers import Spread, mg_m3_to_ppm, ppm_to_mg_m3
 from tests.plain_forms import build_up_mg_m3, spread_over
 
 steady = settings(deadline=None)

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.science.liquids.drying import CURVE, DryingPart, drying_path
-from tests.plain_forms import margules
 
 steady = settings(deadline=None)
 some = settings(deadline=None, max_examples=30)
@@ -134,39 +133,3 @@ def test_raoult_path_against_scipy(parts):
     expected = by_scipy(parts, losses, lambda x: [1.0] * len(x))
     for step, shares in zip(drying_path(parts, losses), expected, strict=True):
         assert list(step.shares.values()) == pytest.approx(list(shares), abs=1e-6)
-
-
-@some
-@given(blends(2, 2, spread=1.5), st.floats(-0.5, 1.8), st.floats(-0.5, 1.8))
-def test_path_with_activity_coefficients_against_scipy(parts, a12, a21):
-    """The integration over lost volume and LSODA in time, with Margules coefficients."""
-    losses = [0.5, 0.8, 0.95]
-    activity = margules(a12, a21)
-    expected = by_scipy(parts, losses, activity)
-    for step, shares in zip(drying_path(parts, losses, activity), expected, strict=True):
-        assert list(step.shares.values()) == pytest.approx(list(shares), abs=1e-6)
-
-
-@some
-@given(blends(1, 3))
-def test_integration_with_coefficients_of_one_is_raoult(parts):
-    """Two ways to the same path."""
-    exact = drying_path(parts)
-    solved = drying_path(parts, activity=lambda x: [1.0] * len(x))
-    for one, two in zip(exact, solved, strict=True):
-        assert one.shares == pytest.approx(two.shares, abs=1e-7)
-
-
-@some
-@given(st.floats(0.5, 1.9), st.floats(20, 200), st.floats(20, 200), st.floats(0.3, 0.7))
-def test_an_azeotrope_dries_without_changing(a, first_volume, second_volume, x):
-    """Where both partial pressures are as their mole fractions, the composition stays."""
-    activity = margules(a, a)
-    gammas = activity([x, 1 - x])
-    parts = [
-        DryingPart("one", x * first_volume, 10 / gammas[0], first_volume),
-        DryingPart("two", (1 - x) * second_volume, 10 / gammas[1], second_volume),
-    ]
-    # A positive deviation makes a lowest boiling point, from which drying would run away; half-way is enough.
-    step = drying_path(parts, [0.3], activity)[0]
-    assert step.mole_fractions["one"] == pytest.approx(x, abs=1e-6)

@@ -14,16 +14,14 @@ import pytest
 
 from kb.desk.materials.measured import value_of
 from kb.desk.studio import Studio
-from kb.science.water.alkaline_reserve import (
-    deposit_mol_kg,
-    reserve_percent,
-)
 from kb.science.water.aqueous import debye_huckel_a, water_density_g_ml
 from kb.science.water.baths import (
     PURE_CO2_PPM,
     amount_for_ph,
     bath_of,
+    deposit_mol_kg,
     reagent_mass_g,
+    reserve_percent,
     saturated,
 )
 from kb.science.water.speciation import Totals, solve

@@ -19,7 +19,7 @@ import pytest
 from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.model.liquid import Liquid
-from kb.science.conversions import (
+from kb.science.numbers import (
     EU_PRESSURE_KPA,
     EU_TEMP_C,
     OSHA_PRESSURE_KPA,

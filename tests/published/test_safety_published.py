@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,9 +19,9 @@ import yaml
 from kb.science.air import exposure, flammability
 from kb.science.air import room as room_air
 from kb.science.air.room import Course, Release
-from kb.science.conversions import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
 from kb.science.liquids import evaporation
 from kb.science.liquids.drying import DryingPart, drying_path
+from kb.science.numbers import mg_m3_to_ppm, molar_volume_l_mol, ppm_to_mg_m3
 from kb.science.quantities import convert, parse_quantity
 from tests.plain_forms import build_up_mg_m3, instant_release_mg_m3, near_field_steady_mg_m3, steady_mg_m3
 
@@ -239,32 +239,6 @@ def _correlations_kpa(known: Any, kelvin: float) -> list[float]:
     """Every correlation that covers this temperature."""
     valid = [method for method in known.all_methods if known.test_method_validity(kelvin, method)]
     return [known.calculate(kelvin, method) / 1e3 for method in valid]
-
-
-def van_laar(fractions: Sequence[float]) -> tuple[float, float]:
-    """Ethanol and water near boiling: constants 1.6798 and 0.9227 (Perry's Handbook, from memory)."""
-    a, b = 1.6798, 0.9227
-    x1, x2 = fractions
-    whole = a * x1 + b * x2
-    return math.exp(a * (b * x2 / whole) ** 2), math.exp(b * (a * x1 / whole) ** 2)
-
-
-def test_ethanol_in_water_dries_towards_water_below_the_azeotrope() -> None:
-    """They boil together at 95.6 % ethanol by mass, 0.894 by mole (handbooks, from memory).
-
-    Below that a blend loses ethanol faster, above it water. With vapour pressures of 100.4 and 43.9 kPa at
-    78.15 C (from memory) the turning point comes out within 0.03.
-    """
-    richer = {}
-    for step in range(70, 100):
-        x = step / 100
-        parts = [
-            DryingPart("ethanol", x * 58.5, 100.4, 58.5),
-            DryingPart("water", (1 - x) * 18.0, 43.9, 18.0),
-        ]
-        richer[x] = drying_path(parts, [0.1], van_laar)[0].mole_fractions["ethanol"] > x
-    assert not richer[0.7]
-    assert min(x for x, rises in richer.items() if rises) == pytest.approx(0.894, abs=0.03)
 
 
 def test_a_mixture_boils_down_by_the_rayleigh_equation() -> None:

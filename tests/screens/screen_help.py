@@ -7,6 +7,7 @@ import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from weakref import WeakSet
 
 from textual import events
 from textual._context import active_app
@@ -107,12 +108,13 @@ async def settle(pilot: Pilot[Any]) -> None:
     while busy := [worker for worker in pilot.app.workers if not worker.is_finished]:
         await asyncio.gather(*(worker.wait() for worker in busy), return_exceptions=True)
         await still()
-    if (screen := pilot.app.screen) is not LAST_PAINTED.get("screen"):
-        LAST_PAINTED["screen"] = screen
+    if (screen := pilot.app.screen) not in PAINTED:
+        PAINTED.add(screen)
         screen._compositor.render_update(full=True, screen_stack=pilot.app._background_screens)
 
 
-LAST_PAINTED: dict[str, Screen[Any]] = {}
+PAINTED = WeakSet[Screen[Any]]()
+"""Screens that were still once: painted then, and again only where a test looks at them or leaves them."""
 
 
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:

@@ -279,10 +279,11 @@ async def test_the_lines_before_long_work_are_opened_from_anywhere(new_app: NewA
 
 
 async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, studio: Studio) -> None:
-    """A draft is a file: a name in it that no form marked is not called, and nothing of it is lost."""
+    """A draft is a file: a name in it that no form marked is not called, and nothing of it is lost, nor among
+    many others."""
     again = {"store": "kb.tui.screens.long_work:_rebuild", "args": [], "given": {}}
     app = new_app()
-    async with app.run_test(size=(100, 40)) as pilot:
+    async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         app.keep_draft(
             f"{LINES}1", 'the form "X"', {"a": "b"}, again | {"title": "X", "says": "", "does": "Y"}
@@ -290,6 +291,23 @@ async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, stu
         await keys(pilot, "ctrl+b")
         assert isinstance(app.screen, HomeScreen)
         assert any("where you began it" in notice.message for notice in app._notifications)
+        for place in range(2, 11):
+            app.keep_draft(f"{LINES}{place}", f'the form "{place}{" of a long name" * 9}"', {"a": "b"})
+        # Eight in two lines each are what a low screen has room for.
+        as_it_was(app, Memory(welcomed=True))
+        await settle(pilot)
+        last = [notice.message for notice in app._notifications][-1]
+        assert last.endswith(", and 9 more. Ctrl+B lists them."), "all their names were too long to be read"
+        await keys(pilot, "ctrl+b")
+        text = shown(app)
+        assert text.index('1    the form "10') < text.index('2    the form "9') < text.index("Press the key")
+        assert "2 more, begun earlier" in text
+        assert "│        a long n…long name" in text, "a line that is broken runs on under its words"
+        await keys(pilot, "m")
+        assert '2    the form "X"' in shown(app), "what was begun first could not be opened"
+        await keys(pilot, "escape")
+        for place in range(2, 11):
+            app.drop_draft(f"{LINES}{place}")
     assert list(drafts(studio.root)) == [f"{LINES}1"]
 
 
@@ -384,7 +402,9 @@ async def test_what_was_just_stored_is_taken_back_by_one_key(
 
 
 async def test_settings_are_set_inside_the_program(new_app: NewApp, studio: Studio) -> None:
-    """Who writes and whose limits go into studio.yaml; colours hold at the next start."""
+    """Who writes and whose limits go into studio.yaml; colours hold at the next start. What is long or has
+    commas is asked back once as a name; nothing is stored before."""
+    question = "old masking tape, sticky, on newsprint"
     studio.make()
     async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
@@ -393,10 +413,23 @@ async def test_settings_are_set_inside_the_program(new_app: NewApp, studio: Stud
         await write(pilot, "QR")
         await keys(pilot, "down", "down", "down")
         await write(pilot, "osha")
-        await keys(pilot, "down", "d", "ctrl+s")
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, SettingsScreen)
+        assert "Settings: Who writes, Limits of as typed here is not stored yet." in flat(pilot.app)
+        await keys(pilot, "ctrl+q")
+        assert popped_up(pilot.app).startswith("Settings: Who writes, Limits of")
+        await keys(pilot, "s", "down", "d", "ctrl+s")
         assert studio.settings.who == "QR"
         assert studio.settings.authority == "US-OSHA"
         assert studio.who == "QR"
+        await keys(pilot, "f12")
+        pilot.app.screen.query_one("#field-who", Input).value = question
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, SettingsScreen)
+        assert "Is this who writes" in flat(pilot.app)
+        assert studio.settings.who == "QR"
+        await keys(pilot, "ctrl+s")
+        assert studio.settings.who == question
     again = BenchleafApp(Studio(studio.root))
     async with again.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
@@ -430,33 +463,30 @@ async def test_who_writes_is_asked_once(new_app: NewApp, studio: Studio) -> None
     for asked in (True, False):
         app = new_app()
         app.first_words = True
-        async with app.run_test(size=(100, 40)) as pilot:
+        async with app.run_test(size=(80, 24)) as pilot:
             await settle(pilot)
             assert isinstance(app.screen, SettingsScreen) == asked
             if asked:
                 assert "Who writes here?" in flat(app)
+                assert "(F12 asks later)." in shown(app), "at 80 columns it ended in the middle of the key"
                 await keys(pilot, "escape")
                 assert isinstance(app.screen, WelcomeScreen)
                 assert "Nothing is written in this bench book yet." in flat(app)
                 await keys(pilot, "escape")
 
 
-async def test_the_line_that_asks_who_writes_is_not_cut(new_app: NewApp) -> None:
-    """At 80 columns it ended in the middle of the key that leads there later."""
-    app = new_app()
-    app.first_words = True
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
-        assert isinstance(app.screen, SettingsScreen)
-        assert "(F12 asks later)." in shown(app)
-
-
 async def test_who_writes_waits_until_nothing_is_typed(new_app: NewApp) -> None:
-    """Asked over a question that is being typed, it would take the rest of it for a name."""
+    """Asked over a question that is being typed, it would take the rest of it for a name. A greeting popped
+    up over the book, where its letters mean other things, after minutes of work."""
     app = new_app()
     async with app.run_test(size=(100, 40)) as pilot:
         await settle(pilot)
         app.first_words = True
+        await keys(pilot, "f3")
+        as_it_was(app, Memory())
+        await settle(pilot)
+        assert not isinstance(app.screen, WelcomeScreen | SettingsScreen)
+        await keys(pilot, "f2")
         blank = app.screen.query(Blank).first()
         blank.show("masking tape")
         as_it_was(app, Memory(welcomed=True))
@@ -466,34 +496,6 @@ async def test_who_writes_waits_until_nothing_is_typed(new_app: NewApp) -> None:
         as_it_was(app, Memory(welcomed=True))
         await settle(pilot)
         assert isinstance(app.screen, SettingsScreen)
-
-
-async def test_a_greeting_that_waited_does_not_come_over_another_place(new_app: NewApp) -> None:
-    """It popped up over the book, where its letters mean other things, after minutes of work."""
-    app = new_app()
-    async with app.run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        app.first_words = True
-        await keys(pilot, "f3")
-        as_it_was(app, Memory())
-        await settle(pilot)
-        assert not isinstance(app.screen, WelcomeScreen | SettingsScreen)
-
-
-async def test_a_question_is_not_taken_for_a_name(new_app: NewApp, studio: Studio) -> None:
-    """What is long or has commas is asked back once; nothing is stored before."""
-    question = "old masking tape, sticky, on newsprint"
-    studio.make()
-    async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "f12")
-        pilot.app.screen.query_one("#field-who", Input).value = question
-        await keys(pilot, "ctrl+s")
-        assert isinstance(pilot.app.screen, SettingsScreen)
-        assert "Is this who writes" in flat(pilot.app)
-        assert studio.settings.who == ""
-        await keys(pilot, "ctrl+s")
-        assert studio.settings.who == question
 
 
 async def test_the_first_screen_offers_three_things_and_an_example(new_app: NewApp, studio: Studio) -> None:
@@ -598,21 +600,10 @@ async def test_y_copies_what_one_stands_on(new_app: NewApp) -> None:
         assert "Acetone" in pilot.app.clipboard
 
 
-async def test_gloves_have_larger_aims(new_app: NewApp) -> None:
-    """Fewer keys at the foot, and room between the lines of a form."""
-    async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        await keys(pilot, "f12", "down", "down", "down", "down", "down", "g")
-        assert pilot.app.has_class("-gloves")
-        before = shown(pilot.app)
-        await keys(pilot, "u")
-        assert before != shown(pilot.app)
-
-
 async def test_gloves_hold_at_once_in_a_list_that_is_there(
     new_app: NewApp, invented: Callable[..., None]
 ) -> None:
-    """Rows farther apart, and fewer keys at the foot; bare hands have the rows of before."""
+    """Rows and lines of a form farther apart, and fewer keys at the foot; bare hands have those of before."""
     invented()
     async with new_app().run_test(size=(80, 24)) as pilot:
         await ask(pilot, method="")
@@ -622,7 +613,12 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
             return rows[1] - rows[0]
 
         assert apart() == 1
-        await keys(pilot, "f12", *["down"] * 5, "g", "escape")
+        await keys(pilot, "f12", *["down"] * 5)
+        before = shown(pilot.app)
+        await keys(pilot, "g")
+        assert pilot.app.has_class("-gloves")
+        assert before != shown(pilot.app)
+        await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, HomeScreen)
         assert apart() == 2
         await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")

@@ -189,8 +189,7 @@ def test_a_merge_that_would_lose_a_record_is_refused(bench: Bench, hub: Path) ->
     for _ in range(3):
         record(first)
     join(first, str(hub))
-    with share_work.at_work(first.root) as work:
-        git = work.git
+    with share_work.at_work(first.root) as git:
         tree = tree_of(git, git.text("rev-parse", "HEAD"))
         book = content_of(git, tree["book/north.jsonl"])
         less = tree | {"book/north.jsonl": keep_bytes(git, b"".join(book.splitlines(keepends=True)[1:]))}

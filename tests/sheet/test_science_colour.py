@@ -30,14 +30,6 @@ def test_lightness_alone():
     assert delta_e_2000(Lab(95, 0, 0), Lab(96, 0, 0)) < 0.7
 
 
-def test_weights():
-    """A larger lightness weight makes lightness count less."""
-    darker = Lab(80, 1.5, 12)
-    assert delta_e_2000(PAPER, darker, kl=2) == pytest.approx(delta_e_2000(PAPER, darker) / 2)
-    with pytest.raises(ValueError, match="weights"):
-        delta_e_2000(PAPER, darker, kh=0)
-
-
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
 def test_readings_must_be_numbers(bad):
     """A gap in a reading is not a colour."""

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from kb.science.sheet.light import days_left, lux_hours, uv_uw_cm2
+from kb.science.sheet.paper import days_left, lux_hours, uv_uw_cm2
 
 
 def test_dose_is_a_product():

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from kb.book.kinds.stock import Stock
+from kb.book.kinds.bottle import Stock
 from kb.cli.main import main
 from kb.desk.records.record import write
 from kb.desk.shelf.shelf import in_stock

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from kb.cli.main import main
-from kb.desk.amounts import litres, size_mm, strength_mol_l
+from kb.desk.amounts import litres, number, size_mm, strength_mol_l
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.desk.water.bath import ABLE, Sheet, bath, bath_cautions, reagent_id
@@ -240,3 +240,8 @@ def test_typed_amounts() -> None:
     assert size_mm("420 × 594") == pytest.approx((420.0, 594.0))
     with pytest.raises(DeskError, match="width x height"):
         size_mm("420")
+    assert (number("8,5", "a pH"), number("", "a pH")) == (8.5, None)
+    with pytest.raises(DeskError, match="is not an acid; write a number such as"):
+        number("1,000", "an acid")
+    with pytest.raises(DeskError, match=r"can be read as 1500 or as 1\.500"):
+        strength_mol_l("calcium-hydroxide", "1,500 mg/l")

@@ -7,13 +7,16 @@ import math
 import pytest
 
 from kb.science.cited import Span
-from kb.science.water.alkaline_reserve import (
+from kb.science.water.baths import (
+    PURE_CO2_PPM,
+    against_acid,
+    bath_of,
     baths_for_reserve,
     deposit_mol_kg,
     expected_reserve,
     reserve_percent,
+    saturated,
 )
-from kb.science.water.baths import PURE_CO2_PPM, against_acid, bath_of, saturated
 from kb.science.water.speciation import Totals, solve
 from tests.plain_forms import reserve_mol_kg
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from kb.book.kinds.field import Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import TEAR_WORDS, TearKind
-from kb.book.kinds.parts import LONGEST_MM, Face, NeededSheet, Photos, Remarks
+from kb.book.kinds.parts import Face, NeededSheet, Photos, Remarks, length
 from kb.model.record import BookStruct
 
 Damage = Literal[
@@ -42,16 +42,10 @@ class Condition(BookStruct, frozen=True, kw_only=True):
         TearKind, Says("kind of tear", meaning="Of a tear: what kind, by which a tissue is chosen.")
     ] = ""
     place: Annotated[str, Says("place")] = ""
-    x_mm: Annotated[
-        float | None,
-        Says("from left edge", "mm", meaning="From the left edge of its face.", low=0, high=LONGEST_MM),
-    ] = None
-    y_mm: Annotated[
-        float | None,
-        Says("from top edge", "mm", meaning="From the top edge of its face.", low=0, high=LONGEST_MM),
-    ] = None
-    width_mm: Annotated[float | None, Says("width", "mm", low=0, high=LONGEST_MM)] = None
-    height_mm: Annotated[float | None, Says("height", "mm", low=0, high=LONGEST_MM)] = None
+    x_mm: Annotated[float | None, length("from left edge", "From the left edge of its face.")] = None
+    y_mm: Annotated[float | None, length("from top edge", "From the top edge of its face.")] = None
+    width_mm: Annotated[float | None, length("width")] = None
+    height_mm: Annotated[float | None, length("height")] = None
     found: Annotated[
         Literal["before", "during", "after"],
         Says(

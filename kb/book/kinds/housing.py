@@ -7,14 +7,20 @@ from typing import Annotated
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import LONGEST_MM, MOST, TISSUE, BatchId, NeededSheet, Photos, Remarks, moment
+from kb.book.kinds.parts import (
+    TISSUE,
+    BatchId,
+    NeededSheet,
+    Photos,
+    Remarks,
+    check_humidity,
+    count,
+    length,
+    moment,
+)
 from kb.model.record import BookStruct
 
 PLACES = ("frame", "window mat", "folder", "box", "drawer")
-
-
-def _length(label: str, meaning: str, hint: str, *, asked: str = "", form: str = "", reads: str = "") -> Says:
-    return Says(label, "mm", meaning, hint, asked, form, 0, LONGEST_MM, reads=reads)
 
 
 def _humidity(end: str, upper: str) -> Says:
@@ -43,7 +49,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     ] = "frame"
     sheet_width_mm: Annotated[
         float | None,
-        _length(
+        length(
             "sheet width",
             "Width of the sheet.",
             "such as 420 x 594 mm",
@@ -53,11 +59,11 @@ class Housing(BookStruct, frozen=True, kw_only=True):
         ),
     ] = None
     sheet_height_mm: Annotated[
-        float | None, _length("sheet height", "Height of the sheet.", "", asked="size", reads="size")
+        float | None, length("sheet height", "Height of the sheet.", "", asked="size", reads="size")
     ] = None
     gap_width_mm: Annotated[
         float | None,
-        _length(
+        length(
             "gap width",
             "Room left between sheet and rebate on each side, across.",
             "such as 5 x 6 mm",
@@ -68,7 +74,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     ] = None
     gap_height_mm: Annotated[
         float | None,
-        _length(
+        length(
             "gap height",
             "Room left between sheet and rebate on each side, up and down.",
             "",
@@ -76,10 +82,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
             reads="both",
         ),
     ] = None
-    hinges: Annotated[
-        int | None,
-        Says("hinges", meaning="How many hinges hold the sheet.", hint="how many", low=0, high=MOST),
-    ] = None
+    hinges: Annotated[int | None, count("hinges", "How many hinges hold the sheet.")] = None
     hinge_tissue: Annotated[
         str,
         Says(
@@ -91,20 +94,9 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.")] = ""
     board: Annotated[str, Says("board", meaning="Board that touches the sheet.")] = ""
     spacer_mm: Annotated[
-        float | None,
-        Says(
-            "spacer",
-            "mm",
-            "Thickness of the spacer between sheet and glazing.",
-            "such as 4 mm",
-            low=0,
-            high=LONGEST_MM,
-        ),
+        float | None, length("spacer", "Thickness of the spacer between sheet and glazing.", "such as 4 mm")
     ] = None
-    depth_mm: Annotated[
-        float | None,
-        Says("depth", "mm", "Depth of the frame or box.", "of the rebate", low=0, high=LONGEST_MM),
-    ] = None
+    depth_mm: Annotated[float | None, length("depth", "Depth of the frame or box.", "of the rebate")] = None
     humidity_low: Annotated[float | None, _humidity("lowest", "lower")] = None
     humidity_high: Annotated[float | None, _humidity("highest", "upper")] = None
     light_lux: Annotated[
@@ -121,12 +113,6 @@ class Housing(BookStruct, frozen=True, kw_only=True):
         moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601)."),
     ] = ""
     remarks: Remarks = ""
-
-
-def _check(housing: Housing) -> None:
-    low, high = housing.humidity_low, housing.humidity_high
-    if low is not None and high is not None and low > high:
-        raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
 
 
 def _words(one: Housing, names: Names) -> Iterator[str]:
@@ -188,7 +174,7 @@ HOUSING = Kind(
         ("spacer", "depth"),
         ("light", "at"),
     ),
-    check=_check,
+    check=check_humidity,
     words=_words,
     line=_line,
 )

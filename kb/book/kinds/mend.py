@@ -9,14 +9,14 @@ from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import (
     ADHESIVE,
-    LONGEST_MM,
-    MOST,
     TISSUE,
     BatchId,
     NeededSheet,
     Photos,
     Remarks,
     Site,
+    count,
+    length,
     moment,
 )
 from kb.model.record import BookStruct
@@ -46,20 +46,9 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         TearKind, Says("kind of tear", meaning="What kind of tear or loss it was.", form="Tear")
     ] = ""
     site: Site = Site()
-    length_mm: Annotated[
-        float | None,
-        Says("length", "mm", "Length of the mend.", "such as 45 mm", low=0, high=LONGEST_MM),
-    ] = None
+    length_mm: Annotated[float | None, length("length", "Length of the mend.", "such as 45 mm")] = None
     width_mm: Annotated[
-        float | None,
-        Says(
-            "width",
-            "mm",
-            "Of the strip, or of the piece let in.",
-            "of strip or piece",
-            low=0,
-            high=LONGEST_MM,
-        ),
+        float | None, length("width", "Of the strip, or of the piece let in.", "of strip or piece")
     ] = None
     tissue: Annotated[
         str,
@@ -80,10 +69,7 @@ class Mend(BookStruct, frozen=True, kw_only=True):
             record="condition",
         ),
     ] = ""
-    strips: Annotated[
-        int | None,
-        Says("strips", meaning="How many strips were put on.", hint="how many", low=0, high=MOST),
-    ] = None
+    strips: Annotated[int | None, count("strips", "How many strips were put on.")] = None
     adhesive: Annotated[
         str,
         Says(
@@ -180,20 +166,9 @@ class Pressing(BookStruct, frozen=True, kw_only=True):
     after: Annotated[
         After, Says("after", meaning="What the sheet was dried or pressed after.", needed=True)
     ] = "wash"
-    steps: Annotated[
-        int | None,
-        Says("steps", meaning="Steps of the plan that were ticked.", hint="how many", low=0, high=MOST),
-    ] = None
+    steps: Annotated[int | None, count("steps", "Steps of the plan that were ticked.")] = None
     blotters: Annotated[
-        int | None,
-        Says(
-            "fresh blotters",
-            meaning="How often fresh blotters went in.",
-            hint="how often",
-            form="Blotters",
-            low=0,
-            high=MOST,
-        ),
+        int | None, count("fresh blotters", "How often fresh blotters went in.", "how often", "Blotters")
     ] = None
     minutes: Annotated[
         float | None,

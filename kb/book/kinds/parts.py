@@ -146,6 +146,16 @@ class ColourReading(BookStruct, frozen=True, kw_only=True):
         return f"{self.lightness:g} {self.a:g} {self.b:g}"
 
 
+def length(label: str, meaning: str = "", hint: str = "", **more: Any) -> Says:
+    """A length on a sheet, in mm."""
+    return Says(label, "mm", meaning, hint, low=0, high=LONGEST_MM, **more)
+
+
+def count(label: str, meaning: str = "", hint: str = "how many", form: str = "") -> Says:
+    """How many there were of something."""
+    return Says(label, meaning=meaning, hint=hint, form=form, low=0, high=MOST)
+
+
 def moment(label: str, form: str, meaning: str = "") -> Says:
     """When something was done, if not when it was written down."""
     said = meaning or "When it was made, if not when it was written down (ISO 8601)."
@@ -168,6 +178,13 @@ def check_may_be(chances: dict[str, float]) -> None:
     total = math.fsum(chances.values())
     if chances and abs(total - 1) > CHANCES_TOLERANCE:
         raise ValueError(f"The chances of what the tape may be sum to {total:.6g}, not to 1.")
+
+
+def check_humidity(body: Any) -> None:
+    """Refuse a humidity that runs from more to less. Raises ValueError in a sentence."""
+    low, high = body.humidity_low, body.humidity_high
+    if low is not None and high is not None and low > high:
+        raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
 
 
 def may_be_words(chances: dict[str, float]) -> list[tuple[str, str]]:

@@ -1,4 +1,4 @@
-"""One patch of tape as it was lifted, or why it was not."""
+"""A strip of tape, or a weak zone, as it lies on one face; and one patch of tape as it was lifted."""
 
 from __future__ import annotations
 
@@ -6,8 +6,68 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import LONGEST_MM, MOST, NeededSheet, Photos, Remarks, corners
+from kb.book.kinds.parts import LONGEST_MM, NeededSheet, Photos, Remarks, corners, count
 from kb.model.record import BookStruct
+
+
+class Strip(BookStruct, frozen=True, kw_only=True):
+    """A strip of tape, or a weak zone, as it lies on one face."""
+
+    sheet: NeededSheet
+    face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
+    outline: Annotated[
+        str,
+        Says(
+            "outline", meaning="Corners in mm from the left and top edges of that face: 10,20 110,20 110,45."
+        ),
+    ]
+    weak: Annotated[
+        str,
+        Says(
+            "weak zone",
+            meaning="Of a weak zone its kind: fold, tear, loss, friable media. Empty: it is tape.",
+        ),
+    ] = ""
+    tape: Annotated[
+        str, Says("tape", meaning="Id of a tape of the catalogue, or words.", entries=("tape",))
+    ] = ""
+    stage: Annotated[str, Says("stage", meaning="Id of the stage of its adhesive.", entries=("stage",))] = ""
+    remarks: Remarks = ""
+
+
+def _check(laid: Strip | PatchDone) -> None:
+    # Refused here: the plan is cut from strips each time and could not say where the fault came from, and a
+    # patch could not be matched to its strip and would be no evidence.
+    corners(laid.outline)
+
+
+def strip_line(strip: Strip, names: Names) -> str:
+    """``Strip of tape on the front, 100 x 25 mm at 10, 20: clear cellulose film``."""
+    from kb.science.sheet.polygons import box
+
+    # The box around it: lists have no room for corners.
+    around = box(corners(strip.outline))
+    what = f"Weak zone ({strip.weak})" if strip.weak else "Strip of tape"
+    tape = f": {names(('tape',), strip.tape)}" if strip.tape else ""
+    return (
+        f"{what} on the {strip.face}, {around.right - around.left:g} x {around.bottom - around.top:g} mm "
+        f"at {around.left:g}, {around.top:g}{tape}"
+    )
+
+
+STRIP = Kind(
+    "strip",
+    "strip of tape",
+    "strips",
+    Strip,
+    {"sheet": "-", "face": "front", "outline": "0,0 1,0 1,1"},
+    command="-",
+    called=("tape",),
+    check=_check,
+    words=lambda body, names: (strip_line(body, names),),
+    line=lambda body, said: said,
+)
+
 
 PatchState = Literal["running", "done", "partly", "skipped", "stopped"]
 InkVerdict = Literal["", "no-change", "possible-change", "cannot-tell"]
@@ -56,11 +116,11 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
         ),
     ] = ""
     method: Annotated[str, Says("method", entries=("method",))] = ""
-    rounds: Annotated[int | None, Says("rounds", low=0, high=MOST)] = None
+    rounds: Annotated[int | None, count("rounds", hint="")] = None
     dwell_s: Annotated[float | None, Says("dwell", "s", meaning="Of one round.", low=0, high=10_000_000)] = (
         None
     )
-    swabs: Annotated[int | None, Says("swabs", low=0, high=MOST)] = None
+    swabs: Annotated[int | None, count("swabs", hint="")] = None
     volume_ml: Annotated[
         float | None, Says("volume", "ml", meaning="Liquid that was used.", low=0, high=100_000)
     ] = None
@@ -89,11 +149,6 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     started_at: Annotated[str, Says("started at", reads="moment")] = ""
     ended_at: Annotated[str, Says("ended at", reads="moment")] = ""
     remarks: Remarks = ""
-
-
-def _check(patch: PatchDone) -> None:
-    # An outline that cannot be read could not be matched to its strip, and the patch would be no evidence.
-    corners(patch.outline)
 
 
 def patch_line(patch: PatchDone, names: Names) -> str:

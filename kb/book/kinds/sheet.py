@@ -8,7 +8,16 @@ import msgspec
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import LONGEST_MM, MayBe, Photos, Remarks, Signs, check_may_be, may_be_words
+from kb.book.kinds.parts import (
+    MayBe,
+    Photos,
+    Remarks,
+    Signs,
+    check_humidity,
+    check_may_be,
+    length,
+    may_be_words,
+)
 from kb.model.record import BookStruct
 
 
@@ -26,8 +35,8 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     owner: Annotated[str, Says("owner")] = ""
     maker: Annotated[str, Says("maker", meaning="Who made the object, as far as known.")] = ""
     dated: Annotated[str, Says("dated", meaning="Date of the object, in words.")] = ""
-    width_mm: Annotated[float | None, Says("width", "mm", low=0, high=LONGEST_MM)] = None
-    height_mm: Annotated[float | None, Says("height", "mm", low=0, high=LONGEST_MM)] = None
+    width_mm: Annotated[float | None, length("width")] = None
+    height_mm: Annotated[float | None, length("height")] = None
     thickness_mm: Annotated[float | None, Says("thickness", "mm", low=0, high=100)] = None
     grammage_g_m2: Annotated[float | None, Says("grammage", "g/m²", low=0, high=100_000)] = None
     mass_g: Annotated[
@@ -89,9 +98,7 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
 
 def _check(sheet: Sheet) -> None:
     check_may_be(sheet.may_be)
-    low, high = sheet.humidity_low, sheet.humidity_high
-    if low is not None and high is not None and low > high:
-        raise ValueError(f"The humidity runs from {low:g} to {high:g} %: the first is the lower one.")
+    check_humidity(sheet)
 
 
 def size_words(sheet: Sheet) -> str:

@@ -7,17 +7,15 @@ from typing import Final
 
 from kb.book.kinds.batch import BATCH
 from kb.book.kinds.bath_reading import READING
-from kb.book.kinds.bottle import BOTTLE
+from kb.book.kinds.bottle import BOTTLE, STOCK
 from kb.book.kinds.condition import CONDITION
 from kb.book.kinds.housing import HOUSING
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND, PRESSING
-from kb.book.kinds.patch import PATCH
+from kb.book.kinds.patch import PATCH, STRIP
 from kb.book.kinds.photograph import PAIR, PHOTOGRAPH
 from kb.book.kinds.sheet import SHEET
 from kb.book.kinds.spot_test import TEST
-from kb.book.kinds.stock import STOCK
-from kb.book.kinds.strip import STRIP
 from kb.book.kinds.swelling import SWELLING
 from kb.book.kinds.toning import TONING
 

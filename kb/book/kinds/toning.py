@@ -7,7 +7,16 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import MOST, TISSUE, BatchId, ColourReading, Portion, Remarks, SheetName, moment
+from kb.book.kinds.parts import (
+    TISSUE,
+    BatchId,
+    ColourReading,
+    Portion,
+    Remarks,
+    SheetName,
+    count,
+    moment,
+)
 from kb.model.record import BookStruct
 
 Bleeds = Literal["", "no", "slightly", "yes"]
@@ -42,9 +51,7 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         ),
     ] = ()
     batch: BatchId = ""
-    coats: Annotated[
-        int | None, Says("coats", meaning="How many coats were put on.", hint="how many", low=0, high=MOST)
-    ] = None
+    coats: Annotated[int | None, count("coats", "How many coats were put on.")] = None
     aim: Annotated[
         ColourReading | None,
         Says(

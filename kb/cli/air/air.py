@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, columns, say, say_each, say_json, wrap
+from kb.cli.out import OK, Lines, columns, say, say_each, say_json, wrap
 from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
@@ -96,7 +96,7 @@ def _print(answer: Air, *, sources: bool) -> None:
     else:
         say("Every figure, list of limits, model and source: --parts.")
     say_each(answer.notes, indent="")
-    say(wrap(answer.defer, indent=""))
+    say(answer.defer, indent="")
 
 
 def _first(answer: Air) -> None:
@@ -106,14 +106,14 @@ def _first(answer: Air) -> None:
 
     told = gist(answer)
     others = f" {told.others} other lists: --parts." if told.others else ""
-    say(wrap(f"{told.so} {told.verdict}{others}", indent=""))
+    say(f"{told.so} {told.verdict}{others}", indent="")
     say()
     for bar in told.bars:
         say(f"  {bar.label:<14} {''.join(text for text, _ in gauge(bar.low, bar.high, 24))} {bar.words}")
     if told.bars:
         say(f"  {'':<14} ┃ the {told.authority} limit   ╍ from the room to the face")
     for label, words in (*told.do, *told.mind):
-        say(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}")
+        say(Lines(f"  {label:<14} {wrap(words, indent=' ' * 17).strip()}"))
     canvas = over_time(answer.series, "mg/m3", min(columns(), 78), 9)
     if canvas is not None:
         say()
@@ -124,17 +124,17 @@ def _first(answer: Air) -> None:
             say(f"  {words}")
     say()
     say(answer.name)
-    say(wrap(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  "))
-    say(wrap(f"room: {answer.room}", indent="  "))
+    say(f"{answer.use}, for {answer.hours:g} h at {answer.temp_c:.3g} °C", indent="  ")
+    say(f"room: {answer.room}", indent="  ")
 
 
 def _everything(answer: Air) -> None:
     """All figures, each with its model and source."""
     for one in answer.under:
-        say(wrap(one.verdict, indent=""))
+        say(one.verdict, indent="")
         for share in one.shares:
-            say(wrap(share.text, indent="  "))
-            say(wrap(share.limit, indent="    "))
+            say(share.text, indent="  ")
+            say(share.limit, indent="    ")
         _lines(one.lines)
     for part in answer.parts:
         say(f"{part.name}, {part.share_pct:.4g} % by volume:")
@@ -147,5 +147,5 @@ def _everything(answer: Air) -> None:
 
 def _lines(lines: tuple[AirLine, ...]) -> None:
     for one in lines:
-        say(wrap(one.text, indent="  "))
-        say(wrap(f"{one.model}; {one.source}", indent="      "))
+        say(one.text, indent="  ")
+        say(f"{one.model}; {one.source}", indent="      ")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.materials.safety import SafetyNote
@@ -30,14 +30,14 @@ def run(args: argparse.Namespace) -> int:
         _write_card(note, args.card)
     if args.json:
         return say_json(note)
-    say(wrap(f"understood: {liquids(studio, meant)}", indent=""))
+    say(f"understood: {liquids(studio, meant)}", indent="")
     say(f"{note.name}: signal word {note.signal_word}")
     for title, lines in sections(note):
         say(f"{title.lower()}:")
         say_each(lines)
     if note.sources:
-        say(wrap(f"sources of gloves and precautions: {', '.join(note.sources)}", indent=""))
-    say(wrap(note.defer, indent=""))
+        say(f"sources of gloves and precautions: {', '.join(note.sources)}", indent="")
+    say(note.defer, indent="")
     if args.card is not None:
         say(f"Card written: {args.card}")
     return OK

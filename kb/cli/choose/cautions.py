@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, warn, wrap
+from kb.cli.out import OK, say, say_json, warn
 
 FEATURES = ("liquid", "medium", "paper", "tape", "adhesive", "carrier", "stage", "method")
 
@@ -31,12 +31,12 @@ def run(args: argparse.Namespace) -> int:
         return say_json(found)
     for one in found:
         say(f"{one.severity.upper()}  {one.id}")
-        say(wrap(f"where: {one.where}", indent="  "))
-        say(wrap(one.text, indent="  "))
+        say(f"where: {one.where}", indent="  ")
+        say(one.text, indent="  ")
         if one.instead:
-            say(wrap(f"instead: {one.instead}", indent="  "))
+            say(f"instead: {one.instead}", indent="  ")
         mark = f"  ~ {one.mark}" if one.mark else ""
-        say(wrap(f"[{', '.join(source.id for source in one.sources)}]{mark}", indent="  "))
+        say(f"[{', '.join(source.id for source in one.sources)}]{mark}", indent="  ")
     if not found:
         warn("No rule speaks of this; that is no promise of safety.")
     else:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json, wrap
+from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json
 from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
 
@@ -101,8 +101,8 @@ def run(args: argparse.Namespace) -> int:
 def _print_understood(said: Spoken) -> None:
     """What was not understood stands alone and first, since the answer looks the same without it."""
     if said.closest:
-        say(wrap(f"! {said.missed}--closest takes what stands in brackets.", indent=""))
-    say(wrap(said.sentence.removeprefix(said.missed) if said.closest else said.sentence, indent=""))
+        say(f"! {said.missed}--closest takes what stands in brackets.", indent="")
+    say(said.sentence.removeprefix(said.missed) if said.closest else said.sentence, indent="")
 
 
 def _print(answer: Answer, *, why: bool) -> None:
@@ -110,7 +110,7 @@ def _print(answer: Answer, *, why: bool) -> None:
     from kb.desk.choose.words import barred, numbers, warnings
 
     if answer.stop:
-        say(wrap(answer.stop.text, indent=""))
+        say(answer.stop.text, indent="")
     say_each((*(worked.text for worked in answer.worked_here), *answer.other_ways), indent="")
     for place, line in zip(numbers(answer), answer.groups, strict=True):
         _print_line(answer, place, line, why=why)
@@ -120,15 +120,15 @@ def _print(answer: Answer, *, why: bool) -> None:
     _print_series(answer)
     say_each(warnings(answer), indent="", before="! ")
     for text in barred(answer):
-        say(wrap(text, indent=""))
+        say(text, indent="")
     if answer.left_out:
-        say(wrap("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]), indent=""))
+        say("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]), indent="")
     # After a spot the next step is what was said first.
     said = answer.stop or answer.worked_here or answer.other_ways
     closing = (answer.rests_on, "" if said else answer.next_step, answer.mock_up, answer.disclaimer)
     for text in closing:
         if text:
-            say(wrap(text, indent=""))
+            say(text, indent="")
 
 
 def _print_line(answer: Answer, place: int, line: Group, *, why: bool) -> None:
@@ -138,7 +138,7 @@ def _print_line(answer: Answer, place: int, line: Group, *, why: bool) -> None:
     one = line.lead
     assert one is not None
     say(f"{f'{place}.' if place else '-':>3} {line.name}{alike(line)}")
-    say(wrap(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(answer, line)}"))
+    say(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(answer, line)}", indent="    ")
     if why:
         _print_why(one)
 
@@ -151,7 +151,7 @@ def _chance(chance: Chance) -> str:
 
 def _print_why(one: Suggestion) -> None:
     """The figures and the chemistry behind one liquid."""
-    say(wrap(f"{one.name}: {one.reason}", indent="      "))
+    say(f"{one.name}: {one.reason}", indent="      ")
     say_each((*one.details, *(f"! {caution}" for caution in one.cautions)), indent="        ")
 
 
@@ -160,4 +160,4 @@ def _print_series(answer: Answer) -> None:
 
     text = series(answer)
     if text:
-        say(wrap(f"{text} (--card prints it, to be filled in).", indent=""))
+        say(f"{text} (--card prints it, to be filled in).", indent="")

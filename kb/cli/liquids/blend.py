@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 from kb.desk.choose.words import some
 
 if TYPE_CHECKING:
@@ -71,23 +71,23 @@ def _print(found: Blends) -> None:
         alone = "; ".join(
             f"{one.name} ({_margin(one.margin)}, hazard {one.hazard:.2f})" for one in found.alone
         )
-        say(wrap(f"By themselves inside the adhesive: {alone}.", indent=""))
+        say(f"By themselves inside the adhesive: {alone}.", indent="")
     if idle and not gain:
-        say(wrap("None of the best blends gains anything over one of its parts alone.", indent=""))
+        say("None of the best blends gains anything over one of its parts alone.", indent="")
     for one in gain:
         _print_one(one)
     if idle:
         names = some([f"{one.name} (rather {one.alone_does})" for one in idle], MOST_IDLE, "; ")
-        say(wrap(f"Not worth mixing, since a part alone does as well: {names}.", indent=""))
+        say(f"Not worth mixing, since a part alone does as well: {names}.", indent="")
     say_each(found.notes, indent="")
     if found.parted:
         pairs = some([" with ".join(one.names) for one in found.parted], MOST_PAIRS, "; ")
-        say(wrap(f"Not combined because they part company: {pairs}.", indent=""))
+        say(f"Not combined because they part company: {pairs}.", indent="")
     out: dict[str, list[str]] = {}
     for each in found.left_out:
         out.setdefault(each.why, []).append(each.name)
     for why, left in out.items():
-        say(wrap(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent=""))
+        say(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent="")
     say_each((ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer), indent="")
 
 
@@ -98,12 +98,12 @@ def _margin(margin: float | None) -> str:
 def _print_one(one: BlendFound) -> None:
     say(f"{one.rank:>2}. {one.name}")
     inside = ", ".join(f"{name} RED {red:.2f}" for name, red in one.red_into.items())
-    say(wrap(f"inside: {inside}"))
+    say(f"inside: {inside}", indent="    ")
     outside = ", ".join(f"{name} RED {red:.2f}" for name, red in one.red_out_of.items())
-    say(wrap(f"{_margin(one.margin)}{f' ({outside})' if outside else ''}; hazard {one.hazard:.2f}"))
+    say(f"{_margin(one.margin)}{f' ({outside})' if outside else ''}; hazard {one.hazard:.2f}", indent="    ")
     if one.alone_does:
-        say(wrap(f"not worth mixing: {one.alone_does} alone does as well"))
+        say(f"not worth mixing: {one.alone_does} alone does as well", indent="    ")
     if one.gain:
-        say(wrap(one.gain.text))
+        say(one.gain.text, indent="    ")
     for text in (one.exposure, one.flash, one.mixing, *one.drying):
-        say(wrap(text))
+        say(text, indent="    ")

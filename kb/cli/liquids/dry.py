@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -45,19 +45,17 @@ def _print(path: Drying, silent: tuple[str, ...]) -> None:
             f"{path.names[one]} {share:.3g} %"
             for one, share in sorted(step.shares_pct.items(), key=lambda pair: -pair[1])
         )
-        say(wrap(f"{step.lost_pct:>3.0f} % gone: {left}", indent="  "))
+        say(f"{step.lost_pct:>3.0f} % gone: {left}", indent="  ")
         if step.hansen is not None and step.fractions is not None:
             d, p, h = step.hansen
             fd, fp, fh = step.fractions
             say(
-                wrap(
-                    f"Hansen {d:.1f} / {p:.1f} / {h:.1f} MPa^0.5, fractions {fd:.0f} / {fp:.0f} / {fh:.0f} %",
-                    indent="      ",
-                )
+                f"Hansen {d:.1f} / {p:.1f} / {h:.1f} MPa^0.5, fractions {fd:.0f} / {fp:.0f} / {fh:.0f} %",
+                indent="      ",
             )
         if step.red:
             reds = ", ".join(f"{name} {red:.2f}" for name, red in step.red.items())
-            say(wrap(f"RED: {reds}", indent="      "))
+            say(f"RED: {reds}", indent="      ")
     say_each(path.warnings, before="! ")
     for note in (*path.notes, *silent, f"{path.model}; {path.source}.", path.defer):
-        say(wrap(note, indent=""))
+        say(note, indent="")

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, columns, say, say_each, say_json, wrap
+from kb.cli.out import OK, columns, say, say_each, say_json
 
 WIDEST = 1_000
 """Columns; a wider map is for no terminal."""
@@ -52,5 +52,5 @@ def run(args: argparse.Namespace) -> int:
             say(line)
         say_each(lines[rows:], indent="")
     for note in (*drawn.notes, f"{drawn.model}; {drawn.source}."):
-        say(wrap(note, indent=""))
+        say(note, indent="")
     return OK

@@ -48,6 +48,6 @@ def run(args: argparse.Namespace) -> int:
         wrong = "  ! on the wrong side" if one.wrong else ""
         say(f"  {one.name:<32} grade {one.grade:.2g}  {said}  RED {one.red:.2f}{beside}{wrong}")
     if found.without:
-        say(wrap(f"Without Hansen parameters, so not in the fit: {', '.join(found.without)}."))
-    say(wrap(f"{found.caveat} {found.source}."))
+        say(f"Without Hansen parameters, so not in the fit: {', '.join(found.without)}.", indent="    ")
+    say(f"{found.caveat} {found.source}.", indent="    ")
     return OK

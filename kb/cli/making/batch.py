@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import day_of, studio_of
-from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_json, say_lines, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_json, say_lines, say_list, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -124,13 +124,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
     found = all_batches(studio, finished=args.all, recipe_id=meant)
-    if args.json:
-        return say_json(found)
-    for one in found:
-        say(_line(one))
-    if not found:
-        say("No batch is in use.")
-    return OK
+    return say_list(args.json, found, _line, "No batch is in use.")
 
 
 def _line(one: BatchView) -> str:
@@ -147,7 +141,7 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
         return say_json(one)
     say(f"Batch {one.id}{f'  [{one.state}]' if one.state else ''}, written {one.at} by {one.who}")
     for word, text in facts(one):
-        say(wrap(f"{word}: {text}", indent="  "))
+        say(f"{word}: {text}", indent="  ")
     return OK
 
 
@@ -170,13 +164,12 @@ def _due(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batches import NOTICE_DAYS, expiring
 
     found = expiring(studio, date.today(), NOTICE_DAYS if args.within is None else args.within)
-    if args.json:
-        say_json(found)
-    else:
-        for one in found:
-            say(wrap(f"! {one.name}, batch {one.short}: {one.text}", indent=""))
-        if not found:
-            say("Nothing is due.")
+    say_list(
+        args.json,
+        found,
+        lambda one: wrap(f"! {one.name}, batch {one.short}: {one.text}", indent=""),
+        "Nothing is due.",
+    )
     return FOUND if found else OK
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.out import OK, UNCLEAR, say, say_json, warn, wrap
+from kb.cli.out import OK, UNCLEAR, say, say_json, warn
 
 if TYPE_CHECKING:
     from kb.desk.making.dilute import Dilution, Reckoned
@@ -84,5 +84,5 @@ def _told(found: Dilution | Reckoned, as_json: bool) -> int:
     for line in getattr(found, "steps", ()) or (getattr(found, "text", ""),):
         say(line)
     for note in found.notes:
-        say(wrap(f"note: {note}", indent="  "))
+        say(f"note: {note}", indent="  ")
     return OK

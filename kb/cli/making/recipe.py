@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, UNCLEAR, say, say_each, say_either, say_json, warn, wrap
+from kb.cli.out import UNCLEAR, say, say_each, say_either, say_list, warn
 
 if TYPE_CHECKING:
     from kb.desk.making.recipe import Made
@@ -78,13 +78,12 @@ def _list(args: argparse.Namespace) -> int:
         warn("Either --list or the name of a recipe. See: benchleaf recipe --help")
         return UNCLEAR
     found = recipes(studio_of(args), args.category.strip().lower())
-    if args.json:
-        return say_json(found)
-    for one in found:
-        say(f"{one.id:<38} {one.category:<16} {one.read:<16} {one.name}")
-    if not found:
-        say("No recipe is of that category.")
-    return OK
+    return say_list(
+        args.json,
+        found,
+        lambda one: f"{one.id:<38} {one.category:<16} {one.read:<16} {one.name}",
+        "No recipe is of that category.",
+    )
 
 
 def _show(made: Made) -> None:
@@ -96,14 +95,14 @@ def _show(made: Made) -> None:
         before = "make up to " if part.whole else ""
         say(f"  {before + part.words:>22}  {part.name}{share}{f'  ({part.note})' if part.note else ''}")
     if made.strength:
-        say(wrap(f"strength: {made.strength}", indent="  "))
+        say(f"strength: {made.strength}", indent="  ")
     for text in made.notes:
-        say(wrap(f"note: {text}", indent="  "))
+        say(f"note: {text}", indent="  ")
     for text in made.missing:
-        say(wrap(f"not known: {text}", indent="  "))
+        say(f"not known: {text}", indent="  ")
     _lay_out(made.recipe, head=False)
     for source in made.sources:
-        say(wrap(f"source {source.id}: {source.cite} ({source.mark})", indent="  "))
+        say(f"source {source.id}: {source.cite} ({source.mark})", indent="  ")
 
 
 def _lay_out(known: Recipe, *, head: bool = True) -> None:
@@ -111,21 +110,21 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
 
     if head:
         say(f"{known.name}  [{known.id}]")
-        say(wrap(known.basis_note, indent="  "))
+        say(known.basis_note, indent="  ")
     for number, step in enumerate(known.steps, start=1):
-        say(wrap(f"{number}. {step_words(step)}", indent="  "))
+        say(f"{number}. {step_words(step)}", indent="  ")
     for row in known.consistency:
         added = f"{row.add_low:g}" if row.add_low == row.add_high else f"{row.add_low:g} to {row.add_high:g}"
         say(f"  {row.name:<24} add {added:<10} {row.use}")
     for life in known.shelf_life:
-        say(wrap(f"keeps: {life_words(life)}", indent="  "))
+        say(f"keeps: {life_words(life)}", indent="  ")
     told = [("store", known.storage), ("use", "; ".join(known.uses)), ("thinning", known.thinned_by)]
     told += [("label", ", ".join(known.hazards)), *(("mind", one.text) for one in known.cautions)]
     told += [(f"or ({one.name})", one.text) for one in known.variants]
     told.append(("amounts", known.read))
     for word, text in told:
         if text:
-            say(wrap(f"{word}: {text}", indent="  "))
+            say(f"{word}: {text}", indent="  ")
 
 
 def step_words(step: RecipeStep) -> str:
@@ -158,4 +157,4 @@ def _show_state(state: StepsState) -> None:
     for number, step in enumerate(state.steps, start=1):
         mark = "x" if number in state.ticked else " "
         at = f"  ({state.ticked[number]})" if number in state.ticked else ""
-        say(wrap(f"[{mark}] {number}. {step_words(step)}{at}", indent="  "))
+        say(f"[{mark}] {number}. {step_words(step)}{at}", indent="  ")

@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, clean, say, say_json, wrap
+from kb.cli.out import OK, clean, say, say_json
 
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Cell
@@ -41,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
             _line(f"{row.label}{unit}", [_text(cell) for cell in row.cells], width)
     say("~ from memory, common practice or a text that was not read; empty: not stated here")
     for one in table.sources:
-        say(wrap(f"[{one.id}] {one.cite} ({one.mark})", indent="  "))
+        say(f"[{one.id}] {one.cite} ({one.mark})", indent="  ")
     return OK
 
 

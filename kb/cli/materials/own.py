@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -39,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
         if args.json:
             say_json([one._asdict() for one in shown])
         for one in () if args.json else shown:
-            say(wrap(f"{one.key}: {one.due}{' (needed)' if one.needed else ''}", indent=""))
+            say(f"{one.key}: {one.due}{' (needed)' if one.needed else ''}", indent="")
         return OK
     found = own.own_entries(studio)
     if args.json:

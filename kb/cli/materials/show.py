@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -37,10 +37,10 @@ def run(args: argparse.Namespace) -> int:
     for line in reading.lines:
         mark = f"  ~ {line.mark}" if line.mark else ""
         source = f"  [{', '.join(line.sources)}]" if line.sources else ""
-        say(wrap(f"{line.label}: {line.value}{mark}{source}", indent="  "))
+        say(f"{line.label}: {line.value}{mark}{source}", indent="  ")
     say("sources:")
     for one in reading.sources:
-        say(wrap(f"[{one.id}] {one.cite} ({one.mark}{'; ' + one.extent if one.extent else ''})", indent="  "))
+        say(f"[{one.id}] {one.cite} ({one.mark}{'; ' + one.extent if one.extent else ''})", indent="  ")
     say(f"from {reading.file} line {reading.line} ({reading.origin})")
     return OK
 
@@ -64,9 +64,9 @@ def _links(studio: Studio, args: argparse.Namespace, entry_id: str) -> int:
         # A rule has no name but its text.
         name = one.id if one.name == one.note else one.name
         note = f": {one.note}" if one.note else ""
-        say(wrap(f"{name}{f' [{one.id}]' if one.id else ''}{note}", indent="  "))
+        say(f"{name}{f' [{one.id}]' if one.id else ''}{note}", indent="  ")
     if hangs.reading:
         say("to read:")
     for text in hangs.reading:
-        say(wrap(f"{text.cite}{f', {text.url}' if text.url else ''}", indent="  "))
+        say(f"{text.cite}{f', {text.url}' if text.url else ''}", indent="  ")
     return OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -22,6 +22,6 @@ def run(args: argparse.Namespace) -> int:
     for one in found:
         kinds = ", ".join(f"{kind} {count}" for kind, count in one.kinds.items())
         say(f"{one.entries:>5}  {one.source.mark}  [{one.source.id}]{'  ' if kinds else ''}{kinds}")
-        say(wrap(one.source.cite, indent="       "))
+        say(one.source.cite, indent="       ")
     say(f"{len(found)} sources, {sum(one.source.seen for one in found)} of them read.")
     return OK

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, step
 
 if TYPE_CHECKING:
     from kb.desk.package.bring_in import Brought
@@ -54,16 +54,16 @@ def _tell(brought: Brought) -> None:
     for one in brought.book:
         count = f", {one.records:,} records" if one.into else ""
         into = f" into book/{one.into}" if one.into not in {"", one.file} else ""
-        say(wrap(f"book/{one.file}{count}{into}: {one.text}", indent="  "))
+        say(f"book/{one.file}{count}{into}: {one.text}", indent="  ")
     for file in (*brought.catalogue, *brought.settings):
         listed = ", ".join(file.entries[:_MOST]) + (" ..." if len(file.entries) > _MOST else "")
-        say(wrap(f"{file.file}: {file.text}" + (f" [{listed}]" if listed else ""), indent="  "))
+        say(f"{file.file}: {file.text}" + (f" [{listed}]" if listed else ""), indent="  ")
     if brought.photographs:
         say(f"  photographs that are new here: {brought.photographs}")
     for name in brought.ignored:
-        say(wrap(f"not brought in: {name}", indent="  "))
+        say(f"not brought in: {name}", indent="  ")
     for text in brought.mind:
-        say(wrap(f"Mind: {text}", indent="  "))
+        say(f"Mind: {text}", indent="  ")
     if brought.done:
         say(f"Brought in and on disk: {brought.records:,} records.")
     else:

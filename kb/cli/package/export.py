@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step, wrap
+from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step
 
 if TYPE_CHECKING:
     from kb.desk.package.write import Exported
@@ -58,41 +58,29 @@ def run(args: argparse.Namespace) -> int:
 def _tell(made: Exported) -> None:
     say(f"Written and on disk: {made.path} ({made.bytes:,} bytes, {len(made.checksums)} files)")
     listed = ", ".join(f"{name} {rows:,}" for name, rows in made.tables.items() if rows)
-    say(wrap(f"rows: {listed or 'none, the book is empty'}", indent="  "))
+    say(f"rows: {listed or 'none, the book is empty'}", indent="  ")
     say(f"  photographs: {made.photographs}")
     say(f"  SHA-256 of {'the file' if made.zipped else 'datapackage.json'}: {made.sha256}")
     for one in made.left_out:
-        say(wrap(f"left out: {one.what}: {one.why}", indent="  "))
+        say(f"left out: {one.what}: {one.why}", indent="  ")
     if made.damaged_lines:
         say(
-            wrap(
-                f"damaged lines in the book: {made.damaged_lines}; they are in the package byte for byte and "
-                "in the table damaged_lines. See: benchleaf verify",
-                indent="  ",
-            )
+            f"damaged lines in the book: {made.damaged_lines}; they are in the package byte for byte and "
+            "in the table damaged_lines. See: benchleaf verify",
+            indent="  ",
         )
     if made.raw:
-        say(
-            wrap(
-                "Text in tables-raw is not marked against formulas: keep it out of spreadsheets.", indent="  "
-            )
-        )
+        say("Text in tables-raw is not marked against formulas: keep it out of spreadsheets.", indent="  ")
 
 
 def _record(studio: Studio, args: argparse.Namespace) -> int:
     """Print one record, or write it to a new file."""
-    from kb.desk.errors import DeskError
+    from kb.desk.errors import save_as
     from kb.desk.records.record_text import record_text
 
     text = record_text(studio, args.record)
     if args.target is not None:
-        try:
-            with args.target.open("x", encoding="utf-8") as stream:
-                stream.write(text)
-        except FileExistsError:
-            raise DeskError(f"{args.target} exists already; name a new file.") from None
-        except (OSError, ValueError) as error:
-            raise DeskError(f"The record cannot be written to {args.target} ({error}).") from error
+        save_as(args.target, text)
     if args.json:
         say_json({"text": text, "file": str(args.target or "")})
     elif args.target is not None:

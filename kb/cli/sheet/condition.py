@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_written
+from kb.cli.out import say_list, say_written
 from kb.cli.records import photographs
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 FIELDS = {
     "face": "front or back",
@@ -38,31 +42,29 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    return {"add": _add, "list": _list, "settle": _settle}[args.verb](args)
+    return {"add": _add, "list": _list, "settle": _settle}[args.verb](studio_of(args), args)
 
 
-def _add(args: argparse.Namespace) -> int:
+def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_condition
 
     words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
     given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
-    return say_written(args.json, add_condition(studio_of(args), given))
+    return say_written(args.json, add_condition(studio, given))
 
 
-def _settle(args: argparse.Namespace) -> int:
+def _settle(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import settle
 
-    return say_written(args.json, settle(studio_of(args), args.record, args.treated, args.by))
+    return say_written(args.json, settle(studio, args.record, args.treated, args.by))
 
 
-def _list(args: argparse.Namespace) -> int:
+def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import condition_list
 
-    found = condition_list(studio_of(args), args.sheet)
-    if args.json:
-        return say_json(found)
-    for line in found:
-        say(f"{line.id}  {line.words}{'' if line.treated else '  [open]'}")
-    if not found:
-        say("Nothing is written down of its condition.")
-    return OK
+    return say_list(
+        args.json,
+        condition_list(studio, args.sheet),
+        lambda line: f"{line.id}  {line.words}{'' if line.treated else '  [open]'}",
+        "Nothing is written down of its condition.",
+    )

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import say, say_either, wrap
+from kb.cli.out import say, say_either
 
 if TYPE_CHECKING:
     from kb.desk.sheet.housing import HousingAnswer
@@ -61,48 +61,41 @@ def run(args: argparse.Namespace) -> int:
 def _tell(found: HousingAnswer) -> None:
     say(f"humidity: {found.humidity.words}")
     for gap in found.gaps:
-        say(wrap(f"{gap.direction}: moves {gap.movement.words} by {gap.coefficient.words}", indent="  "))
+        say(f"{gap.direction}: moves {gap.movement.words} by {gap.coefficient.words}", indent="  ")
         beyond = "; larger or more exposed than custom allows for" if gap.beyond_custom else ""
-        say(wrap(f"gap {gap.gap.words}; leave {gap.advised.words}{beyond}"))
+        say(f"gap {gap.gap.words}; leave {gap.advised.words}{beyond}", indent="    ")
         for other in gap.other:
-            say(wrap(f"by another source: {other.words}"))
+            say(f"by another source: {other.words}", indent="    ")
     for rule in found.rules:
-        say(wrap(rule.words))
+        say(rule.words, indent="    ")
     one = found.hinges
     mass = f" for {one.mass.words}" if one.mass else " (mass not known: the lightest)"
+    say(f"hinges: {one.count.words}, {one.width.words} wide, tissue {one.tissue.words}{mass}", indent="")
     say(
-        wrap(f"hinges: {one.count.words}, {one.width.words} wide, tissue {one.tissue.words}{mass}", indent="")
-    )
-    say(
-        wrap(
-            f"paste {one.paste_band.words}, {one.below_edge.words} below the edge, pressed {one.press.words}"
-        )
+        f"paste {one.paste_band.words}, {one.below_edge.words} below the edge, pressed {one.press.words}",
+        indent="    ",
     )
     for rule in one.rules:
-        say(wrap(rule.words))
+        say(rule.words, indent="    ")
     say(f"depth of the rebate: {found.depth.words}")
     for layer in found.layers:
-        say(wrap(f"{layer.name}: {layer.depth.words}"))
+        say(f"{layer.name}: {layer.depth.words}", indent="    ")
     _tell_light(found)
     for climate in found.climates:
         parts = [part.words for part in (climate.humidity, climate.temperature) if part]
-        say(wrap(f"{climate.name}: {'; '.join(parts)}", indent="  "))
-    say(wrap(found.disclaimer, indent="  "))
+        say(f"{climate.name}: {'; '.join(parts)}", indent="  ")
+    say(found.disclaimer, indent="  ")
 
 
 def _tell_light(found: HousingAnswer) -> None:
     light = found.light
     over = "; OVER the year's budget" if light.over_budget else f"; {light.days_left.words} more this year"
     say(
-        wrap(
-            f"light, {light.taken}: {light.dose.words}, {light.share_of_year.words} of "
-            f"{light.year.words}{over}",
-            indent="",
-        )
+        f"light, {light.taken}: {light.dose.words}, {light.share_of_year.words} of {light.year.words}{over}",
+        indent="",
     )
     bright = "; brighter than that" if light.too_bright else ""
     say(
-        wrap(
-            f"{light.most_lux.words}{bright}; ultraviolet {light.uv.words}, that is {light.uv_on_sheet.words}"
-        )
+        f"{light.most_lux.words}{bright}; ultraviolet {light.uv.words}, that is {light.uv_on_sheet.words}",
+        indent="    ",
     )

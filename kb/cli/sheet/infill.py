@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -25,6 +25,6 @@ def run(args: argparse.Namespace) -> int:
         parts = ", ".join(
             f"{part.value or 0.0:+.1f} {part.unit}" for part in (one.lighter, one.redder, one.yellower)
         )
-        say(wrap(f"{parts}. {one.advice}"))
-    say(wrap(found.note, indent=""))
+        say(f"{parts}. {one.advice}", indent="    ")
+    say(found.note, indent="")
     return OK

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json
 from kb.cli.records import photographs
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def _tell_next(view: TapeView) -> None:
     from kb.desk.sheet.view import hours, lifted_area
 
     if view.decide:
-        say(wrap(f"! {view.decide}", indent=""))
+        say(f"! {view.decide}", indent="")
     elif not view.next:
         say("All patches are lifted or left out.")
     else:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_json, say_written, step, warn, wrap
+from kb.cli.out import FOUND, OK, say, say_each, say_json, say_written, step, warn
 from kb.cli.records import new_sheet, sheet_meant
 from kb.science.numbers import percent
 
@@ -111,7 +111,7 @@ def _add(args: argparse.Namespace) -> int:
     if args.json:
         say_json({"written": written, "refused": refused})
     for text in () if args.json else refused:
-        say(wrap(f"! {text}", indent=""))
+        say(f"! {text}", indent="")
     return FOUND if refused else OK
 
 
@@ -165,7 +165,7 @@ def _tell_shot(shot: Taken) -> None:
 def _tell_pair(pair: Pair) -> None:
     say(f"{pair.id}  {pair.at[:10]}  {pair.sheet}: {pair.words}")
     if pair.wants:
-        say(wrap(f"! {pair.wants}", indent="  "))
+        say(f"! {pair.wants}", indent="  ")
 
 
 def _pair(args: argparse.Namespace) -> int:
@@ -226,7 +226,7 @@ def _compare_stored(args: argparse.Namespace, studio: Studio, ids: Iterable[str]
         say(f"{pair.id}  {pair.words}")
         say_each(pair.said.splitlines())
     for text in refused:
-        say(wrap(f"! {text}", indent=""))
+        say(f"! {text}", indent="")
     if not found:
         say("No pair waits to be compared.")
     return FOUND if refused else OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, wrap
+from kb.cli.out import OK, say, say_json
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -20,9 +20,9 @@ def run(args: argparse.Namespace) -> int:
         return say_json(found)
     for step in found.steps:
         blotters = f" (blotters {step.blotters})" if step.blotters else ""
-        say(wrap(f"{step.number}. {step.text}{blotters} {step.minutes.words}", indent=""))
+        say(f"{step.number}. {step.text}{blotters} {step.minutes.words}", indent="")
     say(f"in all {found.in_all.words}, {found.blotter_changes} set(s) of blotters")
     for rule in found.rules:
-        say(wrap(rule.words, indent="  "))
-    say(wrap(found.note, indent="  "))
+        say(rule.words, indent="  ")
+    say(found.note, indent="  ")
     return OK

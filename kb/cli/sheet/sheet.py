@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, say_written, wrap
+from kb.cli.out import OK, say, say_each, say_either, say_json, say_list, say_written
 from kb.cli.records import photographs
+
+if TYPE_CHECKING:
+    from kb.desk.sheet.sheets import SheetLine
+    from kb.desk.studio import Studio
 
 FIELDS = {
     "number": "of the owner or the studio",
@@ -63,32 +68,33 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    return {"add": _add, "show": _show, "list": _list, "amend": _amend, "merge": _merge}[args.verb](args)
+    return {"add": _add, "show": _show, "list": _list, "amend": _amend, "merge": _merge}[args.verb](
+        studio_of(args), args
+    )
 
 
 def _words(args: argparse.Namespace) -> dict[str, str]:
     return {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
 
 
-def _add(args: argparse.Namespace) -> int:
+def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
-    written = add_sheet(studio_of(args), {"sheet": args.sheet, **_words(args), "photo": args.photo})
+    written = add_sheet(studio, {"sheet": args.sheet, **_words(args), "photo": args.photo})
     return say_written(args.json, written, "sheet")
 
 
-def _amend(args: argparse.Namespace) -> int:
+def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import amend_sheet
 
-    written = amend_sheet(studio_of(args), args.sheet, {**_words(args), "sheet": args.name}, args.why)
+    written = amend_sheet(studio, args.sheet, {**_words(args), "sheet": args.name}, args.why)
     return say_written(args.json, written)
 
 
-def _merge(args: argparse.Namespace) -> int:
+def _merge(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.sheets import merge
 
-    studio = studio_of(args)
     moved = merge(studio, args.sheet, args.into, args.why)
     into = sheet_named(studio, args.into)
     return say_either(
@@ -98,29 +104,26 @@ def _merge(args: argparse.Namespace) -> int:
     )
 
 
-def _list(args: argparse.Namespace) -> int:
+def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import sheet_lines
 
-    found = sheet_lines(studio_of(args))
-    if args.json:
-        return say_json(found)
-    for line in found:
-        about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
-        say(f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records")
-    if not found:
-        say("No sheet is written down.")
-    return OK
+    return say_list(args.json, sheet_lines(studio), _line, "No sheet is written down.")
 
 
-def _show(args: argparse.Namespace) -> int:
+def _line(line: SheetLine) -> str:
+    about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
+    return f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records"
+
+
+def _show(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.view import sheet_view
 
-    view = sheet_view(studio_of(args), args.sheet)
+    view = sheet_view(studio, args.sheet)
     if args.json:
         return say_json(view)
     say(view.sheet)
     for label, text in view.facts:
-        say(wrap(f"{label}: {text}", indent="  "))
+        say(f"{label}: {text}", indent="  ")
     for title, lines in (("Condition", view.condition_words), ("Tape", view.tape_words)):
         say(f"{title}:")
         say_each(lines or ("nothing is written down",))

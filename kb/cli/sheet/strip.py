@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, say_written
+
+if TYPE_CHECKING:
+    from kb.desk.studio import Studio
 
 FIELDS = {
     "at": '"10 x 20 mm" from the left and top edges: its upper left corner',
@@ -30,26 +34,25 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    return _add(args) if args.verb == "add" else _list(args)
+    return (_add if args.verb == "add" else _list)(studio_of(args), args)
 
 
-def _add(args: argparse.Namespace) -> int:
+def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.tape import add_strip
 
     words = {name: getattr(args, name) for name in FIELDS}
-    written = add_strip(studio_of(args), {**words, "sheet": args.sheet, "face": args.face})
+    written = add_strip(studio, {**words, "sheet": args.sheet, "face": args.face})
     return say_written(args.json, written)
 
 
-def _list(args: argparse.Namespace) -> int:
+def _list(studio: Studio, args: argparse.Namespace) -> int:
     from functools import partial
 
-    from kb.book.kinds.strip import strip_line
+    from kb.book.kinds.patch import strip_line
     from kb.desk.records.work_records import name_of
     from kb.desk.sheet.names import sheet_named
     from kb.desk.sheet.tape import strips
 
-    studio = studio_of(args)
     found = strips(studio, sheet_named(studio, args.sheet))
     if args.json:
         return say_json([{"id": row.id, "at": row.at, "strip": row.body} for row in found])

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import say, say_either, wrap
+from kb.cli.out import say, say_either
 
 if TYPE_CHECKING:
     from kb.desk.sheet.tissue import TissueAnswer
@@ -50,21 +50,22 @@ def run(args: argparse.Namespace) -> int:
 def _tell(found: TissueAnswer) -> None:
     if found.wanted:
         say(f"{found.job}: look for {found.wanted.words}")
-    say(wrap(found.advice, indent="  "))
+    say(found.advice, indent="  ")
     if found.strips:
         one = found.strips
         say(
-            wrap(
-                f"{one.pieces} piece(s) of {one.piece_length.words} x {one.width.words}; on the sheet "
-                f"{one.area_on_sheet.words}; tissue to lay in {one.area_to_cut.words}",
-                indent="  ",
-            )
+            f"{one.pieces} piece(s) of {one.piece_length.words} x {one.width.words}; on the sheet "
+            f"{one.area_on_sheet.words}; tissue to lay in {one.area_to_cut.words}",
+            indent="  ",
         )
     for tissue in found.tissues:
         say(f"{tissue.name} ({tissue.id}), {tissue.fibre}, {tissue.opacity}")
         thick = "; thicker than customary" if tissue.too_thick else ""
         mass = f", {tissue.adds_mass.words}" if tissue.adds_mass else ""
-        say(wrap(f"{tissue.grammage.words}; adds {tissue.adds_thickness.words}{mass}{thick}"))
-        say(wrap(f"stronger than the sheet: {tissue.stronger_than_sheet}. {tissue.verdict} {tissue.note}"))
+        say(f"{tissue.grammage.words}; adds {tissue.adds_thickness.words}{mass}{thick}", indent="    ")
+        say(
+            f"stronger than the sheet: {tissue.stronger_than_sheet}. {tissue.verdict} {tissue.note}",
+            indent="    ",
+        )
     for rule in found.rules:
-        say(wrap(rule.words, indent="  "))
+        say(rule.words, indent="  ")

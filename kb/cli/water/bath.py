@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FAILED, say, say_each, say_either, say_json, warn, wrap
+from kb.cli.out import FAILED, say, say_each, say_either, say_json, warn
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,28 +72,22 @@ def run(args: argparse.Namespace) -> int:
 def _tell(one: BathAnswer) -> None:
     say(f"{one.name} ({one.formula}), {one.volume.words} at {one.temperature.words}, {AIR[one.air]}")
     said = " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
-    say(wrap(f"weigh: {said}", indent="  "))
+    say(f"weigh: {said}", indent="  ")
     if one.stock:
-        say(wrap(f"or measure: {one.stock.words}", indent="  "))
+        say(f"or measure: {one.stock.words}", indent="  ")
     say_each(one.how)
     if one.ph_under_gas:
         say(f"  pH while full of gas: {one.ph_under_gas.words}")
     say(f"  pH: {one.ph.value:.2f} (a tenth more or less: {one.ph_if_a_tenth_off.words})")
-    say(
-        wrap(
-            "dissolved: " + ", ".join(f"{part.name} {part.amount.words}" for part in one.species), indent="  "
-        )
-    )
-    say(wrap(f"drops: {_dropped(one.precipitates)}", indent="  "))
+    say("dissolved: " + ", ".join(f"{part.name} {part.amount.words}" for part in one.species), indent="  ")
+    say(f"drops: {_dropped(one.precipitates)}", indent="  ")
     moving = one.drift
     hours = "; ".join(f"{moment.hours:g} h {moment.ph.words}" for moment in moving.moments)
     say(
-        wrap(
-            f"drift in the air at a depth of {moving.depth.words}: fresh pH {moving.fresh_ph.value:.2f}; "
-            f"{hours}; in the end pH {moving.end_ph.value:.2f}, dropped: {_dropped(moving.drops_at_end)}. "
-            f"{moving.note}",
-            indent="  ",
-        )
+        f"drift in the air at a depth of {moving.depth.words}: fresh pH {moving.fresh_ph.value:.2f}; "
+        f"{hours}; in the end pH {moving.end_ph.value:.2f}, dropped: {_dropped(moving.drops_at_end)}. "
+        f"{moving.note}",
+        indent="  ",
     )
     say(f"  capacity against acid: {one.capacity.neutralising.words}")
     _tell_reserve("one dip", one.reserve)
@@ -102,9 +96,9 @@ def _tell(one: BathAnswer) -> None:
     _tell_sheet(one)
     say_each(one.warnings, before="! ")
     for rule in one.cautions:
-        say(wrap(f"{rule.severity}: [{rule.where}] {rule.text} {rule.instead}", indent="  "))
-    say(wrap(f"model: {one.model}", indent="  "))
-    say(wrap(one.disclaimer, indent="  "))
+        say(f"{rule.severity}: [{rule.where}] {rule.text} {rule.instead}", indent="  ")
+    say(f"model: {one.model}", indent="  ")
+    say(one.disclaimer, indent="  ")
 
 
 def _tell_reserve(what: str, reserve: ReserveView) -> None:
@@ -117,23 +111,21 @@ def _tell_reserve(what: str, reserve: ReserveView) -> None:
         text += "; this bath will not reach it"
     else:
         text += f"; to reach it {dips.words}"
-    say(wrap(text, indent="  "))
+    say(text, indent="  ")
 
 
 def _tell_sheet(one: BathAnswer) -> None:
     told = one.reserve.told_in_practice
     if told:
-        say(wrap(f"reserve told of in practice: {told.words}", indent="  "))
+        say(f"reserve told of in practice: {told.words}", indent="  ")
     if one.sheet:
         little = (
             "" if one.sheet.enough_water else f"; too little water, at least {one.sheet.least_water.words}"
         )
         say(
-            wrap(
-                f"sheet: acid {one.sheet.acid.words}, offered {one.sheet.offered.words}: "
-                f"{one.sheet.baths_for_acid.words}{little}",
-                indent="  ",
-            )
+            f"sheet: acid {one.sheet.acid.words}, offered {one.sheet.offered.words}: "
+            f"{one.sheet.baths_for_acid.words}{little}",
+            indent="  ",
         )
 
 

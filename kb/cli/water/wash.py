@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
 from kb.cli.options import correcting, studio_of
-from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json, wrap
+from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -67,20 +67,20 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
 def _tell_plan(found: WashPlan) -> None:
     say(f"{found.sheet or 'a sheet'}: {found.headline}")
     for one in found.reach:
-        say(wrap(f"{one.kind} {one.name}: {one.verdict}. {one.why} Handbook, {one.handbook}", indent="  "))
+        say(f"{one.kind} {one.name}: {one.verdict}. {one.why} Handbook, {one.handbook}", indent="  ")
     for way in found.ways:
         say(f"{way.name}: {way.verdict}")
         if way.verdict in {"no", "test first"}:
             continue
         water = f"{way.water_per_change.words} a change, " if way.water_per_change else ""
         whole = f"; {way.water_in_all.words} in all" if way.water_in_all else ""
-        say(wrap(f"{way.why}", indent="    "))
-        say(wrap(f"{water}{way.minutes.words} each, {way.changes.words}{whole}", indent="    "))
-    say(wrap("water: " + "; ".join(one.words for one in found.temperature), indent="  "))
+        say(f"{way.why}", indent="    ")
+        say(f"{water}{way.minutes.words} each, {way.changes.words}{whole}", indent="    ")
+    say("water: " + "; ".join(one.words for one in found.temperature), indent="  ")
     if found.least_water:
-        say(wrap(f"at least {found.least_water.words}", indent="  "))
+        say(f"at least {found.least_water.words}", indent="  ")
     for rule in found.cautions:
-        say(wrap(f"{rule.severity}: {rule.text} {rule.instead}", indent="  "))
+        say(f"{rule.severity}: {rule.text} {rule.instead}", indent="  ")
     say_each((*found.notes, found.disclaimer))
 
 
@@ -132,7 +132,7 @@ def _line(one: ReadingView) -> str:
 
 
 def _tell_rule(rule: StopRule) -> None:
-    say(wrap(f"{rule.verdict}: {rule.text}", indent=""))
+    say(f"{rule.verdict}: {rule.text}", indent="")
 
 
 def _change(studio: Studio, args: argparse.Namespace) -> int:

@@ -39,8 +39,7 @@ from kb.desk.studio import Studio
 from kb.model.liquid import carries, labelled
 from kb.science.air.exposure import ACTION_SHARE, saturated_ppm
 from kb.science.air.room import DAY_MIN
-from kb.science.conversions import ATMOSPHERE_KPA, mg_m3_to_ppm
-from kb.science.numbers import Spread
+from kb.science.numbers import ATMOSPHERE_KPA, Spread, mg_m3_to_ppm
 
 DEFER = (
     "Screening figures, not a measurement. The safety data sheet of your bottle, a risk assessment, measured "

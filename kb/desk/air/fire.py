@@ -17,8 +17,8 @@ from kb.science.air.flammability import (
     max_blend_volume_ml,
 )
 from kb.science.air.room import FIRE_SAFETY, dilution_flow_m3_h, fire_flow_m3_h, flow_for_mixture
-from kb.science.conversions import ATMOSPHERE_KPA, mg_m3_to_ppm
 from kb.science.liquids.miscibility import WATER
+from kb.science.numbers import ATMOSPHERE_KPA, mg_m3_to_ppm
 
 CHATELIER = "Le Chatelier, added up over the parts"
 CHATELIER_SOURCE = (

@@ -13,7 +13,18 @@ from tempfile import mkdtemp
 import msgspec
 
 from kb.book.storage import locked_folder, sync_folder, sync_folders
-from kb.desk.backup.check import About, about, book_faults, check_backup, is_backup
+from kb.desk.backup.check import (
+    ABOUT,
+    README,
+    SUMS,
+    About,
+    about,
+    book_faults,
+    check_backup,
+    is_backup,
+    readme,
+    sums_line,
+)
 from kb.desk.backup.copy import (
     STUDIO,
     Copied,
@@ -25,7 +36,6 @@ from kb.desk.backup.copy import (
     sources,
     write,
 )
-from kb.desk.backup.text import ABOUT, README, SUMS, readme, sums_line
 from kb.desk.errors import DeskError
 from kb.desk.sharing.share import Unindexed
 from kb.index.open import Progress, silent
@@ -109,7 +119,7 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
         made = _copied(source, part, told)
         if made is not None:
             copied[source.name] = made
-    photographs = copy_photographs(root, part, copied)
+    photographs, missing = copy_photographs(root, part, copied)
     records = sum(one.lines for name, one in copied.items() if name.startswith(f"{STUDIO}/book/"))
     faults = book_faults(part / STUDIO / "book")
     _write_own(root, part, copied, records, faults)
@@ -121,8 +131,8 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
         files=len(copied),
         bytes=sum(one.size for one in copied.values()),
         records=records,
-        photographs=photographs.copied,
-        photographs_missing=photographs.missing,
+        photographs=photographs,
+        photographs_missing=missing,
         same_disk=False,
         removed=(),
         told=tuple(told),

@@ -15,12 +15,12 @@ from typing import Any, NamedTuple
 from kb.book import seen
 from kb.book.files import files
 from kb.book.read import raw_lines
-from kb.book.storage import CLOSED_ON_EXEC, PLAIN
-from kb.desk.backup.text import PHOTO_LIST
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN, sync
 from kb.desk.records.photographs import NAMED
-from kb.desk.sharing.marks import marks
+from kb.desk.sharing.work import marks
 
 STUDIO, PHOTOGRAPHS = "studio", "photographs"
+PHOTO_LIST = "photographs.tsv"
 TRIES = 3
 _BLOCK = 1 << 20
 
@@ -39,13 +39,6 @@ class Copied(NamedTuple):
     digest: str
     size: int
     lines: int
-
-
-class Photographs(NamedTuple):
-    """What became of the photographs that records name: copied from elsewhere, and not to be had."""
-
-    copied: int
-    missing: int
 
 
 def is_derived(name: str) -> bool:
@@ -137,7 +130,7 @@ def _copy(fd: int, target: Path, most: int | None) -> Copied:
             size += len(block)
             lines += block.count(b"\n")
         copy.flush()
-        os.fsync(copy.fileno())
+        sync(copy.fileno())
         _forget(copy.fileno())
     return Copied(digest.hexdigest(), size, lines)
 
@@ -153,7 +146,7 @@ def write(target: Path, content: bytes) -> Copied:
     with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | CLOSED_ON_EXEC, 0o600), "wb") as file:
         file.write(content)
         file.flush()
-        os.fsync(file.fileno())
+        sync(file.fileno())
         _forget(file.fileno())
     return Copied(hashlib.sha256(content).hexdigest(), len(content), content.count(b"\n"))
 
@@ -167,8 +160,10 @@ def digest_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Photographs:
+def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> tuple[int, int]:
     """Copy the photographs that records name and that lie elsewhere, and list all that are named.
+
+    Gives how many were copied, and how many are not to be had.
 
     A record comes from any bench, and may name any file of this machine: so a file is copied only if its
     content is what the record says. ``copied`` is what is in the backup already, and grows.
@@ -192,7 +187,7 @@ def copy_photographs(root: Path, target: Path, copied: dict[str, Copied]) -> Pho
         lines = ["\t".join(("sha256", "file in this backup", "path in the record"))]
         lines += ["\t".join((digest, name, json.dumps(path)[1:-1])) for digest, name, path in rows]
         copied[PHOTO_LIST] = write(target / PHOTO_LIST, ("\n".join(lines) + "\n").encode())
-    return Photographs(count, missing)
+    return count, missing
 
 
 def _fetched(root: Path, path: str, digest: str, target: Path) -> Copied | None:

@@ -6,7 +6,7 @@ One blend of the finder in full: clearance, exposure, fire, mixing, drying, and 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from typing import NamedTuple
 
 from kb.desk.choose.rule import applying, bearing, meets
@@ -25,7 +25,17 @@ from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
-from kb.science.liquids.blend_finder import Blend, Candidate, Found, Gain, Rules, find, gain, judge
+from kb.science.liquids.blend_finder import (
+    MARGIN_CAP,
+    Blend,
+    Candidate,
+    Found,
+    Gain,
+    Rules,
+    find,
+    gain,
+    judge,
+)
 from kb.science.liquids.miscibility import Mixing, mixing_by, parts_company
 from kb.science.liquids.solubility import Sphere, red
 
@@ -107,15 +117,26 @@ class Blends(Plain, frozen=True, kw_only=True):
     defer: str
 
 
+class _Shelf(NamedTuple):
+    """What may go into a blend, what may not and why, and all liquids as rivals."""
+
+    usable: list[Candidate]
+    left_out: list[LeftOut]
+    rivals: list[Candidate]
+    known: dict[str, Physical]
+    limits: dict[str, Limit]
+    mixing: Mixing
+    usual: frozenset[str]
+    """Liquids that a report, an own test or the shelf names, and that may lead a line of the ranking."""
+
+
 class Judging(NamedTuple):
     """What a blend is described against."""
 
     studio: Studio
     into: Sequence[Sphere]
     out_of: Sequence[Sphere]
-    known: dict[str, Physical]
-    limits: dict[str, Limit]
-    rivals: list[Candidate]
+    shelf: _Shelf
     target: Candidate | None
 
 
@@ -126,7 +147,7 @@ def described(
 
     Not ``in_full``: its figures, and nothing of how it dries, if its parts mix and what it stands in for.
     """
-    liquids = [judging.known[name] for name, _ in blend.parts]
+    liquids = [judging.shelf.known[name] for name, _ in blend.parts]
     shares = {name: percent / 100.0 for name, percent in blend.parts}
     flash = flash_of(liquids, shares)
     exposure, verified = _exposure(judging, blend, liquids)
@@ -141,7 +162,7 @@ def described(
         margin=blend.margin,
         nearest=blend.nearest,
         hazard=blend.hazard,
-        flash=flash_words(flash, judging.known),
+        flash=flash_words(flash, judging.shelf.known),
         flash_c=flash.flash_c,
         exposure=exposure,
         vapour_ratio=blend.vapour_index,
@@ -150,7 +171,7 @@ def described(
         last=last,
         mixing=_mixing(judging, shares) if in_full else "",
         gain=_gain(judging, blend) if in_full else None,
-        alone_does=judging.known[beaten].name if beaten else "",
+        alone_does=judging.shelf.known[beaten].name if beaten else "",
     )
 
 
@@ -158,7 +179,7 @@ def _exposure(judging: Judging, blend: Blend, liquids: Sequence[Physical]) -> tu
     authority = chosen_authority(judging.studio)
     if not authority:
         return "not compared with limits: no authority is chosen", False
-    limits = [judging.limits[one.id] for one in liquids]
+    limits = [judging.shelf.limits[one.id] for one in liquids]
     unknown = [one.name for one in limits if one.twa_ppm is None]
     doubtful = [one.name for one in limits if one.twa_ppm is not None and not one.verified]
     if unknown:
@@ -191,7 +212,7 @@ def _mixing(judging: Judging, shares: dict[str, float]) -> str:
 def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
     table = mixing_table(judging.studio)
     unsure = [
-        f"{judging.known[one].name} with {judging.known[two].name}"
+        f"{judging.shelf.known[one].name} with {judging.shelf.known[two].name}"
         for one, two in itertools.combinations(shares, 2)
         if parts_company(table, one, two, shares[one], shares[two]) is None
     ]
@@ -201,11 +222,11 @@ def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
 
 
 def _gain(judging: Judging, blend: Blend) -> Gains | None:
-    rivals = [judging.target] if judging.target else judging.rivals
+    rivals = [judging.target] if judging.target else judging.shelf.rivals
     found = gain(blend, rivals, judging.into, judging.out_of)
     if found is None:
         return None
-    name = judging.known[found.replaces].name
+    name = judging.shelf.known[found.replaces].name
     adhesive = judging.into[0].name
     return Gains(
         replaces=found.replaces,
@@ -263,18 +284,6 @@ MORE = 4
 """How many times as many blends are looked at as are shown."""
 
 
-class _Shelf(NamedTuple):
-    """What may go into a blend, what may not and why, and all liquids as rivals."""
-
-    usable: list[Candidate]
-    left_out: list[LeftOut]
-    rivals: list[Candidate]
-    known: dict[str, Physical]
-    limits: dict[str, Limit]
-    usual: frozenset[str]
-    """Liquids that a report, an own test or the shelf names, and that may lead a line of the ranking."""
-
-
 def find_blends(
     studio: Studio,
     question: Question,
@@ -308,10 +317,9 @@ def find_blends(
         min_flash_c=min_flash_c,
         max_parts=parts,
     )
-    mixing = mixing_by(mixing_table(studio))
     with in_a_sentence():
-        found, kept = _worth_mixing(shelf, into, out_of, rules, mixing, max(limit, 1))
-    judging = Judging(studio, into, out_of, shelf.known, shelf.limits, shelf.rivals, target)
+        found, kept = _worth_mixing(shelf, into, out_of, rules, max(limit, 1))
+    judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
     return Blends(
@@ -320,7 +328,7 @@ def find_blends(
             described(judging, rank, one, beaten, in_full=idle_in_full or not beaten)
             for rank, (one, beaten) in enumerate(kept, start=1)
         ),
-        alone=_alone(shelf, into, out_of, rules),
+        alone=_alone(shelf, into, out_of, {one.ids[0] for one in found.refused if len(one.ids) == 1}),
         instead_of=names.get(instead_of or "", ""),
         parted=tuple(
             LeftOutPair(
@@ -343,22 +351,17 @@ def find_blends(
 
 
 def _worth_mixing(
-    shelf: _Shelf,
-    into: Sequence[Sphere],
-    out_of: Sequence[Sphere],
-    rules: Rules,
-    mixing: Mixing,
-    limit: int,
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules, limit: int
 ) -> tuple[Found, list[tuple[Blend, str]]]:
     """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
 
     With each comes the part that does as well alone, if one does.
     """
     by_id = {one.id: one for one in shelf.usable}
-    found = find(shelf.usable, into, out_of, rules, mixing, MORE * limit)
+    found = find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit)
     # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
     usual = [one for one in shelf.usable if one.id in shelf.usual]
-    named = find(usual, into, out_of, rules, mixing, MORE * limit).blends
+    named = find(usual, into, out_of, rules, shelf.mixing, MORE * limit).blends
     blends = tuple(dict.fromkeys((*named, *found.blends)))
     pure = {name: judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts}
     judged = [
@@ -374,7 +377,7 @@ def _worth_mixing(
 def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> bool:
     if any(inside > 1 for inside in pure.inside) or pure.hazard > blend.hazard:
         return False
-    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, 2.0) - SAME_MARGIN:
+    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, MARGIN_CAP) - SAME_MARGIN:
         return False
     if blend.flash_c is not None and pure.flash_c is not None and pure.flash_c < blend.flash_c:
         return False
@@ -394,17 +397,12 @@ def _pressure(blend: Blend, by_id: dict[str, Candidate]) -> float | None:
 
 
 def _alone(
-    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
 ) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
     found = []
     for one in shelf.usable:
-        if one.hansen is None or one.id in rules.forbid:
-            continue
-        if rules.max_hazard is not None and one.hazard > rules.max_hazard:
-            continue
-        cold = one.flash_c is None or (rules.min_flash_c is not None and one.flash_c < rules.min_flash_c)
-        if rules.min_flash_c is not None and not one.never_flashes and cold:
+        if one.id in refused:
             continue
         pure = judge([(one, 100)], into, out_of)
         if all(inside <= 1 for inside in pure.inside):
@@ -450,7 +448,7 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         for one in compiled.liquids
         if not one.barred and (one.named >= 1 or one.id in compiled.shelf.holds or one.id in tested)
     )
-    shelf = _Shelf([], [], [], {}, {}, usual)
+    shelf = _Shelf([], [], [], {}, {}, mixing_by(mixing_table(studio)), usual)
     for record in all_records(studio):
         one = figures_of(studio, record, USUAL_TEMP_C)
         limit = limit_of(one, authority) if authority else None
@@ -490,7 +488,7 @@ def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judgin
         said.append(
             "No authority is chosen (authority in studio.yaml), so vapour is not compared with limits here."
         )
-    elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.limits.values()):
+    elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.shelf.limits.values()):
         said.append(f"Many {authority} limits used here are {UNVERIFIED}.")
     said.append(
         "A sphere foresees what is worth testing, not what is safe: "

@@ -20,7 +20,7 @@ from kb.science.making.dilution import (
     stock_for,
     wet_film_for_load_um,
 )
-from kb.science.quantities import parse_quantity
+from kb.science.quantities import parse_number, parse_quantity
 
 _STRENGTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|g/l|mg/l|mol/l|mmol/l|m|mm)?\s*(w/w|w/v|v/v)?", re.IGNORECASE)
 _PER_MOL_L = {"mol/l": 1.0, "m": 1.0, "mmol/l": 1e-3, "mm": 1e-3}
@@ -71,7 +71,8 @@ def strength(text: str) -> Strength:
     typed = (found[2] or "%").lower()
     if found[3] and typed != "%":
         raise DeskError(f'"{text}": w/w, w/v and v/v belong to per cent.')
-    return Strength(float(found[1].replace(",", ".")), _SHOWN.get(typed, typed), (found[3] or "").lower())
+    with in_a_sentence():
+        return Strength(parse_number(found[1]), _SHOWN.get(typed, typed), (found[3] or "").lower())
 
 
 def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> Dilution:

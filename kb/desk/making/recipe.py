@@ -109,15 +109,7 @@ def recipes(studio: Studio, category: str = "") -> list[RecipeSummary]:
     """All recipes by name, or those of one category."""
     found = records(studio.index.conn, "recipe", Recipe)
     return [
-        RecipeSummary(
-            id=one.id,
-            name=one.name,
-            category=one.category,
-            basis=one.basis,
-            read=one.read,
-            also=one.also,
-            made=one.made,
-        )
+        msgspec.convert(one, RecipeSummary, from_attributes=True)
         for one in found
         if category in {"", one.category}
     ]

@@ -18,7 +18,7 @@ from kb.science.making.recipe_scaling import (
     in_unit,
     known_unit,
 )
-from kb.science.quantities import parse_quantity
+from kb.science.quantities import parse_number, parse_quantity
 
 PARTS: dict[str, str] = {
     "parts by weight": "g",
@@ -127,7 +127,7 @@ def _measured(recipe: Recipe, counted: list[Ingredient]) -> Base:
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _TIMES = rf"(?i)(?:x|times)\s*({_NUMBER})|({_NUMBER})\s*(?:x|times)"
 _MENDS = (
-    rf"(?i)(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(?:mm|cm)?"
+    rf"(?i)(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(mm|cm)?"
     rf"\s*(?:x|by)\s*({_NUMBER})\s*(mm|cm)"
 )
 _AT_HAND = r"(?s)(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)"
@@ -177,16 +177,17 @@ def factor_of(
 
 
 def _positive(text: str) -> float:
-    number = float(text.replace(",", "."))
+    number = parse_number(text)
     if not number > 0:
         raise ValueError("a number of times is above zero")
     return number
 
 
 def _strips_m2(found: re.Match[str]) -> float:
-    count, length, width = (float(found[place].replace(",", ".")) for place in (1, 2, 3))
-    side = 0.01 if found[4].lower() == "cm" else 0.001
-    return count * length * side * width * side
+    count, length, width = (parse_number(found[place]) for place in (1, 2, 4))
+    # A side without a unit is in that of the other.
+    along, across = (0.01 if unit.lower() == "cm" else 0.001 for unit in (found[3] or found[5], found[5]))
+    return count * length * along * width * across
 
 
 def _is_dilute(recipe: Recipe) -> bool:

@@ -11,7 +11,7 @@ from kb.desk.studio import Studio
 from kb.index.queries import records
 from kb.model.protection import Authority
 from kb.model.question import Plain
-from kb.science.conversions import EU_PRESSURE_KPA, EU_TEMP_C, mg_m3_to_ppm, ppm_to_mg_m3
+from kb.science.numbers import EU_PRESSURE_KPA, EU_TEMP_C, mg_m3_to_ppm, ppm_to_mg_m3
 
 NONE_KNOWN = "no limit known here"
 UNVERIFIED = "unverified: check the current list"

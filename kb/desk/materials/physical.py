@@ -12,8 +12,8 @@ from kb.desk.studio import Studio
 from kb.index.queries import record
 from kb.model.base import Figure, best
 from kb.model.liquid import Liquid
-from kb.science.conversions import ZERO_C_IN_K
 from kb.science.liquids.solubility import Hsp
+from kb.science.numbers import ZERO_C_IN_K
 
 
 def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:

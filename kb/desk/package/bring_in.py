@@ -19,7 +19,7 @@ import msgspec
 
 from kb.book.check import BookError
 from kb.book.files import files
-from kb.book.storage import CLOSED_ON_EXEC, sync_folder
+from kb.book.storage import CLOSED_ON_EXEC, sync, sync_folder
 from kb.book.verify import verify
 from kb.catalogue.paths import yaml_files
 from kb.desk.errors import DeskError
@@ -295,7 +295,7 @@ def _check_size(member: Member) -> None:
 def _sync(path: Path) -> None:
     fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
     try:
-        os.fsync(fd)
+        sync(fd)
     finally:
         os.close(fd)
     path.chmod(0o600)
@@ -341,7 +341,6 @@ def _check_book(book: Path, *, damaged: bool) -> list[str]:
 
 def _check_invented(studio: Studio, stage: Path) -> None:
     """Invented records among real ones would be counted as real."""
-    from kb.book.files import files
     from kb.index.own_files import read_settings
 
     theirs = read_settings(stage / "studio.yaml")[0].invented

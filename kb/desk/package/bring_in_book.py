@@ -11,9 +11,12 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BufferedReader
 from pathlib import Path
 from typing import Literal
+
+import msgspec
 
 from kb.book import disk
 from kb.book.check import BookError
@@ -21,7 +24,7 @@ from kb.book.contested import content
 from kb.book.files import files
 from kb.book.line import encode_line, hash_of
 from kb.book.read import read_file
-from kb.book.storage import sync_folder
+from kb.book.storage import sync, sync_folder
 from kb.desk.errors import DeskError
 from kb.model.question import Plain
 from kb.model.record import Line
@@ -122,17 +125,20 @@ def put_new(source: Path, target: Path) -> None:
     target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     try:
         os.link(source, target)
-    except FileExistsError:
-        raise DeskError(
-            f"{target.name} was made by another program meanwhile and was left as it is; bring the package "
-            "in again."
-        ) from None
     except OSError:
-        # Some file systems have no second names; there the file is copied.
-        with source.open("rb") as stream, target.open("xb") as out:
+        if os.path.lexists(target):
+            raise DeskError(
+                f"{target.name} was made by another program meanwhile and was left as it is; bring the "
+                "package in again."
+            ) from None
+        # Some file systems have no second names; there the file is copied, and named once it is whole: half
+        # of it would stay for a file of this studio.
+        part = target.with_name(f".{target.name}.part")
+        with source.open("rb") as stream, part.open("wb") as out:
             shutil.copyfileobj(stream, out, _BLOCK)
             out.flush()
-            os.fsync(out.fileno())
+            sync(out.fileno())
+        part.rename(target)
     sync_folder(target.parent)
 
 
@@ -178,43 +184,36 @@ def _at_end(stream: BufferedReader, block: bytes) -> bool:
     return len(block) < _BLOCK and not stream.read(1)
 
 
-def _add_end(theirs: Path, ours: Path) -> None:
-    """Add what our file lacks of theirs, with other writers kept out."""
+@contextmanager
+def _adding_to(ours: Path) -> Iterator[tuple[int, int]]:
+    """Our file with other writers kept out: its descriptor and size. Raises BookError."""
     fd = -1
     try:
         (fd, _), size = disk.open_locked(str(ours))
-        if _compare(theirs, ours) != "longer there":
-            raise DeskError(f"{ours.name} was written to meanwhile; bring the package in again.")
-        with theirs.open("rb") as stream:
-            stream.seek(size)
-            disk.add(fd, str(ours), size, stream.read())
+        yield fd, size
     except OSError as error:
         raise BookError(str(disk.refusal(error, str(ours)))) from error
     finally:
         if fd >= 0:
             os.close(fd)
+
+
+def _add_end(theirs: Path, ours: Path) -> None:
+    """Add what our file lacks of theirs."""
+    with _adding_to(ours) as (fd, size), theirs.open("rb") as stream:
+        if _compare(theirs, ours) != "longer there":
+            raise DeskError(f"{ours.name} was written to meanwhile; bring the package in again.")
+        stream.seek(size)
+        disk.add(fd, str(ours), size, stream.read())
 
 
 def _add_unknown(theirs: Path, ours: Path, known: _Known) -> None:
-    """Add the records that are not here, each behind the one before it, with other writers kept out."""
-    fd = -1
-    try:
-        (fd, _), size = disk.open_locked(str(ours))
+    """Add the records that are not here, each behind the one before it."""
+    with _adding_to(ours) as (fd, size):
         tail = disk.read_tail(fd, size, str(ours))
         pieces, prev = [b"\n" if tail.torn else b""], tail.prev
         for line in _unknown(theirs, known):
-            raw = encode_line(_behind(line, prev))
+            raw = encode_line(msgspec.structs.replace(line, prev=prev))
             pieces.append(raw + b"\n")
             prev = hash_of(raw)
         disk.add(fd, str(ours), size, b"".join(pieces))
-    except OSError as error:
-        raise BookError(str(disk.refusal(error, str(ours)))) from error
-    finally:
-        if fd >= 0:
-            os.close(fd)
-
-
-def _behind(line: Line, prev: str) -> Line:
-    return Line(
-        id=line.id, at=line.at, who=line.who, bench=line.bench, kind=line.kind, body=line.body, prev=prev
-    )

@@ -8,11 +8,9 @@ from textwrap import fill
 from typing import Any
 
 from kb import __version__
-from kb.desk.package.files import README, Member
+from kb.desk.package.files import FORMAT, README, Member
 from kb.desk.package.tables import AT, Table
 
-FORMAT = 1
-"""Raised when a package of this program can no longer be brought back by an older one."""
 _WIDTH = 76
 _DIALECT = {
     "csvddfVersion": 1.2,

@@ -14,7 +14,7 @@ from io import BufferedReader
 from pathlib import Path
 from typing import NamedTuple
 
-from kb.book.storage import CLOSED_ON_EXEC, PLAIN, unlock, wait_for_lock
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN, sync, unlock, wait_for_lock
 
 LONGEST_NAME = 200
 _READ = os.O_RDONLY | PLAIN
@@ -98,6 +98,8 @@ def _why(error: OSError, is_link: bool) -> str:
     return "a link, which is not followed" if is_link else (error.strerror or "not readable")
 
 
+FORMAT = 1
+"""The form of package that is written, and the newest that can be brought back."""
 DESCRIPTOR = "datapackage.json"
 README = "README.txt"
 SETTINGS = ("studio.yaml", "shelf.yaml")
@@ -124,28 +126,23 @@ class Hashed:
         self.path = path
         full = folder / path
         full.parent.mkdir(parents=True, exist_ok=True)
-        self._file = full.open("xb")
+        self.file = full.open("xb")
+        """To be closed without more ado where the folder it lies in is thrown away."""
         self._digest = sha256()
         self._bytes = 0
 
-    def write(self, data: bytes) -> None:
-        self._file.write(data)
-        self._digest.update(data)
-        self._bytes += len(data)
-
-    def write_text(self, text: str) -> None:
-        self.write(text.encode())
+    def write(self, data: bytes | str) -> None:
+        raw = data.encode() if isinstance(data, str) else data
+        self.file.write(raw)
+        self._digest.update(raw)
+        self._bytes += len(raw)
 
     def close(self) -> Member:
         """Bring it to the disk; its size and hash."""
-        self._file.flush()
-        os.fsync(self._file.fileno())
-        self._file.close()
+        self.file.flush()
+        sync(self.file.fileno())
+        self.file.close()
         return Member(self.path, self._bytes, self._digest.hexdigest())
-
-    def drop(self) -> None:
-        """Close it without more ado; the folder it lies in is thrown away."""
-        self._file.close()
 
 
 def copy(source: BufferedReader, folder: Path, path: str, limit: int) -> Member:
@@ -160,7 +157,7 @@ def copy(source: BufferedReader, folder: Path, path: str, limit: int) -> Member:
             target.write(block)
         return target.close()
     except BaseException:
-        target.drop()
+        target.file.close()
         (folder / path).unlink(missing_ok=True)
         raise
 

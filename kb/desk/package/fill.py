@@ -28,7 +28,6 @@ from kb.desk.package.tables import (
     Shape,
     Table,
     TableFile,
-    Value,
     child_rows,
     child_table,
     column,
@@ -227,34 +226,23 @@ def fill_tables(
             main = start(table)
             children = [(child, start(_child(shape, child))) for child in shape.children]
             for one in walk.standing(shape.kind):
-                _write(main, values, children, one, names, photos)
+                main.row(value(one) for value in values)
+                for child, file in children:
+                    if child.is_photo:
+                        _photographs(file, child, one, photos)
+                        continue
+                    for row in child_rows(child, one, names):
+                        file.row(row)
         photos.place_own()
         _rest(start, walk)
-        made = [(one.table, one.close(), one.rows) for one in files.values()]
+        made = [(one.table, one.out.close(), one.rows) for one in files.values()]
     except BaseException:
         for file in files.values():
-            file.drop()
+            file.out.file.close()
         raise
     order = {"spot_tests": 0, "records": 2}
     made.sort(key=lambda one: order.get(one[0].name, 1))
     return Filled(made, files["damaged_lines"].rows)
-
-
-def _write(
-    main: TableFile,
-    values: tuple[Value, ...],
-    children: list[tuple[Child, TableFile]],
-    one: Standing,
-    names: Mapping[str, str],
-    photos: Photographs,
-) -> None:
-    main.row(value(one) for value in values)
-    for child, file in children:
-        if child.is_photo:
-            _photographs(file, child, one, photos)
-            continue
-        for row in child_rows(child, one, names):
-            file.row(row)
 
 
 def _child(shape: Shape, child: Child) -> Table:

@@ -20,10 +20,8 @@ from typing import IO
 import msgspec
 
 from kb.desk.errors import DeskError
-from kb.desk.package.files import DESCRIPTOR, README, Member, Unfit, open_below, open_plain, safe_path
+from kb.desk.package.files import DESCRIPTOR, FORMAT, README, Member, Unfit, open_below, open_plain, safe_path
 
-FORMAT = 1
-"""The newest form of package that can be brought back."""
 MOST_FILES = 200_000
 DESCRIPTOR_LIMIT = 16 << 20
 """Bytes; some fifty thousand photographs. A larger one, packed into a small zip file, fills the memory."""

@@ -16,7 +16,7 @@ from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.book.text import MARK, clean_text
-from kb.desk.package.files import Hashed, Member
+from kb.desk.package.files import Hashed
 from kb.index.walk import STATES, Standing
 
 PHOTOGRAPHS = (
@@ -204,29 +204,14 @@ class TableFile:
         self.table = table
         self.rows = 0
         self._raw = raw
-        self._out = Hashed(folder, f"{'tables-raw' if raw else 'tables'}/{table.name}.csv")
-        self._csv = csv.writer(_Text(self._out), quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
+        self.out = Hashed(folder, f"{'tables-raw' if raw else 'tables'}/{table.name}.csv")
+        self._csv = csv.writer(self.out, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
         self._csv.writerow([column.name for column in table.columns])
 
     def row(self, values: Iterable[Any]) -> None:
         """Write one row, values in the order of the columns."""
         self._csv.writerow([_cell(value, raw=self._raw) for value in values])
         self.rows += 1
-
-    def close(self) -> Member:
-        """Bring it to the disk."""
-        return self._out.close()
-
-    def drop(self) -> None:
-        """Close it when all is thrown away."""
-        self._out.drop()
-
-
-class _Text:
-    """What the CSV writer writes to."""
-
-    def __init__(self, out: Hashed) -> None:
-        self.write = out.write_text
 
 
 def column(name: str, kind: str, about: str, unit: str = "", words: tuple[str, ...] = ()) -> Column:

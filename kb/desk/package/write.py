@@ -17,7 +17,7 @@ from tempfile import mkdtemp
 
 import msgspec
 
-from kb.book.storage import CLOSED_ON_EXEC, sync_folder, sync_folders
+from kb.book.storage import CLOSED_ON_EXEC, sync, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import descriptor, readme
@@ -318,7 +318,7 @@ def _zip(folder: Path, target: Path) -> Path:
                 with path.open("rb") as source, archive.open(member, "w", force_zip64=huge) as into:
                     shutil.copyfileobj(source, into, 1 << 20)
         out.flush()
-        os.fsync(out.fileno())
+        sync(out.fileno())
     return target
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from kb.book.kinds.parts import Photo
 from kb.book.line import hash_of
-from kb.book.storage import PLAIN
+from kb.book.storage import PLAIN, sync
 from kb.desk.errors import DeskError
 
 FOLDER = "photographs"
@@ -170,7 +170,7 @@ def _copied(root: Path, source: Path, sha256: str) -> None:
                     digest.update(block)
                     copy.write(block)
                 copy.flush()
-                os.fsync(copy.fileno())
+                sync(copy.fileno())
         if digest.hexdigest() != sha256:
             raise DeskError(f"The photograph {source} is changing just now. Nothing was recorded; try again.")
         part.replace(target)

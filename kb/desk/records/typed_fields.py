@@ -23,6 +23,7 @@ from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
 from kb.index.queries import sheet_as_known
+from kb.science.quantities import parse_number
 
 MOST_FIGURES = 9
 """Of a count; more is no count of strips, coats or hinges."""
@@ -197,7 +198,7 @@ def _number(field: Field, typed: str) -> float | int:
             raise DeskError(f'"{typed}" ({field.says.label}) is not a whole number. {NOTHING}')
         return int(typed)
     try:
-        return float(typed.replace(",", "."))
+        return parse_number(typed) if "," in typed else float(typed)
     except ValueError:
         raise DeskError(f'"{typed}" ({field.says.label}) is not a number. {NOTHING}') from None
 

@@ -157,6 +157,8 @@ class Git:
         self.root = root.absolute()  # git runs in this folder, where a relative path would mean another one
         self.dir = self.root / ".git"
         self.own = self.dir / OWN
+        self.stage = self.own
+        """Folder for files on their way, while a run of sharing is at work."""
         self._lock_fd = lock_fd
         self._wait_s = wait_s
         self.pictures = False

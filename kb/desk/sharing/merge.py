@@ -52,8 +52,13 @@ def merge(git: Git, plan: Plan, own: Own, theirs: Tree, base: Tree) -> Tree:
         versions = _Versions(*(side.get(path) for side in (base, own.tree, theirs, own.here)))
         if is_book(path):
             _book(git, plan, path, versions, tree)
-        elif _blob(versions.theirs) not in {_blob(versions.base), _blob(versions.ours)}:
-            _file(git, plan, path, versions, tree, disputed)
+        elif _blob(versions.theirs) in {_blob(versions.base), _blob(versions.ours)}:
+            continue
+        elif path in disputed:
+            _put_in(tree, path, versions.theirs)
+            plan.dispute(path, versions.theirs)
+        else:
+            _file(git, plan, path, versions, tree)
     return tree
 
 
@@ -78,19 +83,16 @@ def _book(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> N
         if versions.base is not None:
             plan.tell(f"Someone took {path} out of what is shared; it was put back. A book is never deleted.")
     elif ours is not None and theirs is not None:
-        merge_book(git, plan, path, (ours, theirs), tree, "others shared")
+        merge_book(git, plan, path, (ours, theirs), tree)
 
 
-def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree, disputed: set[str]) -> None:
+def _file(git: Git, plan: Plan, path: str, versions: _Versions, tree: Tree) -> None:
     kept_back = _blob(versions.here) != _blob(versions.ours)
     if is_photograph(path):
         # Named by its content, it never changes; and whoever lacks one does not take it from others.
         if versions.ours is None and versions.theirs is not None:
             tree[path] = versions.theirs
             plan.put(path, versions.theirs, None)
-    elif path in disputed:
-        _put_in(tree, path, versions.theirs)
-        plan.dispute(path, versions.theirs)
     elif path == POOL_ID and versions.ours is not None and versions.base is None:
         plan.tell(
             "The counts of this studio went out under two ids, one made on each bench; from now on it is the "

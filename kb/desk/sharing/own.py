@@ -14,7 +14,6 @@ from kb.book.storage import put_whole
 from kb.desk.sharing.book import Records, records, settle, with_moved
 from kb.desk.sharing.check import check_nothing_lost, hold_back
 from kb.desk.sharing.git import Git
-from kb.desk.sharing.marks import marks
 from kb.desk.sharing.put import Plan, carry_out, stage
 from kb.desk.sharing.tree import (
     ATTRIBUTES,
@@ -35,6 +34,7 @@ from kb.desk.sharing.tree import (
     worktree,
     write_tree,
 )
+from kb.desk.sharing.work import marks
 from kb.model.record import Line
 from kb.science.numbers import percent
 
@@ -110,7 +110,7 @@ def commit_own(git: Git, plan: Plan, folder: Path, message: str) -> Own:
         tree |= {path: before[path]} if path in before else {}
     for path in sorted(filter(is_book, before)):
         if path in here:
-            merge_book(git, plan, path, (here[path], before[path]), tree, "it was when last shared")
+            merge_book(git, plan, path, (here[path], before[path]), tree)
             if here[path].size < tree[path].size:
                 plan.tell(f"{path} had lost lines here; they were put back as last shared.")
         else:
@@ -200,9 +200,7 @@ def to_settle(root: Path) -> list[str]:
     return sorted(path for path in found if is_shared(path))
 
 
-def merge_book(
-    git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], tree: Tree, there: str
-) -> None:
+def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], tree: Tree) -> None:
     """Make one file of the version here and the shared one; note in ``tree`` and plan what comes of it."""
     ours, theirs = versions
 
@@ -215,7 +213,7 @@ def merge_book(
         plan.put(path, found.entry, ours)
     if not found.forked:
         return
-    told = f"{path} is here not what {there}. "
+    told = f"{path} is here not what {plan.there}. "
     told += "What is here stays" if found.ours else "What was shared stays"
     if found.moved:
         count, where = len(found.moved), _move(git, plan, path, found.moved, tree)

@@ -6,11 +6,10 @@ import os
 from pathlib import Path
 
 from kb.book import seen
-from kb.book.storage import make_folder, pread, put_whole, sync_folder
+from kb.book.storage import make_folder, pread, put_whole, sync, sync_folder
 from kb.desk.errors import DeskError
 from kb.desk.records.photographs import bears_its_name
 from kb.desk.sharing.git import Git
-from kb.desk.sharing.marks import held, whole_size
 from kb.desk.sharing.tree import (
     BOOK,
     SET_ASIDE,
@@ -23,6 +22,7 @@ from kb.desk.sharing.tree import (
     is_photograph,
     keep_bytes,
 )
+from kb.desk.sharing.work import held, whole_size
 
 
 class Moved(Exception):
@@ -32,13 +32,15 @@ class Moved(Exception):
 class Plan:
     """What has to change in the studio folder, and what people have to be told."""
 
-    def __init__(self, told: list[str]) -> None:
+    def __init__(self, told: list[str], there: str = "others shared") -> None:
         self.puts: dict[str, tuple[Entry, Entry | None]] = {}
         """New content by path, and what the file must still be; None: not there."""
         self.drops: dict[str, Entry] = {}
         self.beside: dict[str, Entry | None] = {}
         """Files beside the shared ones: the other version of what is in dispute, lines set aside."""
         self.told = told
+        self.there = there
+        """What the version is called that a book file is held against."""
 
     def put(self, path: str, entry: Entry, expected: Entry | None) -> None:
         """Have a file replaced. Of several changes of one file the last counts."""
@@ -70,7 +72,7 @@ def stage(git: Git, plan: Plan, folder: Path) -> dict[str, Path]:
         made[path].parent.mkdir(parents=True, exist_ok=True)
         with made[path].open("wb") as target:
             content_into(git, entry, target)
-            os.fsync(target.fileno())
+            sync(target.fileno())
         if is_photograph(path) and not bears_its_name(made[path]):
             plan.tell(f"{path} is not the photograph that its name says; it was not taken in.")
             del made[path], plan.puts[path]
@@ -91,8 +93,15 @@ def carry_out(git: Git, plan: Plan, staged: dict[str, Path]) -> None:
             put_whole(target, git.run("cat-file", "blob", kept.blob).out)
     for path in sorted(staged, key=lambda one: (plan.puts[one][1] is not None, one)):
         target = _checked(git.root, path)
-        entry, expected = plan.puts[path]
-        (_put_book if is_book(path) else _put)(git, plan, target, staged[path], entry, expected)
+        if is_book(path):
+            _put_book(git, plan, path, staged[path])
+            continue
+        _, expected = plan.puts[path]
+        _expect(target, expected)
+        if expected is not None:
+            staged[path].chmod(target.stat().st_mode & 0o777)
+        staged[path].replace(target)
+        sync_folder(target.parent)
     for path, expected in plan.drops.items():
         target = _checked(git.root, path)
         _expect(target, expected)
@@ -115,14 +124,6 @@ def _checked(root: Path, path: str) -> Path:
     return root / path
 
 
-def _put(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
-    _expect(target, expected)
-    if expected is not None:
-        staged.chmod(target.stat().st_mode & 0o777)
-    staged.replace(target)
-    sync_folder(target.parent)
-
-
 def _expect(target: Path, expected: Entry | None) -> None:
     if expected is None:
         same = not os.path.lexists(target)
@@ -133,8 +134,9 @@ def _expect(target: Path, expected: Entry | None) -> None:
         raise Moved(target.name)
 
 
-def _put_book(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, expected: Entry | None) -> None:
+def _put_book(git: Git, plan: Plan, path: str, staged: Path) -> None:
     """Replace a book file while its writers are kept out. A writer that waits finds the new file then."""
+    target, (entry, expected) = git.root / path, plan.puts[path]
     with held([target]) as found:
         fd = found.get(target, -1)
         size = whole_size(fd) if fd >= 0 else 0
@@ -145,7 +147,7 @@ def _put_book(git: Git, plan: Plan, target: Path, staged: Path, entry: Entry, ex
         torn = pread(fd, os.fstat(fd).st_size - size, size) if fd >= 0 else b""
         if torn:
             # Never acknowledged; but what is there is never thrown away.
-            where = git.root / plan.set_aside(git, f"{BOOK}{target.name}", torn)
+            where = git.root / plan.set_aside(git, path, torn)
             put_whole(where, torn)
         staged.chmod(0o600 if fd < 0 else os.fstat(fd).st_mode & 0o777)
         staged.replace(target)

@@ -22,7 +22,6 @@ from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
 from kb.desk.sharing.check import MOST_TOLD, check_book, check_catalogue, check_nothing_lost
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git, GitFailed, branch_of, checked_remote, failed
-from kb.desk.sharing.marks import whole_size
 from kb.desk.sharing.merge import base_of, merge
 from kb.desk.sharing.own import (
     Own,
@@ -52,7 +51,7 @@ from kb.desk.sharing.tree import (
     tree_of,
     write_tree,
 )
-from kb.desk.sharing.work import Work, at_work
+from kb.desk.sharing.work import at_work, whole_size
 from kb.desk.studio import Studio
 from kb.index.open import Progress, silent
 from kb.model.question import Plain
@@ -111,8 +110,7 @@ def join(
     plain = Unindexed(studio.root)
     if plain.settings.invented:
         raise DeskError("This is the invented demo studio; it is not shared, lest it mix with real records.")
-    with _for(studio, wait_s) as work:
-        git = work.git
+    with _for(studio, wait_s) as git:
         git.progress = progress
         branch = branch_of(git, address)
         if not git.dir.exists():
@@ -126,20 +124,20 @@ def join(
             ("benchleaf.branch", branch),
         ):
             git.run("config", "--replace-all", name, value)
-        done = _share(plain, work)
+        done = _share(plain, git)
         if same_bench and _clash(git, plain.bench):
             put_whole(git.root / mark_path(plain.bench), mark_text(key_of(git), plain.bench, plain.who))
-            done = _share(plain, work)
+            done = _share(plain, git)
     studio.mark_stale()
     return done
 
 
 def share(studio: Studio, *, wait_s: float = NETWORK_WAIT_S, progress: Progress = silent) -> Shared:
     """Commit what is new here, pull, check, push. Raises DeskError; records stay where they are."""
-    with _for(studio, wait_s) as work:
-        work.git.progress = progress
-        joined(work.git)
-        done = _share(Unindexed(studio.root), work)
+    with _for(studio, wait_s) as git:
+        git.progress = progress
+        joined(git)
+        done = _share(Unindexed(studio.root), git)
     studio.mark_stale()
     return done
 
@@ -178,13 +176,12 @@ def disputes(root: Path) -> tuple[Difference, ...]:
 
 
 @contextmanager
-def _for(studio: Studio, wait_s: float) -> Iterator[Work]:
+def _for(studio: Studio, wait_s: float) -> Iterator[Git]:
     if not studio.root.is_dir():
         raise DeskError("There is no studio folder yet, so nothing is shared.")
     if (studio.root / "book").is_symlink():
         raise DeskError(f"The folder book of the studio is a link; share the studio where it lies. {KEPT}")
-    with at_work(studio.root, wait_s=wait_s) as work:
-        git = work.git
+    with at_work(studio.root, wait_s=wait_s) as git:
         if git.dir.exists() and not git.dir.is_dir():
             raise DeskError("The studio belongs to another git repository (.git is a file); share that one.")
         if any((git.dir / name).exists() for name in ("MERGE_HEAD", "rebase-merge", "rebase-apply")):
@@ -199,7 +196,7 @@ def _for(studio: Studio, wait_s: float) -> Iterator[Work]:
             git.ident |= (
                 {} if "user.email" in found else {f"GIT_{role}_EMAIL": f"{plain.bench}@studio.invalid"}
             )
-        yield work
+        yield git
 
 
 def _plain(who: str) -> str:
@@ -207,8 +204,8 @@ def _plain(who: str) -> str:
     return " ".join("".join(c for c in who if c.isprintable() and c not in "<>").split()).strip(".,:;\"'\\ ")
 
 
-def _share(studio: Studio, work: Work) -> Shared:
-    git, bench = work.git, studio.bench
+def _share(studio: Studio, git: Git) -> Shared:
+    bench = studio.bench
     remote, branch = joined(git)
     prepare(git, bench, studio.who)
     before = head_of(git)
@@ -218,7 +215,7 @@ def _share(studio: Studio, work: Work) -> Shared:
         told += [f"{BOOK}{one.file}: {one.sentence}" for one in errors(git.root / BOOK)[:MOST_TOLD]]
     received: dict[str, int] = {}
     try:
-        sent = _try(git, told, received, work.stage, (bench, branch))
+        sent = _try(git, told, received, (bench, branch))
     except DeskError as error:
         raise (DeskError(f"{error} Besides: {' '.join(told)}") if told else error) from error
     if _clash(git, bench):
@@ -245,13 +242,13 @@ def _share(studio: Studio, work: Work) -> Shared:
     )
 
 
-def _try(git: Git, told: list[str], received: dict[str, int], folder: Path, names: tuple[str, str]) -> int:
+def _try(git: Git, told: list[str], received: dict[str, int], names: tuple[str, str]) -> int:
     """Share, beginning anew while others are at work; how many records were sent."""
     problem = GitFailed("race")
     for number in range(TRIES):
         time.sleep(number * PAUSE_S * random.random())
         try:
-            return _attempt(git, told, received, folder / str(number), names)
+            return _attempt(git, told, received, git.stage / str(number), names)
         except Moved as moved:
             problem = GitFailed("race", f"{moved} changed while it was looked at")
         except GitFailed as error:
@@ -266,10 +263,14 @@ def _attempt(
 ) -> int:
     """Commit, pull, check, push once; how many records were sent. Raises Moved, or GitFailed of a race."""
     bench, branch = names
-    own = commit_own(git, Plan(told), folder / "own", f"{bench}: records and notes")
+    own = commit_own(
+        git, Plan(told, "it was when last shared"), folder / "own", f"{bench}: records and notes"
+    )
     git.progress("Asking the other end")
     theirs = _fetch(git, branch)
-    head, tree = _pull(git, told, received, folder, own, theirs)
+    head, tree, new = _pull(git, Plan(told), folder, own, theirs)
+    for path, count in new.items():
+        received[path] = received.get(path, 0) + count
     if head != theirs:
         target = f"{head}:refs/heads/{branch}"
         git.progress("Sending")
@@ -291,16 +292,15 @@ def _fetch(git: Git, branch: str) -> str:
     raise failed(done)
 
 
-def _pull(
-    git: Git, told: list[str], received: dict[str, int], folder: Path, own: Own, theirs: str
-) -> tuple[str, Tree]:
-    """Take in what others shared, after looking at it; the commit that holds both, and its tree."""
-    if not theirs:
-        return own.commit, own.tree
-    base, base_tree = base_of(git, own.commit, theirs)
+def _pull(git: Git, plan: Plan, folder: Path, own: Own, theirs: str) -> tuple[str, Tree, dict[str, int]]:
+    """Take in what others shared, after looking at it; the commit that holds both, its tree, and what is new.
+
+    Of a book file that is the records, of any other one.
+    """
+    base, base_tree = base_of(git, own.commit, theirs) if theirs else (theirs, {})
     if base == theirs:
-        return own.commit, own.tree
-    plan, their_tree = Plan(told), tree_of(git, theirs)
+        return own.commit, own.tree, {}
+    their_tree = tree_of(git, theirs)
     if large := git.too_large[theirs]:
         names = " ".join(repr(path) for path in large[:10])
         plan.tell(f"Not taken in, because no file above {LARGEST_FILE >> 20} MB is: {names}.")
@@ -321,9 +321,7 @@ def _pull(
         head = theirs
     else:
         head = commit(git, made, "Joined with what others shared", own.commit, theirs)
-    for path, count in new.items():
-        received[path] = received.get(path, 0) + count
-    return head, tree
+    return head, tree, new
 
 
 def _clash(git: Git, bench: str) -> bool:
@@ -385,8 +383,7 @@ def state(studio: Studio) -> SharingState:
     """How things stand. Raises DeskError if the studio is not joined with others."""
     if not studio.root.is_dir():
         joined(Git(studio.root))
-    with at_work(studio.root) as work:
-        git = work.git
+    with at_work(studio.root) as git:
         remote, branch = joined(git)
         plan, bench = Plan([]), Unindexed(studio.root).bench
         here = files_here(git, plan, tree_of(git, head_of(git)))

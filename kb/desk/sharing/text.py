@@ -143,21 +143,26 @@ class _Forms(NamedTuple):
 
 
 def merged(git: Git, path: str, base: bytes, ours: bytes, theirs: bytes) -> bytes | None:
-    """The file with both changes in it, or None if they contradict each other."""
-    forms = _Forms(base, ours, theirs)
-    if path == SHELF:
-        return _merged_shelf(git, forms)
-    said = [entries(one) for one in forms]
+    """The file with both changes in it, or None if they contradict each other.
+
+    The lines of git if they say so; else entry by entry, and a shelf written anew from theirs.
+    """
+    forms, is_shelf = _Forms(base, ours, theirs), path == SHELF
+    said = [_said(path, one) for one in forms]
     if any(one is None for one in said):
-        found = _put_together(git, forms)
-        return found[0] if found else None
+        return None if is_shelf else next(iter(_put_together(git, forms)), None)
     before, here, there = (one or {} for one in said)
     want = three_way(before, here, there)
     if want is None:
         return None
     together, union = _put_together(git, forms), _put_together(git, forms, "--union")
-    candidates = (*together, forms.ours, forms.theirs, spliced(*forms), *union)
-    return next((one for one in candidates if entries(one) == want), None)
+    candidates = (*together, ours, theirs, *(() if is_shelf else (spliced(*forms),)), *union)
+    found = next((one for one in candidates if _said(path, one) == want), None)
+    return _written(forms, want) if found is None and is_shelf else found
+
+
+def _said(path: str, text: bytes) -> Said | None:
+    return _shelf_said(text) if path == SHELF else entries(text)
 
 
 def three_way(base: Said, ours: Said, theirs: Said) -> Said | None:
@@ -204,7 +209,7 @@ def entries(text: bytes) -> Said | None:
 
 def differences(path: str, ours: bytes, theirs: bytes) -> list[Difference]:
     """Where two versions of a file differ, in the order of the file that is here."""
-    here, there = (_shelf_said(one) if path == SHELF else entries(one) for one in (ours, theirs))
+    here, there = (_said(path, one) for one in (ours, theirs))
     if here is None or there is None:
         return [Difference(file=path, kind="", id="", field="", here="unread", there="unread")]
     found: list[Difference] = []
@@ -280,20 +285,6 @@ def _shelf_said(text: bytes) -> Said | None:
 
 def _name(rule: Forbidden) -> str:
     return ", ".join((*rule.liquids, *rule.families, *rule.hazards))
-
-
-def _merged_shelf(git: Git, forms: _Forms) -> bytes | None:
-    """The shelf with both changes; the lines of git if they say so, else written anew from theirs."""
-    said = [_shelf_said(one) for one in forms]
-    if any(one is None for one in said):
-        return None
-    before, here, there = (one or {} for one in said)
-    want = three_way(before, here, there)
-    if want is None:
-        return None
-    candidates = (*_put_together(git, forms), forms.ours, forms.theirs, *_put_together(git, forms, "--union"))
-    found = next((one for one in candidates if _shelf_said(one) == want), None)
-    return found if found is not None else _written(forms, want)
 
 
 def _written(forms: _Forms, want: Said) -> bytes | None:

@@ -1,16 +1,23 @@
-"""One run of sharing at a time, also after one that was killed."""
+"""One run of sharing at a time, also after one that was killed.
+
+How far each book file is whole, all taken at one moment. Sharing and backups read no further.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import NamedTuple
 
-from kb.book.storage import PLAIN, pwrite, wait_for_lock
+from kb.book.disk import LOCK_WAIT_S, line_start
+from kb.book.files import SUFFIX, files
+from kb.book.pieces import bench_of, last_piece
+from kb.book.storage import CLOSED_ON_EXEC, PLAIN, pwrite, wait_for_lock
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git
 
@@ -20,15 +27,8 @@ STAGE = ".sharing.part"
 WAIT_S = 20.0
 
 
-class Work(NamedTuple):
-    """What a run of sharing works with: git, and a folder for files on their way."""
-
-    git: Git
-    stage: Path
-
-
 @contextmanager
-def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
+def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Git]:
     """Keep other runs of sharing in this studio out, and clear away what a killed one left.
 
     Raises DeskError if another run does not end within `WAIT_S` seconds, or the folder cannot be written.
@@ -59,18 +59,18 @@ def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Work]:
         os.close(fd)
 
 
-def _begun(root: Path, fd: int, wait_s: float) -> Work:
+def _begun(root: Path, fd: int, wait_s: float) -> Git:
     from kb.index.own_files import read_settings
 
     git = Git(root, lock_fd=fd, wait_s=wait_s)
-    root = git.root
-    git.pictures = read_settings(root / "studio.yaml")[0].share_photographs
+    git.stage = git.root / STAGE
+    git.pictures = read_settings(git.root / "studio.yaml")[0].share_photographs
     if os.fstat(fd).st_size:
         _clear(git, since_s=os.fstat(fd).st_mtime)
-    shutil.rmtree(root / STAGE, ignore_errors=True)
+    shutil.rmtree(git.stage, ignore_errors=True)
     pwrite(fd, b"Sharing is going on, or was stopped while it was.\n", 0)
-    (root / STAGE).mkdir(mode=0o700)
-    return Work(git, root / STAGE)
+    git.stage.mkdir(mode=0o700)
+    return git
 
 
 def _clear(git: Git, *, since_s: float) -> None:
@@ -83,3 +83,57 @@ def _clear(git: Git, *, since_s: float) -> None:
         with contextlib.suppress(OSError):
             if path.stat().st_mtime >= since_s - 1.0:
                 path.unlink()
+
+
+@contextmanager
+def held(paths: Iterable[Path]) -> Iterator[dict[Path, int]]:
+    """Keep writers out of these book files; gives the descriptor of each that is there.
+
+    The lock is the one that `kb.book.disk` takes for an append, in its shared form, so that two readers do
+    not wait for each other. Raises DeskError after `LOCK_WAIT_S` seconds behind a writer.
+    """
+    deadline = time.monotonic() + LOCK_WAIT_S
+    with ExitStack() as stack:
+        found: dict[Path, int] = {}
+        for path in sorted(paths):
+            try:
+                fd = os.open(path, os.O_RDONLY | PLAIN)
+            except FileNotFoundError:
+                continue
+            except OSError as error:
+                if error.errno == errno.ELOOP:
+                    # A link: nobody appends to it, for appending follows none.
+                    fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
+                else:
+                    raise DeskError(
+                        f"The book file {path.name} cannot be read ({error.strerror})."
+                    ) from error
+            stack.callback(os.close, fd)
+            if not wait_for_lock(fd, deadline - time.monotonic(), shared=True):
+                raise DeskError(
+                    f"Another program has held the book file {path.name} for {LOCK_WAIT_S:.0f} seconds. "
+                    "Nothing was changed. Close it or wait for it, then try again."
+                )
+            found[path] = fd
+        yield found
+
+
+def marks(book_dir: Path) -> dict[str, int]:
+    """For each book file the number of bytes that are whole lines, all of one moment.
+
+    A book only grows, so these bytes stay as they are however long they are read afterwards. What stands
+    behind the last newline was never acknowledged: a writer is at work, or was stopped.
+    """
+    there = files(book_dir)
+    written = {last_piece(str(path.with_name(bench_of(path.name) + SUFFIX))) for path in there}
+    sizes: dict[str, int] = {}
+    # Closed pieces one by one: of a long book there are more than some systems let a program have open.
+    for some in (*([path] for path in there if str(path) not in written), map(Path, written)):
+        with held(some) as found:
+            sizes |= {path.name: whole_size(fd) for path, fd in found.items()}
+    return {path.name: sizes[path.name] for path in there if path.name in sizes}
+
+
+def whole_size(fd: int) -> int:
+    """Bytes up to the last newline of an open file."""
+    return line_start(fd, os.fstat(fd).st_size)

@@ -28,8 +28,7 @@ from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.science.cited import Span
-from kb.science.sheet.light import days_left, lux_hours, uv_uw_cm2
-from kb.science.sheet.paper import Gap, Held, gap_mm, sheet_mass_g
+from kb.science.sheet.paper import Gap, Held, days_left, gap_mm, lux_hours, sheet_mass_g, uv_uw_cm2
 
 if TYPE_CHECKING:
     from kb.desk.sheet.facts import SheetFacts

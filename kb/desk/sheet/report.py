@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from kb.book.kinds.condition import condition_words
-from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome
+from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome, strip_line
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
-from kb.book.kinds.strip import strip_line
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names

@@ -10,9 +10,8 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.parts import corners, outline_text
-from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState
+from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState, Strip
 from kb.book.kinds.sheet import Sheet
-from kb.book.kinds.strip import Strip
 from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, Unclear, in_a_sentence

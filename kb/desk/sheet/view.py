@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from functools import partial
 
 from kb.book.kinds.condition import Condition, condition_words
+from kb.book.kinds.patch import strip_line
 from kb.book.kinds.sheet import SHEET, Sheet
-from kb.book.kinds.strip import strip_line
 from kb.desk.errors import DeskError
 from kb.desk.records.work_records import Teller, name_of
 from kb.desk.sheet.facts import conditions

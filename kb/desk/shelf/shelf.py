@@ -264,7 +264,7 @@ class StockView(Plain, frozen=True, kw_only=True):
 def in_stock(studio: Studio, today: date, *, finished: bool = False) -> list[StockView]:
     """Lots that are not used up, by sort and name; with ``finished`` the others too."""
     # Every choice reads the shelf, and hardly one its paper.
-    from kb.book.kinds.stock import STOCK
+    from kb.book.kinds.bottle import STOCK
     from kb.desk.records.work_records import words_of
     from kb.index.kept_rows import kept
 

@@ -26,11 +26,6 @@ from kb.desk.water.bath_view import (
     SheetView,
 )
 from kb.model.kinds import plain_id
-from kb.science.water.alkaline_reserve import (
-    baths_for_reserve,
-    expected_reserve,
-    reserve_percent,
-)
 from kb.science.water.baths import (
     OUTDOOR_CO2_PPM,
     PURE_CO2_PPM,
@@ -42,11 +37,14 @@ from kb.science.water.baths import (
     air_balanced_co2_mol_l,
     amount_for_ph,
     bath_of,
+    baths_for_reserve,
     capacity,
+    dose_of,
     drift,
+    expected_reserve,
     find_reagent,
     ph_after,
-    reagent_mass_g,
+    reserve_percent,
     saturated,
 )
 from kb.science.water.speciation import Bath
@@ -265,47 +263,31 @@ def _made(
     if target_ph is not None:
         dose = amount_for_ph(reagent, target_ph, volume_l, temp_c, air)
     else:
-        dose = _of_strength(reagent, volume_l, strength or 0.0, temp_c, air, held)
+        dose = _of_strength(reagent, volume_l, strength or 0.0, temp_c, air)
     per_litre = dose.amount_mol / dose.volume_l
     _under_gas(reagent, per_litre, temp_c, air)
     fresh = dose.bath if air == "closed" else bath_of(reagent, per_litre, temp_c, None, held)
     return _Made(dose, fresh)
 
 
-def _of_strength(
-    reagent: str, volume_l: float, strength: float, temp_c: float, air: Air, held: float
-) -> Dose:
+def _of_strength(reagent: str, volume_l: float, strength: float, temp_c: float, air: Air) -> Dose:
     """The dose of a bath whose strength is given."""
     if not 0.0 < strength < 1.0 or not 0.0 < volume_l < float("inf"):
         raise ValueError("the strength lies above 0 and below 1 mol per litre, and the volume above 0")
     ppm = OUTDOOR_CO2_PPM.value if air == "open" else None
-    water = 0.0 if air == "open" else held
+    water = 0.0 if air == "open" else air_balanced_co2_mol_l(temp_c)
     # A tenth off is what a scoop or an old solution makes.
-    less, here, more = (bath_of(reagent, strength * by, temp_c, ppm, water) for by in (0.9, 1.0, 1.1))
+    baths = [bath_of(reagent, strength * by, temp_c, ppm, water) for by in (0.9, 1.0, 1.1)]
     # Only hydroxides leave solid behind under a lid; the others drop it in the air, and that is told as a
     # drop.
     if reagent in {"calcium-hydroxide", "magnesium-hydroxide"} and air == "closed":
         most = saturated(reagent, temp_c)
         solid = "portlandite" if reagent.startswith("calcium") else "brucite"
-        if here.solids_mol_l.get(solid, 0.0) > 1e-6:
+        if baths[1].solids_mol_l.get(solid, 0.0) > 1e-6:
             name = find_reagent(reagent).name
             text = f"{name} is saturated at pH {most.ph:.2f} at {temp_c:g} °C; more of it stays down"
             raise CannotReach("above-saturation", most.ph, text)
-    amount = strength * volume_l
-    stock = None
-    if reagent == "calcium-hydroxide":
-        stock = 1000.0 * amount / saturated(reagent, temp_c).dissolved.calcium_mol_l
-    # By calcium: what is in the clear solution is known from its saturation.
-    return Dose(
-        reagent,
-        volume_l,
-        amount,
-        reagent_mass_g(reagent, amount),
-        stock,
-        here,
-        # More reagent need not mean a higher pH, once something drops.
-        *sorted((less.ph, more.ph)),
-    )
+    return dose_of(reagent, strength, volume_l, temp_c, baths)
 
 
 def _under_gas(reagent: str, per_litre: float, temp_c: float, air: Air) -> None:

@@ -151,13 +151,7 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
 
 
 def within_reach(
-    studio: Studio,
-    kind: Literal["medium", "paper"],
-    entry_id: str,
-    sheet: str,
-    rules: Sequence[Caution],
-    *,
-    alkaline: bool,
+    studio: Studio, kind: Literal["medium", "paper"], entry_id: str, asked: Washing, rules: Sequence[Caution]
 ) -> InReach:
     """One medium or the paper. ``rules`` are the cautions on water or alkali that bear on the sheet."""
     row = entry(studio.index.conn, kind, entry_id)
@@ -168,12 +162,12 @@ def within_reach(
         record = msgspec.json.decode(row.body, type=Medium)
     else:
         record = msgspec.json.decode(row.body, type=Paper)
-    agent = "alkaline" if alkaline else WATER
+    agent = "alkaline" if asked.alkaline else WATER
     grade = next((one for one in record.sensitivity if one.agent == agent), None)
     about = [one for one in rules if entry_id in (one.when.media if kind == "medium" else one.when.papers)]
     # A test on any medium wetted the paper as well.
-    known = facts(studio, sheet, entry_id if kind == "medium" else "")
-    verdict, why = _judge(studio, about, grade, known, alkaline)
+    known = facts(studio, asked.sheet, entry_id if kind == "medium" else "")
+    verdict, why = _judge(studio, about, grade, known, asked.alkaline)
     return InReach(
         kind=kind,
         id=entry_id,
@@ -339,11 +333,11 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     in the catalogue.
     """
     asked = asked._replace(sheet=asked.sheet.strip())
-    sheet, media, paper, alkaline, size, unknown = asked
+    sheet, media, paper, _, size, unknown = asked
     rules = _rules(studio, asked)
-    reach = [within_reach(studio, "medium", one, sheet, rules, alkaline=alkaline) for one in media]
+    reach = [within_reach(studio, "medium", one, asked, rules) for one in media]
     if paper:
-        reach.append(within_reach(studio, "paper", paper, sheet, rules, alkaline=alkaline))
+        reach.append(within_reach(studio, "paper", paper, asked, rules))
     reach += [_unknown(word) for word in unknown]
     verdict = worst([one.verdict for one in reach])
     # With no medium named nothing is known to be safe, unless something is already forbidden.

@@ -12,8 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from kb.science.air.room import DAY_MIN
-from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
-from kb.science.numbers import above_zero, zero_or_more
+from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, zero_or_more
 
 ACTION_SHARE = 0.5
 """Half of a limit, the customary action level; from memory."""
@@ -59,21 +58,16 @@ def mole_fractions(shares: Sequence[float], molar_volumes_cm3_mol: Sequence[floa
 
 
 def partial_pressures_kpa(
-    fractions: Sequence[float],
-    vapour_pressures_kpa: Sequence[float],
-    activities: Sequence[float] | None = None,
+    fractions: Sequence[float], vapour_pressures_kpa: Sequence[float]
 ) -> tuple[float, ...]:
-    """Vapour pressure of each part over a blend: x gamma Psat (Raoult; gamma 1 where not given).
+    """Vapour pressure of each part over a blend: x Psat (Raoult).
 
     The ideal figure is too low for unlike partners, such as an alcohol in a hydrocarbon (from memory;
     Ann. Occup. Hyg. 53(4), 2009, 391-401, abstract seen, compares both).
     """
-    gammas = activities if activities is not None else [1.0] * len(fractions)
     return tuple(
-        zero_or_more(x, "a mole fraction")
-        * above_zero(gamma, "an activity coefficient")
-        * zero_or_more(pressure, "a vapour pressure in kPa")
-        for x, gamma, pressure in zip(fractions, gammas, vapour_pressures_kpa, strict=True)
+        zero_or_more(x, "a mole fraction") * zero_or_more(pressure, "a vapour pressure in kPa")
+        for x, pressure in zip(fractions, vapour_pressures_kpa, strict=True)
     )
 
 

@@ -9,8 +9,7 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
-from kb.science.numbers import above_zero, share, zero_or_more
+from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, share, zero_or_more
 
 DESIGN_SHARE = 0.10
 """A tenth of the lower limit: stop and ventilate. NIOSH caps several IDLH values there (IDLH pages, seen)."""

@@ -26,8 +26,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
-from kb.science.conversions import ATMOSPHERE_KPA, molar_volume_l_mol
-from kb.science.numbers import above_zero, zero_or_more
+from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, zero_or_more
 
 NEAR_RADIUS_M = 0.8
 """Customary radius of the near field; from memory."""
@@ -42,11 +41,8 @@ class Mode(NamedTuple):
     rate_per_min: float
 
 
-class Zone(NamedTuple):
-    """A zone's concentration (mg/m3) after 1 mg was released at time zero, as a sum of modes."""
-
-    name: str
-    modes: tuple[Mode, ...]
+Zone = tuple[Mode, ...]
+"""A zone's concentration (mg/m3) after 1 mg was released at time zero, as a sum of modes."""
 
 
 def decayed(x: float) -> float:
@@ -107,7 +103,7 @@ def exchange_flow_m3_min(
 
 def well_mixed(volume_m3: float, flow_m3_min: float) -> Zone:
     _changes(0.0, flow_m3_min, volume_m3)
-    return Zone("room", (Mode(1.0 / volume_m3, flow_m3_min / volume_m3),))
+    return (Mode(1.0 / volume_m3, flow_m3_min / volume_m3),)
 
 
 def near_and_far_field(
@@ -140,9 +136,10 @@ def near_and_far_field(
     near_fast = (near_rate - slow) / apart / near_volume_m3
     near_slow = (fast - near_rate) / apart / near_volume_m3
     far_weight = near_rate * (exchange_m3_min / far_volume) / apart / exchange_m3_min
-    near = Zone("near field", (Mode(near_fast, fast), Mode(near_slow, slow)))
-    far = Zone("far field", (Mode(-far_weight, fast), Mode(far_weight, slow)))
-    return near, far
+    return (
+        (Mode(near_fast, fast), Mode(near_slow, slow)),
+        (Mode(-far_weight, fast), Mode(far_weight, slow)),
+    )
 
 
 def _changes(time_min: float, flow_m3_min: float, volume_m3: float) -> float:
@@ -242,7 +239,7 @@ class Course:
         self.ceiling_mg_m3 = ceiling_mg_m3
         self._times = sorted({0.0, *(time for one in kept for time in one[:2])})
         pulses, sources = self._events(kept)
-        self._modes = [self._stretches(mode.rate_per_min, pulses, sources) for mode in zone.modes]
+        self._modes = [self._stretches(mode.rate_per_min, pulses, sources) for mode in zone]
 
     @property
     def breaks_min(self) -> tuple[float, ...]:
@@ -291,7 +288,7 @@ class Course:
         elapsed = time_min - self._times[number]
         return math.fsum(
             mode.weight_per_m3 * read(stretches[number], mode.rate_per_min, elapsed)
-            for mode, stretches in zip(self.zone.modes, self._modes, strict=True)
+            for mode, stretches in zip(self.zone, self._modes, strict=True)
         )
 
     def concentration_mg_m3(self, time_min: float) -> float:

@@ -14,10 +14,10 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
-from kb.science.conversions import ATMOSPHERE_KPA
 from kb.science.liquids.blend_grid import Grid, Point, Wanted
 from kb.science.liquids.miscibility import Mixer, Mixing
 from kb.science.liquids.solubility import Hsp, Sphere, distance, red
+from kb.science.numbers import ATMOSPHERE_KPA
 
 MARGIN_CAP = 2.0
 """From RED 3 on a liquid is simply outside, as in kb.science.choose.evidence."""
@@ -42,14 +42,6 @@ class Rules(NamedTuple):
     forbid: frozenset[str] = frozenset()
     max_hazard: float | None = None
     min_flash_c: float | None = None
-    max_vapour_index: float | None = None
-    """Highest vapour hazard ratio of the blend (VHR, summed over the parts)."""
-    slack: float = 0.0
-    """How far inside the spheres to go into: RED of at most 1 - slack."""
-    last_outside: bool = False
-    """Whether the least volatile part must itself lie outside every sphere to keep out of."""
-    untried_pairs: bool = True
-    """Whether liquids may be combined of which it is not known if they mix."""
     step_percent: int = 5
     max_parts: int = 3
 
@@ -71,10 +63,6 @@ class Blend(NamedTuple):
     """Lowest flash point of the parts; None if none flashes or one is not known."""
     vapour_index: float | None
     """Vapour hazard ratio, summed over the parts (Raoult); None if a figure is missing."""
-    last: str
-    """The least volatile part; empty if a vapour pressure is not known."""
-    untried: tuple[tuple[str, str], ...]
-    """Pairs of which it is not known whether they mix."""
 
 
 class Refusal(NamedTuple):
@@ -126,33 +114,17 @@ def find(
     allowed, refused = _allowed(liquids, rules)
     grid = Grid(
         places=[_hansen(one) for one in allowed],
-        into=[(sphere.centre, sphere.r0 * (1.0 - rules.slack)) for sphere in into],
+        into=[(sphere.centre, sphere.r0) for sphere in into],
         out_of=[(sphere.centre, sphere.r0) for sphere in out_of],
         steps=100 // rules.step_percent,
         margin_cap=MARGIN_CAP,
-        # Slack shrinks the sphere: a blend must be so far inside, not only just.
     )
-    mixer = Mixer([one.id for one in allowed], mixing, rules.untried_pairs)
+    mixer = Mixer([one.id for one in allowed], mixing)
     # Pairs that part into layers are ruled out before any set is formed.
-    refused += [Refusal(pair, why) for pair, why in mixer.rule_out(grid.steps)]
-    surplus = _vapour_surplus(allowed, rules.max_vapour_index)
-
-    def allow(members: tuple[int, ...]) -> bool:
-        return (
-            mixer.possible(members)
-            # If every part is above the vapour limit, no mixture of them is below.
-            and (rules.max_vapour_index is None or min(surplus[i] for i in members) <= 0)
-            and (not rules.last_outside or _last_is_outside(allowed, members, out_of))
-        )
-
-    def accept(members: tuple[int, ...], counts: tuple[int, ...]) -> bool:
-        vapour = sum(count * surplus[i] for i, count in zip(members, counts, strict=True))
-        return vapour <= 0 and mixer.mixes(members, counts)
-
+    refused += [Refusal(pair, "they part company") for pair in mixer.rule_out(grid.steps)]
     hazards = [one.hazard for one in allowed]
-    best = grid.best(Wanted(hazards, rules.max_parts, allow, accept, count))
-    blends = tuple(_blend(allowed, point, into, out_of, rules.step_percent, mixer) for point in best)
-    return Found(blends, tuple(refused))
+    best = grid.best(Wanted(hazards, rules.max_parts, mixer.possible, mixer.mixes, count))
+    return Found(tuple(_blend(allowed, point, into, out_of) for point in best), tuple(refused))
 
 
 def judge(parts: Sequence[tuple[Candidate, int]], into: Sequence[Sphere], out_of: Sequence[Sphere]) -> Blend:
@@ -168,7 +140,7 @@ def judge(parts: Sequence[tuple[Candidate, int]], into: Sequence[Sphere], out_of
     liquids = [liquid for liquid, _ in ordered]
     counts = tuple(percent for _, percent in ordered)
     point = Point(tuple(range(len(liquids))), counts)
-    return _blend(liquids, point, into, out_of, 1, Mixer([one.id for one in liquids], None, True))
+    return _blend(liquids, point, into, out_of)
 
 
 def gain(
@@ -237,8 +209,6 @@ def _check(
     for sphere in (*into, *out_of):
         if not 0 < sphere.r0 < math.inf:
             raise ValueError(f"the radius of {sphere.name} must be above zero, not {sphere.r0}")
-    if not 0 <= rules.slack < 1:
-        raise ValueError(f"the slack must be from 0 to below 1, not {rules.slack}")
     if not 1 <= rules.step_percent <= 50 or 100 % rules.step_percent:
         raise ValueError(f"the step must divide 100 %, not be {rules.step_percent}")
     if not 2 <= rules.max_parts <= 3:
@@ -274,30 +244,7 @@ def _reason(liquid: Candidate, rules: Rules) -> str:
             return "its flash point is not known here"
         if liquid.flash_c < rules.min_flash_c:
             return f"it flashes at {liquid.flash_c:g} °C, below {rules.min_flash_c:g} °C"
-    # Which part leaves last is known only from all pressures.
-    if (rules.last_outside or rules.max_vapour_index is not None) and liquid.vapour_pressure_kpa is None:
-        return "its vapour pressure is not known here"
-    if rules.max_vapour_index is not None:
-        if liquid.limit_ppm is None:
-            return "no exposure limit is known here"
-        if liquid.molar_volume_cm3_mol is None:
-            return "its molar volume is not known here"
     return ""
-
-
-def _vapour_surplus(allowed: Sequence[Candidate], highest: float | None) -> list[float]:
-    """How far a volume of each liquid alone lies above the highest vapour hazard ratio, in moles.
-
-    The ratio of a blend is the mean of its parts' by moles, so it is kept if these add up to zero or less.
-    """
-    if highest is None:
-        return [0.0] * len(allowed)
-    alone = [vapour_index([one], [1.0]) or 0.0 for one in allowed]
-    return [
-        # A hair of slack: a limit that is met exactly is met.
-        (index - highest * (1.0 + 1e-9)) / (one.molar_volume_cm3_mol or 1.0)
-        for index, one in zip(alone, allowed, strict=True)
-    ]
 
 
 def _hansen(liquid: Candidate) -> Hsp:
@@ -306,28 +253,8 @@ def _hansen(liquid: Candidate) -> Hsp:
     return liquid.hansen
 
 
-def _last(liquids: Sequence[Candidate]) -> Candidate | None:
-    """The least volatile; None if that is not known."""
-    # Any of them might be the last.
-    if any(one.vapour_pressure_kpa is None for one in liquids):
-        return None
-    return min(liquids, key=lambda one: (one.vapour_pressure_kpa or 0.0, one.id))
-
-
-def _last_is_outside(
-    allowed: Sequence[Candidate], members: tuple[int, ...], out_of: Sequence[Sphere]
-) -> bool:
-    last = _last([allowed[i] for i in members])
-    return last is not None and all(red(_hansen(last), sphere.centre, sphere.r0) >= 1 for sphere in out_of)
-
-
 def _blend(
-    liquids: Sequence[Candidate],
-    point: Point,
-    into: Sequence[Sphere],
-    out_of: Sequence[Sphere],
-    step_percent: int,
-    mixer: Mixer,
+    liquids: Sequence[Candidate], point: Point, into: Sequence[Sphere], out_of: Sequence[Sphere]
 ) -> Blend:
     used = [liquids[i] for i in point.members]
     total = sum(point.counts)
@@ -341,9 +268,8 @@ def _blend(
     flashes = [one.flash_c for one in used if one.flash_c is not None]
     # A blend flashes at its lowest part; with one part unknown that is not known.
     sure = all(one.flash_c is not None or one.never_flashes for one in used)
-    last = _last(used)
     return Blend(
-        parts=tuple((one.id, count * step_percent) for one, count in zip(used, point.counts, strict=True)),
+        parts=tuple((one.id, count * 100 // total) for one, count in zip(used, point.counts, strict=True)),
         hansen=(d, p, h),
         margin=None if lowest is None else lowest - 1.0,
         nearest=nearest,
@@ -351,8 +277,6 @@ def _blend(
         hazard=max(one.hazard for one in used),
         flash_c=min(flashes) if flashes and sure else None,
         vapour_index=vapour_index(used, point.counts),
-        last="" if last is None else last.id,
-        untried=mixer.untried(point.members, point.counts),
     )
 
 

@@ -1,14 +1,13 @@
 """How the composition of a blend moves while it dries, and where that takes it in Hansen space.
 
-Open evaporation: each part leaves in proportion to its partial vapour pressure, x gamma Psat (Raoult, with
-activity coefficients only where the caller has sourced ones), and volumes add up. Into still air all parts
-are taken to diffuse alike; ``transfer`` weighs them where that is known better. Nothing comes back from the
-air, and the sheet takes nothing up: in paper the last part is held longer than this says. The equations are
-those of open (Rayleigh) distillation, from memory.
+Open evaporation: each part leaves in proportion to its partial vapour pressure, x Psat (Raoult), and volumes
+add up. Into still air all parts are taken to diffuse alike. Nothing comes back from the air, and the sheet
+takes nothing up: in paper the last part is held longer than this says. The equations are those of open
+(Rayleigh) distillation, from memory.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from kb.science.liquids.blends import mix_hansen
@@ -21,18 +20,12 @@ CURVE = tuple(step / 50 for step in range(50))
 """Enough steps to draw the path, up to 98 % loss."""
 LAST_SHARE = 0.5
 """From this share on at the end of the path a part is called the last. A choice of this project."""
-_TOLERANCE = 1e-10
-_MOST_STEPS = 20_000
-
-Activity = Callable[[Sequence[float]], Sequence[float]]
-"""Activity coefficients from mole fractions, both in the order of the parts."""
 
 
 class DryingPart(NamedTuple):
     """One part of a blend: its share by volume and what decides its drying.
 
-    ``vapour_pressure_kpa`` of all parts at one temperature, None if not known. ``transfer`` is how easily
-    its vapour leaves, relative to the others.
+    ``vapour_pressure_kpa`` of all parts at one temperature, None if not known.
     """
 
     name: str
@@ -40,7 +33,6 @@ class DryingPart(NamedTuple):
     vapour_pressure_kpa: float | None
     molar_volume_cm3_mol: float | None
     hansen: Hsp | None = None
-    transfer: float = 1.0
 
 
 class DryingStep(NamedTuple):
@@ -78,14 +70,9 @@ class _Mixture(NamedTuple):
     pulls: tuple[float, ...]
 
 
-def drying_path(
-    parts: Sequence[DryingPart],
-    losses: Sequence[float] = LOSSES,
-    activity: Activity | None = None,
-) -> tuple[DryingStep, ...]:
-    """The state of a drying blend at each loss of volume, in the order given.
+def drying_path(parts: Sequence[DryingPart], losses: Sequence[float] = LOSSES) -> tuple[DryingStep, ...]:
+    """The state of a drying blend at each loss of volume, in the order given; exact.
 
-    Without ``activity`` the path is exact; with it the equations are integrated to 1e-10 of each amount.
     Raises ValueError naming every part whose vapour pressure or molar volume is missing, and for losses
     outside 0 to below 1.
     """
@@ -94,8 +81,7 @@ def drying_path(
         raise ValueError(f"a loss must be from 0 to below 1: {list(losses)}")
     mixture = _mixture(kept)
     wanted = sorted(set(losses))
-    states = _raoult(mixture, wanted) if activity is None else _integrated(mixture, wanted, activity)
-    found = dict(zip(wanted, states, strict=True))
+    found = dict(zip(wanted, _raoult(mixture, wanted), strict=True))
     # In the order asked for, each worked out once.
     return tuple(_step(kept, mixture, lost, found[lost]) for lost in losses)
 
@@ -152,11 +138,7 @@ def _checked(parts: Sequence[DryingPart]) -> list[DryingPart]:
 def _mixture(parts: Sequence[DryingPart]) -> _Mixture:
     total = math.fsum(part.share for part in parts)
     volumes = [above_zero(p.molar_volume_cm3_mol or 0.0, f"the molar volume of {p.name}") for p in parts]
-    pulls = [
-        above_zero(p.vapour_pressure_kpa or 0.0, f"the vapour pressure of {p.name}")
-        * above_zero(p.transfer, f"the transfer of {p.name}")
-        for p in parts
-    ]
+    pulls = [above_zero(p.vapour_pressure_kpa or 0.0, f"the vapour pressure of {p.name}") for p in parts]
     moles = [part.share / total / volume for part, volume in zip(parts, volumes, strict=True)]
     return _Mixture(tuple(moles), tuple(volumes), tuple(pulls))
 
@@ -188,72 +170,6 @@ def _raoult(mixture: _Mixture, losses: Sequence[float]) -> list[tuple[float, ...
         at = high
         states.append(tuple(-pull * high for pull in mixture.pulls))
     return states
-
-
-def _integrated(mixture: _Mixture, losses: Sequence[float], activity: Activity) -> list[tuple[float, ...]]:
-    """The same by integration over the lost volume, steps chosen by their error (Dormand and Prince 1980)."""
-
-    def slopes(logs: Sequence[float]) -> tuple[float, ...]:
-        moles = [n * math.exp(log) for n, log in zip(mixture.moles, logs, strict=True)]
-        total = math.fsum(moles)
-        gammas = activity([n / total for n in moles])
-        leaving = [
-            pull * above_zero(gamma, "an activity coefficient")
-            for pull, gamma in zip(mixture.pulls, gammas, strict=True)
-        ]
-        volume = math.fsum(p * n * v for p, n, v in zip(leaving, moles, mixture.volumes, strict=True))
-        return tuple(-pull / volume for pull in leaving)
-
-    states = []
-    # In logarithms of what is left: amounts stay positive however long a step is.
-    logs, at, size = (0.0,) * len(mixture.moles), 0.0, 1e-4
-    steps = 0
-    for lost in losses:
-        while at < lost:
-            steps += 1
-            if steps > _MOST_STEPS:
-                raise ValueError("the drying path could not be integrated with these activity coefficients")
-            # Never past a wanted loss, so that the state there is not interpolated.
-            step = min(size, lost - at)
-            moved, error = _stepped(slopes, logs, step)
-            if error <= 1.0:
-                at = lost if step == lost - at else at + step
-                logs = moved
-            # Grown at most fourfold and shrunk at most fivefold, as is usual for such steps, so that one
-            # odd error does not ruin the rest.
-            size = step * min(4.0, max(0.2, 0.9 * (error + 1e-12) ** -0.2))
-        states.append(logs)
-    return states
-
-
-_STAGES = (
-    (1 / 5,),
-    (3 / 40, 9 / 40),
-    (44 / 45, -56 / 15, 32 / 9),
-    (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
-    (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
-    (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
-)
-_ERROR = (71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40)
-
-
-def _stepped(
-    slopes: Callable[[Sequence[float]], tuple[float, ...]], logs: tuple[float, ...], step: float
-) -> tuple[tuple[float, ...], float]:
-    """One step, and its error as a multiple of what is allowed."""
-    known = [slopes(logs)]
-    moved = logs
-    for weights in _STAGES:
-        moved = tuple(
-            log + step * math.fsum(w * k[i] for w, k in zip(weights, known, strict=True))
-            for i, log in enumerate(logs)
-        )
-        known.append(slopes(moved))
-    errors = [
-        abs(step * math.fsum(w * k[i] for w, k in zip(_ERROR, known, strict=True))) / (1.0 + abs(log))
-        for i, log in enumerate(moved)
-    ]
-    return moved, max(errors) / _TOLERANCE
 
 
 def _step(parts: Sequence[DryingPart], mixture: _Mixture, lost: float, logs: Sequence[float]) -> DryingStep:

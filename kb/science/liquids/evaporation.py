@@ -12,8 +12,15 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from kb.science.conversions import ATMOSPHERE_KPA, ZERO_C_IN_K, molar_volume_l_mol
-from kb.science.numbers import Spread, above_zero, hull, zero_or_more
+from kb.science.numbers import (
+    ATMOSPHERE_KPA,
+    ZERO_C_IN_K,
+    Spread,
+    above_zero,
+    hull,
+    molar_volume_l_mol,
+    zero_or_more,
+)
 
 WATER_COEFFICIENT_CM_S = 0.83
 """Mass transfer coefficient of water in the scaling model; Crowl and Louvar (seen in code)."""
@@ -48,14 +55,17 @@ class Vapour(NamedTuple):
 
 
 class ModelRate(NamedTuple):
-    """One model's answer. ``seen`` tells whether its source was read; ``applies`` whether it counts."""
+    """One model: its name, where it holds, where it comes from and whether that was read; and its answer.
+
+    ``applies`` tells whether the answer counts at this air speed.
+    """
 
     model: str
-    rate_g_min: float
-    applies: bool
     validity: str
     source: str
     seen: bool
+    rate_g_min: float = 0.0
+    applies: bool = False
 
 
 class Rates(NamedTuple):
@@ -178,43 +188,33 @@ def rates(vapour: Vapour, wet: WetArea) -> Rates:
         (mass_transfer_g_s(vapour, wet), not gentle, MASS_TRANSFER),
     )
     models = tuple(
-        ModelRate(about.model, 60.0 * rate_g_s, applies, about.validity, about.source, about.seen)
-        for rate_g_s, applies, about in answers
+        model._replace(rate_g_min=60.0 * rate_g_s, applies=applies) for rate_g_s, applies, model in answers
     )
     return Rates(models, hull(model.rate_g_min for model in models if model.applies))
 
 
-class About(NamedTuple):
-    """What a model is called, where it holds, and where it comes from."""
-
-    model: str
-    validity: str
-    source: str
-    seen: bool
-
-
-SCALED = About(
+SCALED = ModelRate(
     "scaled from water",
     "still to gently moving air; tends high for small wet spots",
     "Crowl and Louvar, Chemical Process Safety, ch. 3 (slides and code)",
     True,
 )
-FLAT_PLATE = About(
+FLAT_PLATE = ModelRate(
     "flat plate",
     "an even stream of air along a flat wet area",
     "documentation of a hazard-modelling package",
     True,
 )
-POOL = About(
+POOL = ModelRate(
     "open pool",
     "pools in the open air; low for still air indoors",
     "slides on Kawamura and Mackay 1987",
     True,
 )
-PENETRATION = About(
+PENETRATION = ModelRate(
     "EPA penetration", "indoors, air up to 100 ft/min (0.5 m/s)", "EPA/OPPT, ChemSTEER user guide", False
 )
-MASS_TRANSFER = About(
+MASS_TRANSFER = ModelRate(
     "EPA mass transfer",
     "outdoors, or air above 100 ft/min (0.5 m/s)",
     "EPA/OPPT, ChemSTEER user guide",

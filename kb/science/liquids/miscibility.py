@@ -162,25 +162,18 @@ def _narrowest(
 class Mixer:
     """Which sets and compositions mix, each pair asked once per proportion."""
 
-    def __init__(self, ids: Sequence[str], mixing: Mixing | None, untried: bool) -> None:
+    def __init__(self, ids: Sequence[str], mixing: Mixing | None) -> None:
         self._ids = list(ids)
         self._mixing = mixing
-        self._untried = untried
         self._known: dict[tuple[int, int, int, int], bool | None] = {}
         self._never: set[tuple[int, int]] = set()
 
-    def rule_out(self, steps: int) -> list[tuple[tuple[str, str], str]]:
-        """Leave out every pair that no proportion on the grid allows; gives them with the reason."""
+    def rule_out(self, steps: int) -> list[tuple[str, str]]:
+        """Leave out every pair that no proportion on the grid allows, and give these pairs."""
         pairs = itertools.combinations(range(len(self._ids)), 2)
         ends = ((1, steps - 1), (steps - 1, 1))
         self._never = {pair for pair in pairs if self._parts_always(*pair, ends)}
-        return [
-            (
-                (self._ids[i], self._ids[j]),
-                "they part company" if self._parts(i, j, 1, 1) else "it is not known here whether they mix",
-            )
-            for i, j in sorted(self._never)
-        ]
+        return [(self._ids[i], self._ids[j]) for i, j in sorted(self._never)]
 
     def possible(self, members: tuple[int, ...]) -> bool:
         """Whether no pair of the set was ruled out."""
@@ -194,29 +187,15 @@ class Mixer:
         if self._mixing is None:
             return True
         pairs = itertools.combinations(zip(members, counts, strict=True), 2)
-        return all(self._allowed(i, j, a, b) for (i, a), (j, b) in pairs)
-
-    def untried(self, members: tuple[int, ...], counts: tuple[int, ...]) -> tuple[tuple[str, str], ...]:
-        """Pairs of which it is not known whether they mix."""
-        if self._mixing is None:
-            return ()
-        pairs = itertools.combinations(zip(members, counts, strict=True), 2)
-        return tuple(
-            (self._ids[i], self._ids[j]) for (i, a), (j, b) in pairs if self._parts(i, j, a, b) is None
-        )
-
-    def _allowed(self, i: int, j: int, a: int, b: int) -> bool:
-        parts = self._parts(i, j, a, b)
-        return self._untried if parts is None else not parts
+        # Of which it is not known may be combined: it is said with the blend.
+        return not any(self._parts(i, j, a, b) for (i, a), (j, b) in pairs)
 
     def _parts_always(self, i: int, j: int, ends: Sequence[tuple[int, int]]) -> bool:
         # Few pairs part at equal shares; only those are asked at the ends, between which none mixes then.
         if self._mixing is None:
             return False
         parts = self._known[i, j, 1, 1] = self._mixing(self._ids[i], self._ids[j], 0.5, 0.5)
-        if self._untried if parts is None else not parts:
-            return False
-        return not any(self._allowed(i, j, *counts) for counts in ends)
+        return bool(parts) and all(self._parts(i, j, *counts) for counts in ends)
 
     def _parts(self, i: int, j: int, a: int, b: int) -> bool | None:
         common = math.gcd(a, b)

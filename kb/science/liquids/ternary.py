@@ -79,12 +79,8 @@ def to_plane(fractions: Fractions) -> Place:
     return Place(dispersion + polar / 2.0, polar * HEIGHT / 100.0)
 
 
-def to_fractions(place: Place) -> Fractions | None:
-    """The fractional parameters at a place, in per cent; None outside the triangle."""
-    return _fractions(place.x, place.y)
-
-
-def _fractions(x: float, y: float) -> Fractions | None:
+def to_fractions(x: float, y: float) -> Fractions | None:
+    """The fractional parameters at a place of the plane, in per cent; None outside the triangle."""
     polar = 100.0 * y / HEIGHT
     dispersion = x - polar / 2.0
     bonding = 100.0 - dispersion - polar
@@ -167,18 +163,6 @@ class Frame:
         corners = (Place(0.0, 0.0), Place(100.0, 0.0), Place(50.0, HEIGHT), Place(0.0, 0.0))
         return tuple(dict.fromkeys(self.line(corners)))
 
-    def region(
-        self, centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE
-    ) -> frozenset[Cell]:
-        """The cells whose fractional parameters some point of a Hansen sphere has; see in_region()."""
-        found, meets = set(), in_region(centre, r0, dispersion)
-        for row in range(self.rows):
-            for column in range(self.columns):
-                fractions = to_fractions(self.place(Cell(column, row)))
-                if fractions is not None and meets(fractions):
-                    found.add(Cell(column, row))
-        return frozenset(found)
-
     def nearest(self, place: Place) -> Cell:
         """The cell of a place, also beyond the frame."""
         column = math.floor((place.x - self._left) / self._per_column + 0.5)
@@ -208,19 +192,17 @@ class Frame:
         )
 
 
-def in_region(
-    centre: Hsp, r0: float, dispersion: tuple[float, float] = DISPERSION_RANGE
-) -> Callable[[Fractions], bool]:
+def in_region(centre: Hsp, r0: float) -> Callable[[Fractions], bool]:
     """What tells whether some point of a Hansen sphere has given fractional parameters.
 
-    Only points with a dispersion parameter in the range given and none of the three below zero count. The
+    Only points with a dispersion parameter of real liquids and none of the three below zero count. The
     plot keeps the proportions and loses the strength: a liquid in the region may still lie outside the
     sphere, never the other way round. Exact: fractions are a ray from the origin, which meets the sphere in
     an interval or not.
     """
     # An outline asks some thousand times: what is the sphere's own is worked out once.
     a, b, c = _scaled(centre)
-    beyond, (least, most) = a * a + b * b + c * c - r0 * r0, dispersion
+    beyond, (least, most) = a * a + b * b + c * c - r0 * r0, DISPERSION_RANGE
 
     def meets(fractions: Fractions) -> bool:
         d, y, z = fractions
@@ -262,7 +244,7 @@ def region_outline(centre: Hsp, r0: float, points: int = 72) -> tuple[Place, ...
         low, high = 0.0, 200.0
         for _ in range(50):
             middle = 0.5 * (low + high)
-            fractions = _fractions(start.x + middle * right, start.y + middle * up)
+            fractions = to_fractions(start.x + middle * right, start.y + middle * up)
             if fractions is not None and meets(fractions):
                 low = middle
             else:

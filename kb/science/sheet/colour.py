@@ -37,17 +37,15 @@ def hue_deg(colour: Lab) -> float:
     return math.degrees(math.atan2(colour.b, colour.a)) % 360.0
 
 
-def delta_e_2000(first: Lab, second: Lab, kl: float = 1.0, kc: float = 1.0, kh: float = 1.0) -> float:
-    """Colour difference CIEDE2000; the same in both directions.
+def delta_e_2000(first: Lab, second: Lab) -> float:
+    """Colour difference CIEDE2000, all weights 1; the same in both directions.
 
     Source of the formula and its special cases: Sharma G., Wu W., Dalal E.N. (2005), Color Res. Appl. 30,
     21-30 (formula from memory, results checked against the pairs printed there). Raises ValueError for
-    readings that are not numbers or weights that are not above zero.
+    readings that are not numbers.
     """
     if not all(map(math.isfinite, (*first, *second))):
         raise ValueError(f"colours must be numbers: {first}, {second}")
-    if not all(weight > 0 for weight in (kl, kc, kh)):
-        raise ValueError("the weights of lightness, chroma and hue must be above zero")
     a1, a2 = _stretched_a(first, second)
     c1, c2 = math.hypot(a1, first.b), math.hypot(a2, second.b)
     h1, h2 = hue_deg(Lab(0.0, a1, first.b)), hue_deg(Lab(0.0, a2, second.b))
@@ -59,7 +57,7 @@ def delta_e_2000(first: Lab, second: Lab, kl: float = 1.0, kc: float = 1.0, kh: 
     mean_c = (c1 + c2) / 2.0
     mean_h = _mean_hue(h1, h2) if coloured else h1 + h2
     s_l, s_c, s_h = _scales((first.lightness + second.lightness) / 2.0, mean_c, mean_h)
-    lightness, saturation, hue = d_lightness / (kl * s_l), d_chroma / (kc * s_c), d_hue / (kh * s_h)
+    lightness, saturation, hue = d_lightness / s_l, d_chroma / s_c, d_hue / s_h
     square = lightness**2 + saturation**2 + hue**2 + _rotation(mean_c, mean_h) * saturation * hue
     return math.sqrt(max(square, 0.0))
 

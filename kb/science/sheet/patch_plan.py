@@ -256,11 +256,16 @@ def pairs_of(patches: Sequence[Patch]) -> dict[str, str]:
     front = [patch for patch in patches if patch.face == "front"]
     back = [patch for patch in patches if patch.face == "back"]
     costs: dict[int, dict[int, float]] = {}
-    near = Near(back)
+    squares: dict[tuple[int, int], list[int]] = {}
+    for right, patch in enumerate(back):
+        squares.setdefault(_square(patch.at), []).append(right)
     for left, patch in enumerate(front):
+        across, down = _square(patch.at)
         costs[left] = {
             right: away + _mismatch_mm(patch, back[right])
-            for right in near(patch.at)
+            for x in (across - 1, across, across + 1)
+            for y in (down - 1, down, down + 1)
+            for right in squares.get((x, y), ())
             if (away := math.dist(patch.at, back[right].at)) <= FARTHEST_MM
         }
     return {front[left].id: back[right].id for left, right in cheapest_pairs(costs, ALONE_MM).items()}
@@ -398,23 +403,6 @@ class _Course:
         return over[0], over[1], away + turn
 
 
-class Near:
-    """Which patches lie within reach of a place: those of its own and the neighbouring squares of a grid."""
-
-    def __init__(self, patches: Sequence[Patch]) -> None:
-        self._squares: dict[tuple[int, int], list[int]] = {}
-        for number, patch in enumerate(patches):
-            self._squares.setdefault(self._square(patch.at), []).append(number)
-
-    @staticmethod
-    def _square(at: Point) -> tuple[int, int]:
-        return int(at[0] // FARTHEST_MM), int(at[1] // FARTHEST_MM)
-
-    def __call__(self, at: Point) -> list[int]:
-        across, down = self._square(at)
-        return [
-            number
-            for x in (across - 1, across, across + 1)
-            for y in (down - 1, down, down + 1)
-            for number in self._squares.get((x, y), ())
-        ]
+def _square(at: Point) -> tuple[int, int]:
+    """The square of a grid in which a place lies: what is within reach lies in it or in one beside it."""
+    return int(at[0] // FARTHEST_MM), int(at[1] // FARTHEST_MM)

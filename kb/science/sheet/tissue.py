@@ -100,32 +100,23 @@ class Strips(NamedTuple):
     """Out of the tissue: with what is lost at the torn sides."""
 
 
-def strips_for(
-    tear_mm: float,
-    width_mm: float,
-    *,
-    edges_crossed: int = 1,
-    overlap_mm: float = OVERLAP_MM.value,
-    past_edge_mm: float = PAST_EDGE_MM.value,
-    torn_loss_mm: float = TORN_LOSS_MM.high,
-) -> Strips:
+def strips_for(tear_mm: float, width_mm: float, *, edges_crossed: int = 1) -> Strips:
     """Strips of one width along a tear, in equal pieces that overlap and run past the sheet's edge.
 
     ``edges_crossed``: 1 for a tear that starts at an edge, 2 for a sheet torn through, 0 for one inside.
-    ``torn_loss_mm`` is lost at all four sides of each piece. Raises ValueError for sizes that are not above
-    zero, other numbers of edges, and an overlap that eats the piece.
+    The upper end of TORN_LOSS_MM is lost at all four sides of each piece. Raises ValueError for sizes that
+    are not above zero, and other numbers of edges.
     """
     need_positive(tear_mm=tear_mm, width_mm=width_mm)
-    need_not_negative(overlap_mm=overlap_mm, past_edge_mm=past_edge_mm, torn_loss_mm=torn_loss_mm)
     if edges_crossed not in (0, 1, 2):
         raise ValueError(f"a tear crosses 0, 1 or 2 edges, not {edges_crossed}")
-    if overlap_mm >= LONGEST_PIECE_MM.value:
-        raise ValueError("pieces that overlap by their whole length never get anywhere")
-    run = tear_mm + edges_crossed * past_edge_mm
+    overlap_mm = OVERLAP_MM.value
+    run = tear_mm + edges_crossed * PAST_EDGE_MM.value
     # n pieces of length l that overlap by o cover n l - (n - 1) o.
     pieces = max(math.ceil((run - overlap_mm) / (LONGEST_PIECE_MM.value - overlap_mm) - 1e-9), 1)
     piece = (run + (pieces - 1) * overlap_mm) / pieces
-    cut = pieces * (piece + 2.0 * torn_loss_mm) * (width_mm + 2.0 * torn_loss_mm)
+    lost_mm = 2.0 * TORN_LOSS_MM.high
+    cut = pieces * (piece + lost_mm) * (width_mm + lost_mm)
     return Strips(pieces, piece, width_mm, pieces * piece * width_mm, cut)
 
 

@@ -8,7 +8,7 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from kb.science.conversions import ZERO_C_IN_K
+from kb.science.numbers import ZERO_C_IN_K
 
 TEMPERATURES_C = (0.0, 50.0)
 """Where these functions answer. Against an independent engine they are checked from 5 to 35 C."""

@@ -10,18 +10,22 @@ How the pH of an open bath moves as it takes up carbon dioxide from the air, or 
 At every moment the bath is taken to be in equilibrium within itself; only the exchange with the air takes
 time. The path is computed; the pace is a range. Its main figure has no source, so the hours are an order of
 magnitude: measure at the start and at the end.
+
+Alkaline reserve: its unit, and what a bath leaves in a sheet by mass balance. It is stated in mol/kg of acid
+that the dry paper can neutralise, or as per cent of calcium carbonate (of the dry mass) that does as much.
 """
 
+from __future__ import annotations
+
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from kb.science.cited import Known, Span, need_not_negative, need_positive
-from kb.science.conversions import ZERO_C_IN_K
-from kb.science.numbers import bracketed_root
-from kb.science.water.speciation import FORMING, MAX_CO2_PPM, Bath, Totals, solve
+from kb.science.numbers import ZERO_C_IN_K, Spread, bracketed_root
+from kb.science.water.speciation import MAX_CO2_PPM, Bath, Totals, solve
 
 OUTDOOR_CO2_PPM = Known(420.0, "common-practice", False, "outdoor air in the 2020s; older texts take 400")
 PURE_CO2_PPM = MAX_CO2_PPM
@@ -44,20 +48,36 @@ class Reagent(NamedTuple):
     """Where the compound exists only in solution: solids to weigh, and grams of each per mol."""
 
 
+CACO3, CA_OH_2, MG_OH_2 = 100.087, 74.093, 58.320
+MGCO3, MGCO3_3H2O, BASIC_MGCO3 = 84.314, 138.36, 93.528
+"""Grams per atom of metal, from standard atomic weights (computed)."""
+
+SOLID_MOLAR_MASS_G_MOL: dict[str, float] = {
+    "calcite": CACO3,
+    "aragonite": CACO3,
+    "vaterite": CACO3,
+    "portlandite": CA_OH_2,
+    "brucite": MG_OH_2,
+    "nesquehonite": MGCO3_3H2O,
+    "magnesite": MGCO3,
+    "hydromagnesite": BASIC_MGCO3,
+}
+"""Grams per atom of metal."""
+
 REAGENTS: dict[str, Reagent] = {
-    "calcium-hydroxide": Reagent("calcium hydroxide", "Ca(OH)2", 74.093, calcium=1.0),
-    "calcium-carbonate": Reagent("calcium carbonate", "CaCO3", 100.087, calcium=1.0, carbon=1.0),
+    "calcium-hydroxide": Reagent("calcium hydroxide", "Ca(OH)2", CA_OH_2, calcium=1.0),
+    "calcium-carbonate": Reagent("calcium carbonate", "CaCO3", CACO3, calcium=1.0, carbon=1.0),
     "calcium-bicarbonate": Reagent(
         "calcium bicarbonate",
         "Ca(HCO3)2",
         162.112,
         calcium=1.0,
         carbon=2.0,
-        weighed_as=(("calcium carbonate", 100.087),),
+        weighed_as=(("calcium carbonate", CACO3),),
     ),
     "calcium-chloride": Reagent("calcium chloride, anhydrous", "CaCl2", 110.98, calcium=1.0, acid=2.0),
-    "magnesium-hydroxide": Reagent("magnesium hydroxide", "Mg(OH)2", 58.320, magnesium=1.0),
-    "magnesium-carbonate": Reagent("magnesium carbonate", "MgCO3", 84.314, magnesium=1.0, carbon=1.0),
+    "magnesium-hydroxide": Reagent("magnesium hydroxide", "Mg(OH)2", MG_OH_2, magnesium=1.0),
+    "magnesium-carbonate": Reagent("magnesium carbonate", "MgCO3", MGCO3, magnesium=1.0, carbon=1.0),
     "magnesium-bicarbonate": Reagent(
         "magnesium bicarbonate",
         "Mg(HCO3)2",
@@ -65,26 +85,14 @@ REAGENTS: dict[str, Reagent] = {
         magnesium=1.0,
         carbon=2.0,
         weighed_as=(
-            ("magnesium hydroxide", 58.320),
-            ("magnesium carbonate, anhydrous", 84.314),
-            ("magnesium carbonate trihydrate", 138.36),
-            ("basic magnesium carbonate", 93.528),
+            ("magnesium hydroxide", MG_OH_2),
+            ("magnesium carbonate, anhydrous", MGCO3),
+            ("magnesium carbonate trihydrate", MGCO3_3H2O),
+            ("basic magnesium carbonate", BASIC_MGCO3),
         ),
     ),
 }
 """Basic magnesium carbonate is counted as Mg5(CO3)4(OH)2.4H2O, 467.64 g/mol: a fifth per magnesium."""
-
-SOLID_MOLAR_MASS_G_MOL: dict[str, float] = {
-    "calcite": 100.087,
-    "aragonite": 100.087,
-    "vaterite": 100.087,
-    "portlandite": 74.093,
-    "brucite": 58.320,
-    "nesquehonite": 138.36,
-    "magnesite": 84.314,
-    "hydromagnesite": 93.528,
-}
-"""Grams per atom of metal (computed)."""
 
 
 def find_reagent(reagent: str) -> Reagent:
@@ -135,9 +143,9 @@ def saturated(reagent: str, temp_c: float, co2_ppm: float | None = None) -> Bath
 
 
 @lru_cache(maxsize=16)
-def air_balanced_co2_mol_l(temp_c: float, co2_ppm: float = OUTDOOR_CO2_PPM.value) -> float:
-    """Dissolved carbon of pure water that has stood in air, mol/L: 17e-6 at 25 C and 420 ppm."""
-    return solve(Totals(), temp_c, co2_ppm).totals.carbon_mol_l
+def air_balanced_co2_mol_l(temp_c: float) -> float:
+    """Dissolved carbon of pure water that has stood in outdoor air, mol/L: 17e-6 at 25 C."""
+    return solve(Totals(), temp_c, OUTDOOR_CO2_PPM.value).totals.carbon_mol_l
 
 
 class Capacity(NamedTuple):
@@ -193,7 +201,6 @@ def against_acid(bath: Bath, volume_l: float, sheet_dry_g: float, acid_mmol_kg: 
 
 
 Atmosphere = Literal["closed", "open"]
-Water = Literal["boiled", "air-balanced"]
 Why = Literal["below-water", "above-saturation", "air-takes-it-down", "out-of-reach"]
 
 LEAST_MOL_L = 1e-9
@@ -237,19 +244,15 @@ def amount_for_ph(
     volume_l: float,
     temp_c: float,
     atmosphere: Atmosphere = "closed",
-    *,
-    co2_ppm: float = OUTDOOR_CO2_PPM.value,
-    water: Water = "air-balanced",
 ) -> Dose:
     """The reagent for ``volume_l`` of bath at ``target_ph``: fresh and closed, or balanced with open air.
 
-    ``water`` says whether the water had stood in air of ``co2_ppm`` or was boiled; for an open bath it
-    makes no difference. Where several amounts give the pH, the smallest is taken. Raises CannotReach with
-    the reason and the nearest pH, and ValueError for other wrong input.
+    The water had stood in outdoor air. Where several amounts give the pH, the smallest is taken. Raises
+    CannotReach with the reason and the nearest pH, and ValueError for other wrong input.
     """
     need_positive(volume_l=volume_l, target_ph=target_ph)
-    air = co2_ppm if atmosphere == "open" else None
-    held = air_balanced_co2_mol_l(temp_c, co2_ppm) if air is None and water == "air-balanced" else 0.0
+    air = OUTDOOR_CO2_PPM.value if atmosphere == "open" else None
+    held = air_balanced_co2_mol_l(temp_c) if air is None else 0.0
 
     @cache
     def bath_at(log_amount: float) -> Bath:
@@ -259,16 +262,24 @@ def amount_for_ph(
     bracket = _enclose(tried, target_ph)
     if bracket is None:
         raise _refusal(reagent, target_ph, atmosphere, [bath for _, bath in tried])
-    log_amount = bracketed_root(lambda x: bath_at(x).ph - target_ph, *bracket, 1e-9)
-    amount = math.exp(log_amount) * volume_l
+    found = bracketed_root(lambda x: bath_at(x).ph - target_ph, *bracket, 1e-9)
+    baths = [bath_at(found + step) for step in (math.log(0.9), 0.0, math.log(1.1))]
+    return dose_of(reagent, math.exp(found), volume_l, temp_c, baths)
+
+
+def dose_of(reagent: str, amount_mol_l: float, volume_l: float, temp_c: float, baths: Sequence[Bath]) -> Dose:
+    """The dose of a bath; ``baths`` are those of a tenth less, of the amount itself, and of a tenth more."""
+    less, bath, more = baths
+    amount = amount_mol_l * volume_l
     return Dose(
         reagent,
         volume_l,
         amount,
         reagent_mass_g(reagent, amount),
-        _stock_ml(reagent, math.exp(log_amount), volume_l, temp_c),
-        bath_at(log_amount),
-        *sorted((bath_at(log_amount + math.log(0.9)).ph, bath_at(log_amount + math.log(1.1)).ph)),
+        _stock_ml(reagent, amount_mol_l, volume_l, temp_c),
+        bath,
+        # More reagent need not mean a higher pH, once something drops.
+        *sorted((less.ph, more.ph)),
     )
 
 
@@ -294,6 +305,7 @@ def _enclose(tried: list[tuple[float, Bath]], target_ph: float) -> tuple[float, 
 def _stock_ml(reagent: str, amount_mol_l: float, volume_l: float, temp_c: float) -> float | None:
     if reagent != "calcium-hydroxide":
         return None
+    # By calcium: what is in the clear solution is known from its saturation.
     stock_mol_l = saturated(reagent, temp_c).dissolved.calcium_mol_l
     return 1000.0 * volume_l * amount_mol_l / stock_mol_l
 
@@ -355,28 +367,22 @@ class Drift(NamedTuple):
     end: Bath
 
 
-def drift(
-    start: Bath,
-    depth_mm: float,
-    co2_ppm: float = OUTDOOR_CO2_PPM.value,
-    transfer_cm_h: Span = TRANSFER_CM_H,
-    solids: tuple[str, ...] = FORMING,
-) -> Drift:
-    """The path of a bath of ``depth_mm`` from ``start`` towards balance with air of ``co2_ppm``.
+def drift(start: Bath, depth_mm: float) -> Drift:
+    """The path of a bath of ``depth_mm`` from ``start`` towards balance with outdoor air.
 
-    Raises ValueError for a depth or pace that is not above zero.
+    Raises ValueError for a depth that is not above zero.
     """
-    need_positive(depth_mm=depth_mm, transfer_low=transfer_cm_h.low, transfer_high=transfer_cm_h.high)
-    end = solve(start.totals, start.temp_c, co2_ppm, solids)
+    need_positive(depth_mm=depth_mm)
+    end = solve(start.totals, start.temp_c, OUTDOOR_CO2_PPM.value)
     begin = start.totals.carbon_mol_l
     whole = end.totals.carbon_mol_l - begin
 
     def bath_at(share: float) -> Bath:
-        return solve(start.totals._replace(carbon_mol_l=begin + share * whole), start.temp_c, None, solids)
+        return solve(start.totals._replace(carbon_mol_l=begin + share * whole), start.temp_c)
 
     baths = _refined({share: bath_at(share) for share in (0.0, 0.25, 0.5, 0.75, 0.9, END_SHARE)}, bath_at)
-    fast = _hours(baths, end, depth_mm, transfer_cm_h.high)
-    slow = _hours(baths, end, depth_mm, transfer_cm_h.low)
+    fast = _hours(baths, end, depth_mm, TRANSFER_CM_H.high)
+    slow = _hours(baths, end, depth_mm, TRANSFER_CM_H.low)
     doubt = PACE_DOUBT.value
     points = (
         DriftPoint(bath.totals.carbon_mol_l - begin, bath, soon / doubt, late * doubt)
@@ -446,3 +452,43 @@ def _ph_at(path: Drift, hours: float, times: list[float]) -> float:
             share = (hours - t0) / (t1 - t0) if t1 > t0 else 1.0
             return a.bath.ph + share * (b.bath.ph - a.bath.ph)
     return path.end.ph if hours > 0 else points[0].bath.ph
+
+
+def reserve_percent(mol_kg: float) -> float:
+    """Per cent by mass of calcium carbonate from mol/kg. Below zero where acid outweighs the alkali."""
+    # A mol of calcium carbonate neutralises two of acid.
+    return mol_kg * CACO3 / 20.0
+
+
+def deposit_mol_kg(pickup_g_g: float, metal_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> float:
+    """Reserve from one dip dried in place: twice the metal in the liquid held, less the acid of the sheet.
+
+    ``pickup_g_g``: grams of liquid per gram of dry paper; ``metal_mol_kg``: calcium and magnesium of the
+    bath. Nothing is lost to blotters, drips or fibres that take up more than their liquid holds.
+    """
+    need_not_negative(pickup_g_g=pickup_g_g, metal_mol_kg=metal_mol_kg, sheet_acid_mol_kg=sheet_acid_mol_kg)
+    return 2.0 * pickup_g_g * metal_mol_kg - sheet_acid_mol_kg
+
+
+def expected_reserve(bath: Bath, sheet_acid_mol_kg: float, pickup: Span) -> Spread:
+    """Reserve in mol/kg from one dip in a bath that is dried in place; only what is dissolved counts.
+
+    ``pickup``: grams of liquid held by a gram of dry paper. Below zero: the sheet is still acid.
+    """
+    metal = capacity(bath).neutralising_mmol_l / 2000.0
+    return Spread(
+        deposit_mol_kg(pickup.low, metal, sheet_acid_mol_kg),
+        deposit_mol_kg(pickup.high, metal, sheet_acid_mol_kg),
+    )
+
+
+def baths_for_reserve(target_mol_kg: float, per_bath_mol_kg: float, sheet_acid_mol_kg: float = 0.0) -> int:
+    """How many times to dip and dry: each deposits ``per_bath_mol_kg``, the first also meets the acid.
+
+    Without drying between them, baths of the same strength leave no more than one does. Raises ValueError
+    if a bath leaves nothing.
+    """
+    need_not_negative(target_mol_kg=target_mol_kg, sheet_acid_mol_kg=sheet_acid_mol_kg)
+    need_positive(per_bath_mol_kg=per_bath_mol_kg)
+    # A sliver below a whole number is rounding, not one more bath.
+    return max(math.ceil((target_mol_kg + sheet_acid_mol_kg) / per_bath_mol_kg - 1e-9), 1)

@@ -67,9 +67,6 @@ class Bath(NamedTuple):
     species_mol_l: dict[str, float]
     totals: Totals
     solids_mol_l: dict[str, float]
-    saturation_index: dict[str, float]
-    """log10 of how far above (plus) or below (minus) saturation each solid stands; -inf without it."""
-    co2_pressure_atm: float
 
     @property
     def beyond_davies(self) -> bool:
@@ -138,8 +135,7 @@ def solve(
     are not known, and for salts too strong for the activity equation.
     """
     _check(totals, co2_ppm, solids)
-    chemistry = _chemistry(temp_c, solids)
-    search = _Search(chemistry, totals, co2_ppm)
+    search = _Search(_chemistry(temp_c, solids), totals, co2_ppm)
     strength, ph, width = 0.0, 7.0, 0.0
     before: tuple[float, float] | None = None
     for _ in range(STRENGTH_ROUNDS):
@@ -148,7 +144,8 @@ def solve(
         width, ph = 2.0 * abs(new_ph - ph) + 1e-6, new_ph
         found = _ionic_strength(point.species, totals.acid_mol_l)
         if abs(found - strength) <= STRENGTH_TOLERANCE * max(found, 1e-7):
-            return _report(chemistry, totals, new_ph, point, gammas, found, temp_c)
+            totals = totals._replace(carbon_mol_l=point.carbon)
+            return Bath(temp_c, ph, found, point.species, totals, point.solids)
         before, strength = (strength, found), _fixed_point(before, (strength, found))
     raise ValueError(f"{totals} is too strong for the activity equation: no ionic strength fits")
 
@@ -363,40 +360,3 @@ class _Search:
                 solids = {**point.solids, held: point.solids[held] - moved, cap.solid: moved}
                 return point._replace(solids=solids, carbon=point.carbon + moved * step)
         return point
-
-
-def _report(
-    chemistry: _Chemistry,
-    totals: Totals,
-    ph: float,
-    point: _Point,
-    gammas: tuple[float, float, float],
-    strength: float,
-    temp_c: float,
-) -> Bath:
-    gamma0, _, gamma2 = gammas
-    carbonate = point.species["CO3--"] * gamma2
-    saturation = {}
-    for metal, caps in zip(METALS, _chemistry(temp_c, tuple(SOLIDS)).caps, strict=True):
-        activity = point.species[f"{metal}++"] * gamma2
-        for cap in caps:
-            saturation[cap.solid] = _saturation_index(cap, activity, ph, carbonate)
-    return Bath(
-        temp_c=temp_c,
-        ph=ph,
-        ionic_strength_mol_l=strength,
-        species_mol_l=point.species,
-        totals=totals._replace(carbon_mol_l=point.carbon),
-        solids_mol_l=point.solids,
-        saturation_index=saturation,
-        co2_pressure_atm=point.species["CO2(aq)"] * gamma0 / chemistry.k_henry,
-    )
-
-
-def _saturation_index(cap: _Cap, metal_activity: float, ph: float, carbonate: float) -> float:
-    if metal_activity <= 0.0 or (cap.carbonate and carbonate <= 0.0):
-        return -math.inf
-    allowed = math.log10(cap.constant) - ph * cap.hydroxide
-    if cap.carbonate:
-        allowed -= cap.carbonate * math.log10(carbonate)
-    return (math.log10(metal_activity) - allowed) * SOLIDS[cap.solid].metal_atoms

@@ -85,6 +85,12 @@ class AtDesk:
 
         screen.run_worker(work, thread=True, exclusive=True, group=group, exit_on_error=False)
 
+    def tell_done(self, words: str | None) -> None:
+        """Say what a form over this screen did, and show what it changed."""
+        if words:
+            self.bench.say(words)
+            getattr(self, "action_fresh", bool)()
+
     def dismiss(self, result: Any = None) -> AwaitComplete:
         """Leave the screen with a result; under another one, as soon as that is left.
 

@@ -58,10 +58,7 @@ class Asking(NamedTuple):
     def with_words(self, words: Mapping[str, str]) -> Work:
         """The work, now that it is known."""
         return Work(
-            self.title,
-            self.says,
-            lambda studio, progress: self.verb(studio, words, progress),
-            self.stopped,
+            self.title, self.says, lambda studio, progress: self.verb(studio, words, progress), self.stopped
         )
 
 

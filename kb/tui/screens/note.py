@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from rich.table import Column, Table
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -13,7 +15,7 @@ from textual.widgets import Static
 from kb.tui.actions import is_letter, key_name
 from kb.tui.drawing import led
 from kb.tui.inside_textual import bind
-from kb.tui.text import plain
+from kb.tui.text import plain, tidy
 from kb.tui.widgets.frame import Sheet
 
 CLOSE = "Esc closes; the arrow keys move the text."
@@ -25,7 +27,7 @@ class NoteScreen(ModalScreen[None]):
     TITLE_WORDS = "Note"
     HELP = f"A text to read. {CLOSE}"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,enter,q,Q", "close", "Close", key_display="Esc"),
+        Binding("escape,enter,q,Q", "dismiss", "Close", key_display="Esc")
     ]
 
     def __init__(self, title: str, text: str) -> None:
@@ -37,9 +39,6 @@ class NoteScreen(ModalScreen[None]):
         """Heading, text, and how to close."""
         with Sheet(self.heading, CLOSE), VerticalScroll():
             yield Static(led(self.text), classes="body", markup=False)
-
-    def action_close(self) -> None:
-        self.dismiss(None)
 
 
 class AskScreen(ModalScreen[str]):
@@ -62,7 +61,10 @@ class AskScreen(ModalScreen[str]):
             with VerticalScroll():
                 yield Static(plain(self.text), classes="body", markup=False)
             for key, _, words in self.answers:
-                yield Static(plain(f"  {key_name(key):<3}  {words}"), classes="answer", markup=False)
+                # A table of rich: words that are broken run on under themselves at any width.
+                row = Table.grid(Column(width=7), Column(overflow="fold"))
+                row.add_row(f"  {key_name(key)}", Text(tidy(words)))
+                yield Static(row, classes="answer")
 
     def on_mount(self) -> None:
         for key, value, words in self.answers:

@@ -35,14 +35,8 @@ LINES = (
 DOES = (
     ("Who writes", "stands in every record that is stored from now on; older ones keep theirs."),
     ("Studio", "stands in the title line and on what is printed."),
-    (
-        "This bench",
-        "several computers may keep one bench book: each writes a file of its own, so named.",
-    ),
-    (
-        "Limits of",
-        "whose limits for vapour in the air (ppm) count under F8; empty: every list counts.",
-    ),
+    ("This bench", "several computers may keep one bench book: each writes a file of its own, so named."),
+    ("Limits of", "whose limits for vapour in the air (ppm) count under F8; empty: every list counts."),
     ("Colours", "of this screen. They change at once, and stay."),
     ("Hands", "with gloves on: rows farther apart, and fewer keys at the foot. At once, too."),
 )
@@ -98,6 +92,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         """The lines as they were read."""
         self.asked_back = ""
         """The name that was asked back once; stored if it is meant."""
+        self._warned: dict[str, str] = {}
+        """The lines as they stood when Esc said that they are not stored."""
 
     def compose(self) -> ComposeResult:
         yield TitleBar()
@@ -130,6 +126,13 @@ class SettingsScreen(AtDesk, Screen[None]):
     def passing(self) -> bool:
         """Whether nothing is typed here that would be lost."""
         return not self.first and self.filled == self._typed
+
+    @property
+    def unkept(self) -> str:
+        """What would go with this screen: a setting has no draft."""
+        typed = self._typed
+        new = [label for name, label, _ in LINES if self.filled and typed[name] != self.filled[name]]
+        return f"Settings: {', '.join(new)} as typed here is not stored yet." if new else ""
 
     @property
     def _typed(self) -> dict[str, str]:
@@ -176,6 +179,12 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:
+        """Back; what is typed and not stored is told before it goes."""
+        typed = self._typed
+        if self.unkept and self._warned != typed:
+            self._warned = typed
+            self.tell(f"{self.unkept} Ctrl+S stores it; Esc once more leaves without it.")
+            return
         if self.first:
             from kb.desk.memory import remember
 

@@ -71,11 +71,10 @@ class Blank(Widget, can_focus=True):
             event.prevent_default()
             self.wanted(self, event)
 
-    def on_click(self) -> None:
-        self.wanted(self, None)
-
     def action_open(self) -> None:
         self.wanted(self, None)
+
+    on_click = action_open
 
     def action_down(self) -> None:
         self.post_message(self.Left())
@@ -84,11 +83,10 @@ class Blank(Widget, can_focus=True):
         self.post_message(self.Emptied(self))
 
     def on_focus(self) -> None:
+        """Its brackets change, and back again."""
         self.refresh()
 
-    def on_blur(self) -> None:
-        """The brackets change back."""
-        self.refresh()
+    on_blur = on_focus
 
 
 def _types(key: str, character: str | None) -> bool:

@@ -18,7 +18,7 @@ class ClockPanel(Horizontal, can_focus=True):
     """Shows a clock that lives elsewhere; asks for start and pause by a message."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "press", "Start or pause", key_display="Space"),
+        Binding("space", "press", "Start, pause", key_display="Space"),
         Binding("up", "app.focus_previous", "Up", show=False),
         Binding("down,enter", "app.focus_next", "Down", show=False),
     ]
@@ -41,10 +41,6 @@ class ClockPanel(Horizontal, can_focus=True):
             yield Static(line(f" {self.about}"), id="clock-about", markup=False)
             yield Static("", id="clock-state", markup=False)
             yield Static("", id="clock-keys", classes="quiet", markup=False)
-
-    def on_mount(self) -> None:
-        """As the clock stands, which may be running already."""
-        self.show()
 
     def show(self) -> None:
         """Draw the clock as it stands."""
@@ -70,15 +66,12 @@ class ClockPanel(Horizontal, can_focus=True):
         self.query_one("#clock-state", Static).update(line(shown[1]))
         self.query_one("#clock-keys", Static).update(line(shown[2]))
 
+    # It may be running already when it is shown first; keys work on it only where it has the cursor.
+    on_mount = on_focus = on_blur = show
+
     def action_press(self) -> None:
         self.post_message(self.Pressed())
 
     def on_click(self) -> None:
         self.focus()
         self.post_message(self.Pressed())
-
-    def on_focus(self) -> None:
-        self.show()
-
-    def on_blur(self) -> None:
-        self.show()

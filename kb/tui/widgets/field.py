@@ -97,10 +97,12 @@ class SheetField(Field):
         self._mark_unknown(unknown=False)
 
     def action_list(self) -> None:
-        """Fill the line with a sheet that is chosen."""
+        """Fill the line with a sheet that is chosen: among all, or those like words that name none."""
         from kb.tui.screens.choose.picker import pick_sheet
 
-        pick_sheet(app_of(self), "Which sheet?", self._chosen)
+        unknown = self.query_one(".unknown", Static).display
+        typed = self.query_one(FormInput).value.strip() if unknown else ""
+        pick_sheet(app_of(self), "Which sheet?", self._chosen, typed=typed)
 
     def _chosen(self, name: str) -> None:
         field = self.query_one(FormInput)

@@ -52,14 +52,6 @@ class TitleBar(Static):
         self.timing = False
         """Whether the time of a clock stands in the line."""
 
-    def on_mount(self) -> None:
-        """Words are known only once there is an app."""
-        self.refresh_words()
-
-    def on_resize(self) -> None:
-        """The studio's name is shown where there is room."""
-        self.refresh_words()
-
     def refresh_words(self) -> None:
         """Write the line anew, after the studio was opened or the place changed."""
         app = cast("Bench", self.app)
@@ -84,6 +76,9 @@ class TitleBar(Static):
         # A clock that runs asks four times a second, and an update lays out the whole screen anew.
         if not (isinstance(before_said, Content) and said.is_same(before_said)):
             self.update(said)
+
+    # Words are known only once there is an app; the studio's name is shown where there is room.
+    on_mount = on_resize = refresh_words
 
 
 def clocks(app: Bench) -> tuple[str, ...]:

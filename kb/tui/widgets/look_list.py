@@ -19,7 +19,7 @@ class LookList(ClickList):
     keys typed ahead would be lost."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("right", "select", "Answer", key_display="Enter", tooltip="Answer the look under the cursor"),
+        Binding("right", "select", "Answer", key_display="Enter", tooltip="Answer the look under the cursor")
     ]
 
     def __init__(self, wanted: Callable[[], None]) -> None:

@@ -48,7 +48,7 @@ class Page(VerticalScroll):
     Page > Static { link-style: none; link-color: $foreground; link-background: transparent; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [
-        *(Binding(str(key), f"fold({key})", show=False) for key in range(KEYS + 1)),
+        *(Binding(str(key), f"fold({key})", show=False) for key in range(KEYS + 1))
     ]
 
     def __init__(self, *, id: str | None = None) -> None:

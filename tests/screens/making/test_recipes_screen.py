@@ -71,12 +71,17 @@ async def test_all_recipes_are_listed_and_a_misspelt_name_narrows(new_app: NewAp
 
 async def test_a_recipe_of_ones_own_by_form(new_app: NewApp, studio: Studio) -> None:
     """N opens the form at once, since only recipes are here; what was stored is found without leaving."""
-    async with new_app().run_test(size=(120, 40)) as pilot:
+    async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await keys(pilot, "f6", "down", "n")
+        await keys(pilot, "f6", "down", "n", "down", "down", "down")
         form = pilot.app.screen
         assert isinstance(form, OwnForm)
         assert form.kind == "recipe"
+        await write(pilot, "x")
+        assert "! Category: " in flat(pilot.app)
+        assert "thinning guide, washing water" in flat(pilot.app), "cut by the line"
+        await keys(pilot, "backspace")
+        assert "Category: one of: alkaline bath" in flat(pilot.app), "also before anything is typed"
         for key, words in OWN_RECIPE.items():
             form.query_one(f"#field-{key}", Input).focus()
             await write(pilot, words)

@@ -567,7 +567,8 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         assert isinstance(form, OwnForm)
         assert form.kind == "paper"
         await write(pilot, "Our rag")
-        assert "still empty: from" in flat(pilot.app)
+        assert "still empty: Source" in flat(pilot.app), "keys of the file stand nowhere on the form"
+        assert OwnForm("adhesive").heading == "An adhesive of your own"
         form.query_one("#field-from", Input).focus()
         await write(pilot, "common-practice")
         assert "Nothing is wrong so far: our-rag" in flat(pilot.app)

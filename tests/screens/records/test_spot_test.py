@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Digits, Input, Static
 
@@ -23,6 +22,7 @@ from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.home import HomeScreen
+from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.records.draft import Draft, RoundDraft
@@ -33,7 +33,7 @@ from kb.tui.widgets.frame import KeyBar
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.drafts import a_draft
 from tests.screens.invented import SIZES, NewApp
-from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, settle, shown, write
+from tests.screens.screen_help import HOSTILE, STEERING, flat, keys, keys_fit, settle, shown, write
 
 MOMENT_S = 0.5
 TIMED = [RoundDraft("30")]
@@ -84,6 +84,15 @@ async def test_clock_fills_the_rounds_and_survives_leaving(new_app: NewApp, hand
         assert [one.dwell for one in screen.draft.rounds] == ["50", "12", ""]
         assert "Dwell of round 3: ready" in shown(pilot.app)
         assert "2 timed - practice is at least 3" in flat(pilot.app)
+        for dwell_s in (3, 4):
+            await keys(pilot, "ctrl+t")
+            hand_clock.on(dwell_s)
+            await keys(pilot, "ctrl+t", "ctrl+r")
+        # The table grows with the clock, and by Ctrl+O.
+        await keys(pilot, "ctrl+o")
+        assert [one.dwell for one in screen.draft.rounds] == ["50", "12", "3", "4", ""]
+        assert screen.query_one("#field-round-3-dwell", Input).value == "4"
+        assert screen.query("#field-round-4-wet")
 
 
 async def test_space_works_on_the_clock_and_the_bell_rings(
@@ -97,6 +106,7 @@ async def test_space_works_on_the_clock_and_the_bell_rings(
         screen.query_one("#field-aim", Input).value = "0:30"
         screen.query_one("#clock").focus()
         await keys(pilot, "space")
+        assert keys_fit(pilot.app), "the way back was cut"
         hand_clock.on(31)
         await keys(pilot, "f3")
         pilot.app.tick()  # type: ignore[attr-defined]
@@ -138,25 +148,12 @@ async def test_a_form_at_rest_is_not_drawn_anew(
                 assert bool(drawn) == running
 
 
-async def test_a_fourth_round_gets_its_own_row(new_app: NewApp, hand_clock: HandClock) -> None:
-    """The table grows with the clock, and by Ctrl+O."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
-        for dwell_s in (1, 2, 3, 4):
-            await keys(pilot, "ctrl+t")
-            hand_clock.on(dwell_s)
-            await keys(pilot, "ctrl+t", "ctrl+r")
-        await keys(pilot, "ctrl+o")
-        assert [one.dwell for one in screen.draft.rounds] == ["1", "2", "3", "4", ""]
-        assert screen.query_one("#field-round-3-dwell", Input).value == "4"
-        assert screen.query("#field-round-4-wet")
-
-
 # -- grades ----------------------------------------------------------------------------------------
 
 
 async def test_grades_by_number_keys_go_on_by_themselves(new_app: NewApp) -> None:
-    """Seven digits grade release and six kinds of harm; "-" takes one back; words stand beside them."""
+    """Seven digits grade release and six kinds of harm; "-" takes one back; words stand beside them. Faster
+    than the screen follows none overwrites the grade before it."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         screen.query_one("#release").focus()
@@ -170,26 +167,23 @@ async def test_grades_by_number_keys_go_on_by_themselves(new_app: NewApp) -> Non
         assert pilot.app.focused is screen.query_one(f"#harm-{HARM_KINDS[-1]}"), "the last line stays"
         await keys(pilot, "minus")
         assert not screen.draft.harm[HARM_KINDS[-1]]
-
-
-async def test_grades_in_a_burst_land_on_their_own_lines(new_app: NewApp) -> None:
-    """Seven digits faster than the screen follows: none overwrites the grade before it."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
         screen.set_focus(screen.query_one("#release"))
-        await settle(pilot)
-        for digit in "3012341":
-            pilot.app.post_message(events.Key(digit, digit))
-        await settle(pilot)
-        await settle(pilot)
+        await write(pilot, "3012341")
         assert screen.draft.release == "3"
         assert [screen.draft.harm[kind] for kind in HARM_KINDS] == list("012341")
 
 
 async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
-    """Left and Right move a choice, its letter takes it and goes on, Up and Down leave the line."""
+    """Left and Right move a choice, its letter takes it and goes on, Up and Down leave the line; Ctrl+N goes
+    from part to part, and back to the first."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
+        stops = []
+        for _ in range(5):
+            await keys(pilot, "ctrl+n")
+            stops.append(pilot.app.focused.id if pilot.app.focused else "")
+        # Rounds are no stop: whoever counts on grades there would type them into a dwell.
+        assert stops == ["release", "field-magnification", "field-sheet", "release", "field-magnification"]
         screen.query_one("#face").focus()
         await keys(pilot, "right")
         assert screen.draft.face == "front"
@@ -200,18 +194,6 @@ async def test_choices_by_arrows_and_letters(new_app: NewApp) -> None:
         assert screen.draft.face == ""
         await keys(pilot, "down")
         assert pilot.app.focused is screen.query_one("#field-x_mm")
-
-
-async def test_next_part_goes_round_the_form(new_app: NewApp) -> None:
-    """Ctrl+N goes from part to part, and back to the first."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        await form(pilot)
-        stops = []
-        for _ in range(5):
-            await keys(pilot, "ctrl+n")
-            stops.append(pilot.app.focused.id if pilot.app.focused else "")
-        # Rounds are no stop: whoever counts on grades there would type them into a dwell.
-        assert stops == ["release", "field-magnification", "field-sheet", "release", "field-magnification"]
 
 
 # -- storing ---------------------------------------------------------------------------------------
@@ -245,7 +227,8 @@ async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, st
         screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}))
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen
-        assert "No round has a dwell, so nobody can repeat this test. Type it, or Ctrl+S" in flat(pilot.app)
+        asked = "No round has a dwell, so nobody can repeat this test. Type it, or Ctrl+S once more stores"
+        assert f"{asked} without." in flat(pilot.app)
         assert pilot.app.focused is screen.query_one("#field-round-0-dwell")
         assert list_tests(studio) == []
         await keys(pilot, "ctrl+s")
@@ -253,11 +236,15 @@ async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, st
     assert len(list_tests(studio)) == 1
 
 
-async def test_the_sheet_line_bears_the_whole_name_once_it_is_left(new_app: NewApp, studio: Studio) -> None:
-    """A number stood there to the end, and nobody saw on which sheet the test would lie."""
+async def test_a_name_that_no_sheet_bears_is_marked_and_leads_to_those_there_are(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """One learnt of it after all was graded, and was offered nothing but to go back or to write it down. A
+    number stood there to the end, and nobody saw on which sheet the test would lie."""
+    add_sheet(studio, {"sheet": "Map 7"})
     add_sheet(studio, {"sheet": "Tide table broadside", "number": "QN-02"})
     async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
+        screen = await form(pilot, a_draft(release="3", harm={"bleed": "0"}, rounds=TIMED))
         await write(pilot, "qn-02")
         assert screen.draft.sheet == "qn-02"
         await keys(pilot, "down")
@@ -266,32 +253,27 @@ async def test_the_sheet_line_bears_the_whole_name_once_it_is_left(new_app: NewA
         await write(pilot, " zz")
         await keys(pilot, "down")
         assert screen.draft.sheet == "Tide table broadside zz", "what names no sheet stays, to be asked about"
-
-
-async def test_a_name_that_no_sheet_bears_is_marked_and_leads_to_those_there_are(
-    new_app: NewApp, studio: Studio
-) -> None:
-    """One learnt of it after all was graded, and was offered nothing but to go back or to write it down."""
-    for name in ("Map 7", "Tide table broadside"):
-        add_sheet(studio, {"sheet": name})
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot, a_draft(release="3", harm={"bleed": "0"}, rounds=TIMED))
+        await keys(pilot, "up", "ctrl+u")
         await write(pilot, "deed")
         await keys(pilot, "down")
         assert "deed" in shown(pilot.app).split("Sheet  ")[1].split("\n")[0]
         assert NEW_SHEET in shown(pilot.app)
-        await keys(pilot, "up")
+        await keys(pilot, "up", "ctrl+e")
+        assert isinstance(pilot.app.screen, PickerScreen)
+        assert pilot.app.screen.typed == "deed", "what is near in spelling is not looked for by hand"
+        await keys(pilot, "escape")
         await write(pilot, " ")
         await keys(pilot, "down")
         assert NEW_SHEET in shown(pilot.app), "a blank at the end makes no other name of it"
         await keys(pilot, "up", "backspace", "backspace")
         assert NEW_SHEET not in shown(pilot.app)
-        await keys(pilot, "ctrl+s")
+        await keys(pilot, "ctrl+n", "ctrl+s")
         assert "^Y" in flat(pilot.app)
         assert "^E Choose among the 2 sheets there are" in flat(pilot.app)
         await keys(pilot, "ctrl+e", "escape")
         assert pilot.app.screen is screen
         assert 'Not stored: there is no sheet "dee" in the book' in flat(pilot.app)
+        assert pilot.app.focused is screen.query_one("#field-sheet"), "the line to mend was a screen above"
         assert list_tests(studio) == []
         await keys(pilot, "ctrl+s", "ctrl+e")
         await write(pilot, "tide")
@@ -522,22 +504,13 @@ def test_a_test_that_was_written_is_stored_even_if_the_list_fails(
     assert [one.id for one in list_tests(studio)] == [stored.id]
 
 
-async def test_pressing_store_twice_stores_once(new_app: NewApp, studio: Studio) -> None:
-    """While one is being stored another key press is passed over."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        add_sheet(studio, {"sheet": "Map 7"})
-        screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED]))
-        screen.action_store()
-        screen.action_store()
-        await settle(pilot)
-        assert len(list_tests(studio)) == 1
-
-
 async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: Studio) -> None:
-    """Going to the book before the disk has answered: the book stays, and the form is closed behind it."""
+    """Going to the book before the disk has answered: the book stays, and the form is closed behind it. A
+    second press meanwhile is passed over."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         add_sheet(studio, {"sheet": "Map 7"})
         screen = await form(pilot, a_draft(sheet="Map 7", release="1", harm={"bleed": "0"}, rounds=[*TIMED]))
+        screen.action_store()
         screen.action_store()
         pilot.app.switch_mode("book")
         await settle(pilot)
@@ -553,8 +526,12 @@ async def test_storing_while_another_screen_is_shown(new_app: NewApp, studio: St
 
 
 async def test_escape_keeps_what_was_typed(new_app: NewApp) -> None:
-    """Esc goes back and says so; the draft is there again by T; thrown away, after asking, it is gone."""
+    """Esc goes back and says so; the draft is there again by T; thrown away, after asking, it is gone. An
+    untouched form asks nothing."""
     async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot)
+        await keys(pilot, "escape")
+        assert isinstance(pilot.app.screen, HomeScreen)
         await form(pilot)
         app = pilot.app
         assert isinstance(app, BenchleafApp)
@@ -576,27 +553,6 @@ async def test_escape_keeps_what_was_typed(new_app: NewApp) -> None:
         assert isinstance(app.screen, HomeScreen)
         assert app.draft is None
         assert app.drafts == {}
-
-
-async def test_escape_leaves_at_once_if_nothing_was_typed(new_app: NewApp) -> None:
-    """An untouched form asks nothing."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        await form(pilot)
-        await keys(pilot, "escape")
-        assert isinstance(pilot.app.screen, HomeScreen)
-
-
-async def test_quitting_asks_while_a_test_is_not_stored(new_app: NewApp) -> None:
-    """Ctrl+Q never loses a form without a word."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
-        await write(pilot, "x")
-        await keys(pilot, "ctrl+q")
-        assert "not stored yet" in popped_up(pilot.app)
-        await keys(pilot, "s")
-        assert pilot.app.screen is screen
-        await keys(pilot, "ctrl+q", "l")
-        assert not pilot.app.is_running or pilot.app._exit
 
 
 # -- how it looks ----------------------------------------------------------------------------------
@@ -698,15 +654,6 @@ async def test_what_was_seen_stays_when_the_rest_is_said_to_be_unharmed(new_app:
         assert 'The dwell is "32A": type seconds' in flat(pilot.app)
 
 
-async def test_a_letter_on_a_line_grades_nothing(new_app: NewApp) -> None:
-    """A is a letter where one types."""
-    async with new_app().run_test(size=(80, 24)) as pilot:
-        screen = await form(pilot)
-        await write(pilot, "a")
-        assert screen.draft.sheet == "a"
-        assert not any(screen.draft.harm.values())
-
-
 async def test_a_long_name_of_a_medium_is_read_whole_where_there_is_room(new_app: NewApp) -> None:
     """Its line is half as wide as the screen; the rows below are empty on a high one."""
     name = "Letterpress and relief printing ink (carbon black in drying oil)"
@@ -722,15 +669,23 @@ async def test_a_long_name_of_a_medium_is_read_whole_where_there_is_room(new_app
 
 
 async def test_the_form_opens_on_what_comes_first(new_app: NewApp) -> None:
-    """A name typed at once is that of the sheet; where the sheet is known it is the place."""
+    """A name typed at once is that of the sheet, and its A grades nothing; where the sheet is known it is the
+    place. Ctrl+Q never loses a form without a word."""
     async with new_app().run_test(size=(80, 24)) as pilot:
         screen = await form(pilot)
         await write(pilot, "Map 12")
         assert (screen.draft.sheet, screen.draft.site) == ("Map 12", "")
+        assert not any(screen.draft.harm.values())
         await keys(pilot, "escape")
         screen = await form(pilot, a_draft(sheet="Map 12"))
         await write(pilot, "lower left")
         assert (screen.draft.sheet, screen.draft.site) == ("Map 12", "lower left")
+        await keys(pilot, "ctrl+q")
+        assert "not stored yet" in popped_up(pilot.app)
+        await keys(pilot, "s")
+        assert pilot.app.screen is screen
+        await keys(pilot, "ctrl+q", "l")
+        assert not pilot.app.is_running or pilot.app._exit
 
 
 async def test_what_was_stored_is_said_for_a_minute(

@@ -272,15 +272,21 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         await faces(pilot)
         await keys(pilot, "c")
         form = pilot.app.screen
-        form.query_one("#field-damage", Input).value = "broken"
-        await keys(pilot, "ctrl+s")
+        assert "[- not said] F front" in shown(pilot.app), "a letter was refused as a face"
+        await write(pilot, "broken")
+        await keys(pilot, "down", "f", *"edge", "ctrl+s")
         assert pilot.app.screen is form
         assert "tideline" in flat(pilot.app)
+        assert pilot.app.focused is form.query_one("#field-damage"), "what mends it went elsewhere"
         assert form.query_one("#field-damage", Input).value == "broken"
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, FacesScreen)
         app: Any = pilot.app
-        assert [one.values for one in app.drafts.values()] == [{"damage": "broken"}]
+        left = {"damage": "broken", "face": "front", "place": "edge"}
+        assert [one.values for one in app.drafts.values()] == [left]
+        assert any("Kept as a draft" in one.message for one in app._notifications)
+        await keys(pilot, "c", "f9", "delete")
+        assert not any("Kept as a draft" in one.message for one in app._notifications), "it was thrown away"
 
 
 async def test_escape_keeps_what_was_written_of_a_patch(new_app: NewApp, studio: Studio) -> None:

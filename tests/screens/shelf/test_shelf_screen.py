@@ -165,14 +165,16 @@ async def test_what_is_due_stands_first(studio: Studio) -> None:
 
 
 async def test_a_new_bottle(studio: Studio) -> None:
-    """The liquid of the row is filled in; any name will do; a wrong date keeps the form."""
+    """The liquid of a row one went to is filled in; any name will do; a wrong date keeps the form."""
     async with BenchleafApp(studio).run_test(size=(80, 24)) as pilot:
-        screen = await opened(pilot, "n")
+        screen = await opened(pilot, "down", "n")
         form = pilot.app.screen
         assert isinstance(form, FewLines)
         # The cursor starts on the first empty line, below the liquid of the row.
-        await keys(pilot, "up", *["backspace"] * 40)
+        assert (form.values["liquid"], form.focused.id) == ("1,2-Dichloroethane", "field-label")
+        await keys(pilot, "escape", "up", "n")
         await write(pilot, "alcohol")
+        assert pilot.app.screen.values["liquid"] == "alcohol", "it was the label of a liquid nobody chose"
         await keys(pilot, "ctrl+s")
         assert "Not stored:" in flat(pilot.app)
         await keys(pilot, *["backspace"] * 7)

@@ -63,11 +63,7 @@ LINES = (
 
 "left empty" is what is reckoned with then.
 """
-NEEDED = {
-    "liquid": "the liquid or blend",
-    "amount": "the amount used each time",
-    "room": "the room",
-}
+NEEDED = {"liquid": "the liquid or blend", "amount": "the amount used each time", "room": "the room"}
 
 
 @dataclass

@@ -56,7 +56,7 @@ class DialsScreen(ModalScreen[Dials]):
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "take", "Take", priority=True),
-        Binding("escape", "leave", "Back"),
+        Binding("escape", "dismiss", "Back"),
     ]
 
     def __init__(self, dials: Dials) -> None:
@@ -80,9 +80,6 @@ class DialsScreen(ModalScreen[Dials]):
                 use_print=self.query_one("#print", ChoiceRow).value == "yes",
             )
         )
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
 
 def _with(usual: tuple[One, ...], value: float) -> tuple[tuple[One, ...], str]:

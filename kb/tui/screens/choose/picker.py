@@ -36,7 +36,7 @@ class PickerScreen(ModalScreen[Offer]):
         'The first line, "not known", empties the blank: the answer is then averaged over what it could be.'
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", "Back"),
+        Binding("escape", "dismiss", "Back"),
         Binding("down", "step(1)", "Down", show=False, priority=True),
         Binding("up", "step(-1)", "Up", show=False, priority=True),
         Binding("pagedown", "step(8)", "Page down", show=False, priority=True),
@@ -222,9 +222,6 @@ class PickerScreen(ModalScreen[Offer]):
         if at is not None and at < len(self.offers) and not self.offers[at].stays:
             self.dismiss(self.offers[at])
 
-    def action_leave(self) -> None:
-        self.dismiss(None)
-
 
 def _found_words(text: str, real: int, found: list[Offer]) -> str:
     """How many were found; that nothing bears the name, where only spellings are near."""
@@ -247,9 +244,14 @@ def _row(one: Offer, width: int) -> Content:
 
 
 def pick_sheet(
-    app: Bench, title: str, then: Callable[[str], object], left: Callable[[], object] | None = None
+    app: Bench,
+    title: str,
+    then: Callable[[str], object],
+    left: Callable[[], object] | None = None,
+    *,
+    typed: str = "",
 ) -> None:
-    """Do something with a sheet that is chosen by its name, typed in part; ``left`` where none was."""
+    """Do something with a sheet that is chosen by its name, ``typed`` in part; ``left`` where none was."""
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
@@ -260,4 +262,4 @@ def pick_sheet(
         elif left is not None:
             left()
 
-    app.push_screen(PickerScreen(ONE_SHEET, title, held=app.sheet_before), chosen)
+    app.push_screen(PickerScreen(ONE_SHEET, title, typed, app.sheet_before), chosen)

@@ -15,6 +15,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from kb.tui.screens.ask_why import AS_LEFT, OnTop, draft_named
+from kb.tui.screens.records.draft import NO_SHEET, STORES_WITHOUT
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line, plain
 from kb.tui.widgets.frame import Sheet
@@ -79,7 +80,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         Binding("escape", "leave", "Back"),
     ]
     CSS = """
-    SeriesScreen #steps { height: auto; max-height: 80%; }
+    SeriesScreen #steps { height: auto; max-height: 65%; }
     SeriesScreen Input { height: 1; border: none; background: $panel; margin: 0 0 0 3; }
     """
 
@@ -88,6 +89,8 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         self.answer, self.about = answer, about
         self.steps = answer.series
         self.draft_name, self._begun = draft, answer.question.sheet
+        self._sheetless = False
+        """Whether it was asked for the sheet already."""
         self._gone: dict[str, str] = {}
         """Lines that are kept and have no place: what was stored since then changed the series."""
 
@@ -148,8 +151,14 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         if not filled:
             self.tell(EMPTY)
             return
-        self._storing = True
         sheet = self.query_one(f"#{SHEET}", Input).value
+        if not (sheet.strip() or self._sheetless):
+            # Asked once, as on the form of one test.
+            self._sheetless = True
+            self.tell(NO_SHEET + STORES_WITHOUT)
+            self.query_one(f"#{SHEET}").focus()
+            return
+        self._storing = True
         with_sheet_known(self, sheet, partial(self._store, filled), self.refused)
 
     def _store(self, filled: dict[int, str], sheet: str, new: bool) -> None:

@@ -243,9 +243,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
         self.app.push_screen(MapScreen(self.asked, self.chosen))
 
-    def action_leave(self) -> None:
-        self.dismiss(None)
-
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys for a row are off until there is one."""
         if action in {"whole", "test"}:

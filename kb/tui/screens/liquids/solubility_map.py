@@ -383,6 +383,3 @@ class MapScreen(AtDesk, Screen[None]):
 
     def _written(self, path: Path) -> None:
         self.bench.say(f"The map is written: {path}", title="SVG")
-
-    def action_leave(self) -> None:
-        self.dismiss(None)

@@ -60,10 +60,7 @@ class AtWork(AtDesk):
         key = timer_key(opened.recipe.id, here.step)
         self.bench.timers.toggle(key, about, aim_s(step))
         keep = partial(
-            desk.keep_timer,
-            recipe_id=opened.recipe.id,
-            step=here.step,
-            timer=self.bench.timers.kept(key),
+            desk.keep_timer, recipe_id=opened.recipe.id, step=here.step, timer=self.bench.timers.kept(key)
         )
         self.ask(keep, lambda _: None, group=f"timer {key}")
         if aim_s(step) is None:

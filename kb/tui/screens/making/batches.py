@@ -135,7 +135,7 @@ BATCHES = (
     Act("bad", "d", "Bad", "This batch must not be used any more; say why"),
     Act("withdraw", "w", "Withdraw", "This batch was written down by mistake; say why"),
     Act("all", "a", "All", "Also those that were used up, or only those in use"),
-    Act("back", "escape", "Back", "Back to the recipes"),
+    Act("dismiss", "escape", "Back", "Back to the recipes"),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
 )
 ON_A_ROW = {"label", "used_up", "bad", "withdraw"}
@@ -266,9 +266,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         if written is not None:
             self.bench.say("Stored; what was first written stays beside it.")
             self.action_fresh()
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing here are not shown."""

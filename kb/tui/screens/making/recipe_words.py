@@ -53,12 +53,7 @@ class Opened(NamedTuple):
 
 def lines(opened: Opened, timers: Timers) -> list[Line]:
     """Everything of a recipe, what is needed first."""
-    return [
-        *_amounts(opened),
-        *step_lines(opened.state, timers),
-        *_after(opened.recipe),
-        *_sources(opened),
-    ]
+    return [*_amounts(opened), *step_lines(opened.state, timers), *_after(opened.recipe), *_sources(opened)]
 
 
 def aim_s(step: RecipeStep) -> float | None:

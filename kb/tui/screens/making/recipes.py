@@ -81,10 +81,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
         "Enter    Open the recipe, or the one that a line names"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings(RECIPES),
-        Binding("down", "into_list", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECIPES), Binding("down", "into_list", show=False)]
     CSS = """
     RecipesScreen #recipe-ask { height: 1; padding: 0 1; }
     RecipesScreen #recipe-ask Static { width: 6; }

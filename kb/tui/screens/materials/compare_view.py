@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 COMPARE = (
     Act("sources", "o", "Sources", "Where the figures of the row under the cursor come from"),
     Act("differing", "d", "Differing", "Only the rows in which they differ, or all again"),
-    Act("back", "escape", "Back", "Back to the materials"),
+    Act("dismiss", "escape", "Back", "Back to the materials"),
 )
 LABEL, WIDE_LABEL = 17, 34
 """Cells of a label, which is wrapped where there are few."""
@@ -101,9 +101,6 @@ class CompareScreen(Screen[None]):
         if at is not None:
             row = self.rows[at]
             self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
 
 def row_sources(table: Comparison, row: Row) -> str:

@@ -181,7 +181,7 @@ class ValuesScreen(ModalScreen[int]):
 
     TITLE_WORDS = "Choose a value"
     HELP = "Arrow keys move, Enter takes the value, Esc leaves it as it was."
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Back")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss", "Back")]
     CSS = "ValuesScreen OptionList { height: auto; max-height: 16; }"
 
     def __init__(self, title: str, values: Sequence[str], at: int) -> None:
@@ -200,6 +200,3 @@ class ValuesScreen(ModalScreen[int]):
     def chosen(self, event: OptionList.OptionSelected) -> None:
         event.stop()
         self.dismiss(event.option_index)
-
-    def action_leave(self) -> None:
-        self.dismiss(None)

@@ -113,10 +113,7 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
 
     TITLE_WORDS = "Materials"
     HELP = HELP
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings(MATERIALS),
-        Binding("down", "into_list", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(MATERIALS), Binding("down", "into_list", show=False)]
     CSS = """
     MaterialsScreen #material-ask { height: 1; padding: 0 1; }
     MaterialsScreen #material-ask Static { width: 6; }

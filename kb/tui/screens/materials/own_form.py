@@ -28,12 +28,13 @@ class OwnForm(FewLines):
     CSS = f"""{FewLines.CSS}
     OwnForm .field > .label {{ width: 26; }}
     OwnForm #few-lines {{ height: auto; max-height: 75%; }}
-    OwnForm #form-said {{ height: auto; max-height: 25%; }}
+    OwnForm #form-said {{ height: auto; min-height: 6; max-height: 25%; }}
     """
     TITLE_WORDS = "An entry of your own"
     HELP = (
-        f"{SAYS} Enter, Up and Down go from line to line; what is wrong stands below while you type. Ctrl+S "
-        "stores: the whole catalogue is read with the entry first. Esc leaves without storing."
+        f"{SAYS} Enter, Up and Down go from line to line; what is due there and what is wrong stand below. "
+        "Ctrl+S stores: the whole catalogue is read with the entry first. Esc leaves without storing and "
+        "keeps a draft."
     )
 
     def __init__(self, kind: str) -> None:
@@ -41,8 +42,13 @@ class OwnForm(FewLines):
             Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}")
             for one in lines(kind)
         ]
-        super().__init__(f"A {kind} of your own", asked, partial(_stored, kind=kind))
+        a_kind = f"An {kind}" if kind[0] in "aeiou" else f"A {kind}"
+        super().__init__(f"{a_kind} of your own", asked, partial(_stored, kind=kind))
         self.kind = kind
+        self._wrong: tuple[tuple[str, str], ...] = ()
+        """What is wrong so far: the line that it is about, and the sentence."""
+        self._sound = ""
+        """That nothing is wrong so far."""
 
     @property
     def again(self) -> dict[str, Any]:
@@ -52,12 +58,34 @@ class OwnForm(FewLines):
     @on(Input.Changed)
     def check(self) -> None:
         """With every letter, in a thread; nothing is written."""
-        if any(text.strip() for text in self.values.values()):
-            verb = partial(_checked, kind=self.kind, values=self.values)
-            self.ask(verb, self._say, group="check")
+        verb = partial(_checked, kind=self.kind, values=self.values)
+        self.ask(verb, self._say, group="check")
 
     def _say(self, own: Own) -> None:
-        self.tell("\n".join(f"! {one}" for one in own.problems) or f"Nothing is wrong so far: {own.id}.")
+        self._wrong = tuple(map(self._headed, own.problems))
+        self._sound = "" if own.problems else f"Nothing is wrong so far: {own.id}."
+        self.on_descendant_focus()
+
+    def _headed(self, problem: str) -> tuple[str, str]:
+        """The line, and the problem with its heading: keys of the file stand nowhere here."""
+        heads = {one.name: one.label for one in self.lines}
+        named, colon, words = problem.partition(": ")
+        if named == "still empty":
+            return "", f"{named}: {', '.join(heads.get(one, one) for one in words.split(', '))}"
+        key, *unit = named.split(" ", 1)
+        return key, f"{' '.join((heads.get(key, key), *unit))}{colon}{words}"
+
+    def on_descendant_focus(self) -> None:
+        """What is wrong on the line one is on, which says what is due, else that; then the rest.
+
+        In the line itself it is cut, and gone with the first letter.
+        """
+        here = getattr(self.focused, "name", "")
+        wrong = sorted(self._wrong, key=lambda one: one[0] != here)
+        said = [f"! {words}" for _, words in wrong] or [self._sound]
+        if not wrong or wrong[0][0] != here:
+            said[:0] = (f"{one.label}: {one.hint}." for one in self.lines if one.name == here)
+        self.tell("\n".join(said).strip())
 
 
 def _stored(studio: Studio, values: Mapping[str, str], *, kind: str) -> str:

@@ -33,8 +33,4 @@ class Owning(AtDesk):
         from kb.tui.screens.materials.own_form import OwnForm
 
         if at is not None:
-            cast("Screen[None]", self).app.push_screen(OwnForm(KINDS[at]), self._done)
-
-    def _done(self, words: str | None) -> None:
-        if words:
-            self.bench.say(words)
+            cast("Screen[None]", self).app.push_screen(OwnForm(KINDS[at]), self.tell_done)

@@ -36,7 +36,7 @@ POOL = (
     Act("drop", "x", "Drop", "Take this studio out of the pool"),
     Act("give", "g", "Give", "Write the counts of the own book to a file for others"),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
-    Act("back", "escape", "Back", "Back to the shelf"),
+    Act("dismiss", "escape", "Back", "Back to the shelf"),
 )
 ON_A_STUDIO = {"weigh", "drop"}
 NOBODY = "No other studio is in the pool. A takes in a counts file that another studio gave you."
@@ -135,27 +135,18 @@ class PoolScreen(AtDesk, Screen[None]):
         """Keys that would do nothing without a row are not shown."""
         return self.here is not None if action in ON_A_STUDIO else True
 
-    def action_back(self) -> None:
-        self.dismiss(None)
-
     # -- changing ---------------------------------------------------------------------------------
-
-    def _done(self, words: str | None) -> None:
-        """Say what was done, and show the pool as it is now."""
-        if words:
-            self.bench.say(words)
-            self.action_fresh()
 
     def action_add(self) -> None:
         lines = (Asked("file", "File", "where the file is"),)
-        self.app.push_screen(FewLines("Add a studio", lines, _add, says=ADDING), self._done)
+        self.app.push_screen(FewLines("Add a studio", lines, _add, says=ADDING), self.tell_done)
 
     def action_weigh(self) -> None:
         if one := self.here:
             lines = (Asked("weight", "Weight", "0 to 1", f"{one.weight:g}"),)
             says = f"{one.name}: 1 counts in full, 0 not at all."
             store = partial(_weigh, which=one.studio)
-            self.app.push_screen(FewLines("Weight of a studio", lines, store, says=says), self._done)
+            self.app.push_screen(FewLines("Weight of a studio", lines, store, says=says), self.tell_done)
 
     def action_drop(self) -> None:
         if one := self.here:
@@ -165,7 +156,7 @@ class PoolScreen(AtDesk, Screen[None]):
 
     def _drop(self, which: str, said: str | None) -> None:
         if said == "drop":
-            self.ask(partial(_drop, which=which), self._done, group="change")
+            self.ask(partial(_drop, which=which), self.tell_done, group="change")
 
     def action_give(self) -> None:
         """Ask for a label and the least number of tests in a row."""
@@ -173,7 +164,7 @@ class PoolScreen(AtDesk, Screen[None]):
             Asked("label", "Called", "what others shall call you; may be empty"),
             Asked("least", "At least", "tests in a row of counts; others stay", "1"),
         )
-        self.app.push_screen(FewLines("Give your counts", lines, _give, says=GIVING), self._done)
+        self.app.push_screen(FewLines("Give your counts", lines, _give, says=GIVING), self.tell_done)
 
 
 def _row(one: InPool) -> TableRow:

@@ -82,10 +82,7 @@ class BookScreen(Corrects, Screen[None]):
         "amended and withdrawn ones say so.\n\n"
         f"{keys_in_words(BOOK)}\nEnter    Open the record"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [
-        *bindings(BOOK),
-        Binding("down", "into_list", show=False),
-    ]
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BOOK), Binding("down", "into_list", show=False)]
     CSS = """
     BookScreen #book-ask { height: 1; padding: 0 1; }
     BookScreen #book-ask Static { width: 10; }

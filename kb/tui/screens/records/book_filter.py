@@ -70,12 +70,7 @@ def taken_apart(
     return Understood(filters, told(parts, lost, filters, hint))
 
 
-def told(
-    parts: Iterable[Part],
-    lost: list[str],
-    filters: Mapping[str, str],
-    hint: str = BY,
-) -> str:
+def told(parts: Iterable[Part], lost: list[str], filters: Mapping[str, str], hint: str = BY) -> str:
     """How the line was understood, and what of it was not, with a hint at what would be."""
     used: list[str] = []
     dropped: list[str] = []

@@ -22,6 +22,7 @@ ROUNDS = 3
 """Practice is at least three rounds on one spot."""
 NOT_LOOKED = 'Nothing was looked at for harm: that counts as "not looked", never as "no harm".'
 NO_SHEET = "No sheet is named, so this test counts as of none."
+STORES_WITHOUT = " Type it, or Ctrl+S once more stores without."
 NO_ROUND = "No round has a dwell, so nobody can repeat this test."
 HALF_A_PLACE = "Of the place only x or y is typed, so nobody finds it again."
 LONGEST_DWELL_S = 7 * 24 * 3600.0

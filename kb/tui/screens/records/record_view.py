@@ -32,7 +32,7 @@ RECORD = (
     Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
     Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
     Act("restore", "b", "Bring back", "This record was withdrawn by mistake: count it again, and say why"),
-    Act("back", "escape", "Back", "Back to the list"),
+    Act("dismiss", "escape", "Back", "Back to the list"),
 )
 LABEL_WIDTH, WIDEST_LABEL = 14, 22
 BESIDE = 38
@@ -251,9 +251,6 @@ class RecordScreen(Corrects, Screen[None]):
     def corrected(self, written: Written | None) -> None:
         """Show it as it stands now."""
         self.fetch()
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What was withdrawn can be brought back, and only that."""

@@ -19,7 +19,7 @@ from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of
 from kb.tui.form import line_for
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.records.draft import ROUNDS, Draft, RoundDraft, seconds
+from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
@@ -32,20 +32,13 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
-FACES = (
-    One("-", "", "", "- not said"),
-    One("f", "front", "", "F front"),
-    One("b", "back", "", "B back"),
-)
+FACES = (One("-", "", "", "- not said"), One("f", "front", "", "F front"), One("b", "back", "", "B back"))
 CARRIER = (
     One("-", "", "", "- not said"),
     One("y", "yes", "", "Y still on"),
     One("r", "residue", "", "R residue only"),
 )
-CONTROL = (
-    One("t", "test", "", "T test"),
-    One("c", "control", "release is not graded", "C control"),
-)
+CONTROL = (One("t", "test", "", "T test"), One("c", "control", "release is not graded", "C control"))
 RELEASE = graded("not graded", RELEASE_WORDS)
 HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 TROUBLE = (
@@ -278,7 +271,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
             # Each is asked once and by no window: a practice piece has no name, and one more key stores it.
             if new := [words for words in missing if words not in self._missing_asked]:
                 self._missing_asked.update(new)
-                self._told(f"{' '.join(new)} Type it, or Ctrl+S once more stores without.")
+                self._told(" ".join(new) + STORES_WITHOUT)
                 self.query_one(f"#{missing[new[0]]}").focus()
             else:
                 self._store()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from kb.tui.screens.choose.picker import pick_sheet
 from kb.tui.screens.note import AskScreen
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from kb.desk.studio import Studio
     from kb.tui.screens.at_desk import AtDesk
 
@@ -75,6 +77,9 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
         with_sheet_known(screen, name, then, back)
 
     def left() -> None:
+        if lines := cast("Screen[Any]", screen).query("#field-sheet"):
+            # The grades that were typed last may stand a screen below it.
+            lines.first().focus()
         back(f'there is no sheet "{typed}" in the book.')
 
     words = f'No sheet in the book is called "{typed}". {"Which is meant?" if meant.there else NONE_YET}'

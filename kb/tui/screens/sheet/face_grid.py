@@ -213,10 +213,7 @@ def _fill(grid: list[list[Cell]], patch: PatchView, scale: Scale, *, chosen: boo
     upright = len(patch.polygon) == 4 and len({round(x) for x, _ in patch.polygon}) <= 2
     for y in range(top, bottom + 1):
         for x in range(left, right + 1):
-            middle = (
-                scale.left_mm + (x + 0.5) * scale.mm_across,
-                scale.top_mm + (y + 0.5) * scale.mm_down,
-            )
+            middle = (scale.left_mm + (x + 0.5) * scale.mm_across, scale.top_mm + (y + 0.5) * scale.mm_down)
             if upright or inside(middle, patch.polygon):
                 grid[y][x] = Cell(sign, patch.state)
     words = label_of(patch, right - left + 1)
@@ -400,6 +397,15 @@ STRIP = (
     Asked("tape", "Which tape", "a name, or any words"),
     Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
 )
+FOUND = tuple(One(at[0], at, "treatment", f"{at[0].upper()} {at}") for at in ("before", "during", "after"))
+WRONG = (
+    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
+    Asked("face", "Face", choices=(One("-", "", "", "- not said"), *FACE)),
+    Asked("place", "Where", "in words"),
+    Asked("width_mm", "Width", "e.g. 45 mm"),
+    Asked("height_mm", "Height", "e.g. 20 mm"),
+    Asked("found", "Found", choices=FOUND),
+)
 
 
 class DrawsFaces(AtDesk, Screen[None]):
@@ -443,8 +449,7 @@ class DrawsFaces(AtDesk, Screen[None]):
         room = self.query_one("#front", Static).content_size
         # What is next or waits for a decision, else what comes next on that face, else what was begun there.
         order = sorted(
-            tape.patches,
-            key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo"),
+            tape.patches, key=lambda one: (one.id != tape.next, one.state != "look", one.state != "todo")
         )
         about = {face: next((one for one in order if one.face == face), None) for face in ("front", "back")}
         return nearer(whole, tape.patches, about, room.width, room.height)

@@ -32,6 +32,7 @@ from kb.tui.screens.sheet.face_grid import (
     PEN,
     STYLES,
     WEAK,
+    WRONG,
     DrawsFaces,
     StripPen,
     now_lines,
@@ -110,14 +111,6 @@ KNOWN = (
     Asked("after", "Condition after", ""),
     Asked("left", "Left, and why", ""),
     Asked("advice", "Advice", "for keeping"),
-)
-WRONG = (
-    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
-    Asked("face", "Face", "front or back"),
-    Asked("place", "Where", "in words"),
-    Asked("width_mm", "Width", "e.g. 45 mm"),
-    Asked("height_mm", "Height", "e.g. 20 mm"),
-    Asked("found", "Found", "before, during, after treatment"),
 )
 SETTLED = (
     Asked("treated", "Done", "mended, reduced, left as it is ..."),

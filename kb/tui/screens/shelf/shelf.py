@@ -45,7 +45,7 @@ SHELF = (
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),
     Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
-    Act("back", "escape", "Back", "Back to the materials"),
+    Act("dismiss", "escape", "Back", "Back to the materials"),
 )
 LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
 COLUMNS = (
@@ -249,16 +249,7 @@ class ShelfScreen(AtDesk, Screen[None]):
     def _stock(self, words: str) -> None:
         self.app.push_screen(NoteScreen("Stock beside the bottles", words))
 
-    def action_back(self) -> None:
-        self.dismiss(None)
-
     # -- changing ---------------------------------------------------------------------------------
-
-    def _done(self, words: str | None) -> None:
-        """Say what was done, and show the shelf as it is now."""
-        if words:
-            self.bench.say(words)
-            self.action_fresh()
 
     def action_hold(self) -> None:
         """List it or take it off; ask before the first one, since that changes what all others count as."""
@@ -273,13 +264,13 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.app.push_screen(asked, lambda said: self._hold(one, held=False) if said == "yes" else None)
 
     def _hold(self, one: OnShelf, *, held: bool) -> None:
-        self.ask(partial(desk.hold, liquid=one.id, held=held), self._done, group="change")
+        self.ask(partial(desk.hold, liquid=one.id, held=held), self.tell_done, group="change")
 
     def action_forbid(self) -> None:
         if one := self.liquid:
             says = f"{one.name} is left out of every ranking here, with your reason beside it."
             store = partial(desk.forbid, liquid=one.id)
-            self.app.push_screen(FewLines(f"Forbid {one.name}", WHY, store, says=says), self._done)
+            self.app.push_screen(FewLines(f"Forbid {one.name}", WHY, store, says=says), self.tell_done)
 
     def action_allow(self) -> None:
         """Ask once more, since the reason goes with the prohibition."""
@@ -304,26 +295,27 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.app.push_screen(asked, lambda said: self._allow(verb) if said == "take" else None)
 
     def _allow(self, verb: partial[str]) -> None:
-        self.ask(verb, self._done, group="change")
+        self.ask(verb, self.tell_done, group="change")
 
     def action_new_bottle(self) -> None:
-        """The form, with the liquid of the row filled in."""
-        before = {"liquid": self.liquid.name} if self.liquid else {}
+        """The form, with the liquid of the row filled in; the first is where one stands without a choice."""
+        one = self.liquid
+        before = {"liquid": one.name} if one and self.stock and one is not self.stock.view.liquids[0] else {}
         form = FewLines("New bottle", NEW_BOTTLE, desk.new_bottle, before, says=DATES)
-        self.app.push_screen(form, self._done)
+        self.app.push_screen(form, self.tell_done)
 
     def action_tested(self) -> None:
         """Day and result of a test for peroxides."""
         if one := self.bottle:
             store = partial(desk.tested, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}."
-            self.app.push_screen(FewLines("Tested for peroxides", TESTED, store, says=says), self._done)
+            self.app.push_screen(FewLines("Tested for peroxides", TESTED, store, says=says), self.tell_done)
 
     def action_finished(self) -> None:
         if one := self.bottle:
             store = partial(desk.finished, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}, was used up or thrown away."
-            self.app.push_screen(FewLines("Bottle finished", FINISHED, store, says=says), self._done)
+            self.app.push_screen(FewLines("Bottle finished", FINISHED, store, says=says), self.tell_done)
 
     def action_withdraw(self) -> None:
         """A reason, then off the list; the record stays."""
@@ -335,7 +327,7 @@ class ShelfScreen(AtDesk, Screen[None]):
             self.app.push_screen(asked, self._withdrawn)
 
     def _withdrawn(self, written: Written | None) -> None:
-        self._done("The bottle is off the list; its record stays in the book." if written else None)
+        self.tell_done("The bottle is off the list; its record stays in the book." if written else None)
 
 
 @stores
