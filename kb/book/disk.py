@@ -31,6 +31,8 @@ _LOOK_BACK = 5
 # The id stands first in each line, so that it is found without parsing one that is damaged.
 LINE_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
+# The last line is read before each new one, and to note when would change the file once more.
+_UNNOTED = getattr(os, "O_NOATIME", 0)
 Opened = tuple[int, tuple[int, ...]]
 """An open file, and which file it is."""
 
@@ -131,11 +133,14 @@ def refusal(error: OSError, path: str) -> BookError:
 
 def _open(path: str) -> Opened:
     try:
+        fd = os.open(path, _FLAGS | _UNNOTED)
+    # Only the owner of a file may ask for that.
+    except PermissionError:
         fd = os.open(path, _FLAGS)
     # Existing files are the usual case; the folder is looked for only once one is missing.
     except FileNotFoundError:
         make_folder(os.path.dirname(path))
-        fd = os.open(path, _FLAGS | os.O_CREAT, 0o600)
+        fd = os.open(path, _FLAGS | _UNNOTED | os.O_CREAT, 0o600)
     try:
         opened = os.fstat(fd)
         # Writing to a pipe or device would wait or vanish.

@@ -12,6 +12,7 @@ import contextlib
 import os
 import re
 from pathlib import Path
+from typing import NamedTuple
 
 from kb.book import disk
 from kb.book.disk import Opened, Tail, which
@@ -39,13 +40,22 @@ def number_of(name: str) -> int:
     return int(found[2]) if found else 1
 
 
+class Written(NamedTuple):
+    """A piece and the last line in it: the newlines stand around the line, its hash is of what lies between."""
+
+    opened: Opened
+    path: str
+    line: bytes
+    hash: str
+    record_id: str
+
+
 # Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
 # the folder was changed, and the file and its last line are compared with what stands there.
 _listed: dict[str, tuple[tuple[int, ...], str, str]] = {}
 """By its first piece how its folder stood before the names were read, the last piece, and the folder."""
-_left: dict[str, tuple[Opened, str, bytes, str, str]] = {}
-"""By its first piece the one that this program wrote to last, still open and not locked: the file, its path,
-the line that was written with the newlines around it, and its hash and id."""
+_left: dict[str, Written] = {}
+"""By its first piece the one that this program wrote to last, still open and not locked."""
 
 
 def last_piece(first: str) -> str:
@@ -125,19 +135,15 @@ def _open_last(first: str) -> tuple[Opened, str, Tail]:
         os.close(fd)
 
 
-def leave_open(first: str, opened: Opened, path: str, line: bytes, record_id: str) -> None:
-    """Let the next writer in, and keep the file open for this program's next line.
-
-    ``line`` is what was written, with the newlines around it, ``record_id`` its id.
-    """
+def leave_open(first: str, left: Written) -> None:
+    """Let the next writer in, and keep the file open for this program's next line."""
     stays = False
     # The record is kept by now: nothing that fails here may say otherwise.
     try:
         if MAY_STAY_OPEN:
-            unlock(opened[0])
+            unlock(left.opened[0])
             if _left:
                 _close_left(first)
-            left = (opened, path, line, hash_of(line[1:-1]), record_id)
             # Said before it is so: stopped between the two, a file may stay open for nothing, but none is
             # closed that is found here for the next line.
             stays = True
@@ -149,13 +155,13 @@ def leave_open(first: str, opened: Opened, path: str, line: bytes, record_id: st
         # Whatever stops this: a file that stayed locked would keep every writer out.
         if not stays:
             with contextlib.suppress(OSError):
-                os.close(opened[0])
+                os.close(left.opened[0])
 
 
 def _close_left(but: str = "") -> None:
     for first in [first for first in _left if first != but]:
         if left := _left.pop(first, None):
-            os.close(left[0][0])
+            os.close(left.opened[0])
 
 
 if hasattr(os, "register_at_fork"):

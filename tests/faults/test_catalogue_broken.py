@@ -6,6 +6,7 @@ import os
 import shutil
 import tracemalloc
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -339,10 +340,10 @@ def test_unreadable_file(folder: Path, good: Catalogue, monkeypatch: pytest.Monk
     path.write_text("practice: []\n")
     real = os.open
 
-    def refuse(name: Path, flags: int, mode: int = 0o777) -> int:
+    def refuse(name: Path, flags: int, mode: int = 0o777, **more: Any) -> int:
         if Path(name) == path:
             raise PermissionError(13, "Permission denied")
-        return real(name, flags, mode)
+        return real(name, flags, mode, **more)
 
     monkeypatch.setattr("os.open", refuse)
     catalogue, problems = load([folder])

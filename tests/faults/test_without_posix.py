@@ -16,6 +16,7 @@ from scripts.bench_parts.typical import TYPICAL, WHOLE, WRITING, command
 ROOT = Path(__file__).parents[2]
 HIDDEN = """
 import os, sys, types
+os.supports_dir_fd = set()  # first, for what deletes folders asks once, when it is loaded
 import subprocess, zipfile  # the library's own; with msvcrt there it would take the system for Windows
 for name in ("fcntl", "resource", "pwd", "grp", "termios", "tty", "pty"):
     sys.modules[name] = None
@@ -23,7 +24,6 @@ for name in ("O_NOFOLLOW", "O_DIRECTORY", "O_NONBLOCK", "O_CLOEXEC", "pread", "p
              "getuid", "geteuid", "fork", "nice", "posix_fadvise", "sysconf"):
     if hasattr(os, name):
         delattr(os, name)
-os.supports_dir_fd = set()
 locks = []
 fake = types.ModuleType("msvcrt")
 fake.LK_NBLCK, fake.LK_UNLCK = 2, 0
