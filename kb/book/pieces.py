@@ -17,7 +17,6 @@ from typing import NamedTuple
 from kb.book import disk
 from kb.book.disk import Opened, Tail, which
 from kb.book.files import SUFFIX
-from kb.book.line import hash_of
 from kb.book.storage import CLOSED_ON_EXEC, MAY_STAY_OPEN, lock, pread, unlock
 
 CLOSED_AT_BYTES = 2 << 20
@@ -41,7 +40,7 @@ def number_of(name: str) -> int:
 
 
 class Written(NamedTuple):
-    """A piece and the last line in it: the newlines stand around the line, its hash is of what lies between."""
+    """A piece and the last line in it, with newlines around it; ``hash`` is of what lies between them."""
 
     opened: Opened
     path: str

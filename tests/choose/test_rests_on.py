@@ -9,9 +9,11 @@ from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from kb.desk.choose.choose import choose
 from kb.desk.records.record import add_test, withdraw
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot
@@ -81,3 +83,25 @@ def test_a_spot_without_a_grade_is_no_evidence(studio: Studio) -> None:
     said = choose(studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil", sheet=HERE))
     assert "spots on this sheet" not in said.rests_on
     assert NONE_YET in said.rests_on
+
+
+def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio) -> None:
+    """Its media and paper count, with their rules, where the question leaves them open."""
+    add_sheet(
+        studio,
+        {"sheet": HERE, "media_front": "iron gall ink, a red of roots", "media_back": "graphite pencil",
+         "paper": "rag paper"},
+    )  # fmt: skip
+    asked = Question(adhesive="starch-paste", sheet=HERE)
+    said = choose(studio, asked)
+    assert said.question.reach == ("iron-gall", "graphite")
+    assert said.question.paper == "paper-rag"
+    assert "water" in {one.liquid for one in said.vetoed if one.here}
+    assert "From the record of the sheet: Iron gall ink; " in said.rests_on
+    assert '"a red of roots", which the catalogue does not have' in said.rests_on
+    assert "averaged over: medium" not in said.rests_on
+    typed = choose(studio, replace(asked, medium="graphite"))
+    assert typed.question.reach == ("graphite",)
+    assert "water" not in {one.liquid for one in typed.vetoed}
+    assert "From the record of the sheet: Rag paper" in typed.rests_on
+    assert "From the record" not in choose(studio, replace(asked, sheet="Another")).rests_on

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from typing import get_args
 
 import pytest
 
+from kb.book.kinds.mend import TearKind
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.sheet.press import PLANS
@@ -13,6 +16,7 @@ from kb.desk.sheet.press import plan as press_plan
 from kb.desk.sheet.tissue import STRONGER, TEARS, Wanted, propose
 from kb.desk.studio import Studio
 from kb.science.sheet.tissue import strips_for
+from kb.tui.screens.sheet.sheet import TEAR
 
 
 @pytest.fixture
@@ -110,6 +114,17 @@ def test_every_kind_of_tear_has_advice(studio: Studio, tear: str) -> None:
     assert found.advice
     assert len(found.rules) >= 5
     assert all(rule.sources for rule in found.rules)
+
+
+def test_what_a_record_may_call_a_tear_a_plan_takes(new_studio: Callable[[str], Studio]) -> None:
+    """A layer that lifts was written down, and then broke the plan of its sheet."""
+    kinds = set(get_args(TearKind)) - {""}
+    assert set(TEARS) == kinds
+    assert {choice.value for choice in TEAR} - {""} == kinds
+    root = ["--studio", str(new_studio("own").root)]
+    assert main(["sheet", "add", "Map 7", *root]) == 0
+    for command in (["plan", "Map 7"], ["tissue", "--length", "50 mm"]):
+        assert main([*command, "--grammage", "90 g/m2", "--tear", "lifting", *root]) == 0
 
 
 def test_below_and_beyond_custom(studio: Studio) -> None:

@@ -30,7 +30,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     for name, example in FIGURES:
         parser.add_argument(f"--{name}", metavar=example)
     parser.add_argument("--grain", choices=("unknown", "width", "height"), help="edge it runs along")
-    parser.add_argument("--tear", choices=("plain", "scarfed", "through", "inside", "loss"))
+    parser.add_argument("--tear", choices=("plain", "scarfed", "through", "inside", "loss", "lifting"))
     parser.add_argument("--length", dest="tear_length", metavar='"120 mm"', help="of the tear")
     parser.add_argument("--medium", action="append", default=[], help="every one within reach of water")
     parser.add_argument("--medium-back", action="append", default=[], help="every one on the back")

@@ -69,7 +69,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     The answer proposes tests; it never says that a treatment is safe.
     """
     compiled, conn = studio.compiled, studio.index.conn
-    question = _without_carrier(compiled, from_sheet(studio, question))
+    question, of_record = _as_recorded(studio, _without_carrier(compiled, from_sheet(studio, question)))
     dials = dials or studio.settings.dials
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
@@ -169,7 +169,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             question,
             spots=spots.graded,
             used_print=dials.use_print,
-        ),
+        )
+        + of_record,
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
         or next_step(
@@ -201,6 +202,31 @@ def _without_carrier(compiled: Compiled, question: Question) -> Question:
     if question.carrier or not glue or any(glue == adhesive for _, adhesive, _ in compiled.tapes.values()):
         return question
     return msgspec.structs.replace(question, carrier=NO_CARRIER)
+
+
+def _as_recorded(studio: Studio, question: Question) -> tuple[Question, str]:
+    """With what the record of the sheet says of media and paper, where the question leaves either open.
+
+    Also what to say of it. All media of the sheet count as within reach; who names one narrows it.
+    """
+    if not question.sheet or (question.reach[0] and question.paper):
+        return question, ""
+    # Most questions name both, and then the records of sheets are not read.
+    from kb.desk.records.work_records import name_of
+    from kb.desk.sheet.facts import recorded
+
+    known, said = recorded(studio, question.sheet), []
+    if not question.reach[0]:
+        front = known.media or ("",)
+        question = msgspec.structs.replace(
+            question, medium=front[0], also_media=front[1:], back_media=known.media_back
+        )
+        said += [name_of(studio, ("medium",), medium) for medium in known.all_media]
+        said += [f'"{word}", which the catalogue does not have' for word in known.unknown]
+    if not question.paper and known.paper:
+        question = msgspec.structs.replace(question, paper=known.paper)
+        said.append(name_of(studio, ("paper",), known.paper))
+    return question, f" From the record of the sheet: {'; '.join(said)}." if said else ""
 
 
 class _Found(NamedTuple):

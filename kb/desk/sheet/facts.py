@@ -71,8 +71,16 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     its tests were made on.
     """
     name = sheet.strip()
+    known = recorded(studio, name)
+    for other in (_housed(studio, name), _noted(studio, name)):
+        known = _with_gaps_filled(known, other)
+    return with_tests(studio, name, known)
+
+
+def recorded(studio: Studio, name: str) -> SheetFacts:
+    """What its record and those of its damage say, and nothing else."""
     body, tear = sheet_record(studio, name), open_tear(studio, name)
-    known = SheetFacts(
+    return SheetFacts(
         size=size_words(body),
         grammage=with_unit(body.grammage_g_m2, "g/m2"),
         mass=with_unit(body.mass_g, "g"),
@@ -90,9 +98,6 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
             if not [*entry_ids(studio, "medium", (word,))]
         ),
     )
-    for other in (_housed(studio, name), _noted(studio, name)):
-        known = _with_gaps_filled(known, other)
-    return with_tests(studio, name, known)
 
 
 def with_tests(studio: Studio, name: str, known: SheetFacts) -> SheetFacts:

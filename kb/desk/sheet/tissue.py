@@ -26,7 +26,7 @@ from kb.science.sheet.tissue import (
     with_wastage,
 )
 
-Tear = Literal["plain", "scarfed", "through", "inside", "loss"]
+Tear = Literal["plain", "scarfed", "through", "inside", "loss", "lifting"]
 TEARS: dict[str, tuple[int, str]] = {
     "plain": (1, "A tear from one edge: short strips along it, the last one past the edge of the sheet."),
     "scarfed": (
@@ -38,6 +38,10 @@ TEARS: dict[str, tuple[int, str]] = {
     "loss": (
         0,
         "A hole or lost corner: a bevelled infill as thick as the sheet, and a tissue over the join.",
+    ),
+    "lifting": (
+        0,
+        "A layer that lifts: run paste under it and press it down; tissue only where it is torn as well.",
     ),
 }
 """Kinds of tear: how many edges they cross, and what to do."""

@@ -57,6 +57,7 @@ TEAR = (
     One("t", "through", "edge to edge", "T through"),
     One("i", "inside", "reaches no edge", "I inside"),
     One("l", "loss", "a piece is lost", "L loss"),
+    One("f", "lifting", "a layer lifts off", "F lifting"),
 )
 PAIRS = (
     (("size", "Size", "such as 420 x 594 mm"), ("grammage", "Grammage", "such as 100 g/m2")),
