@@ -86,7 +86,7 @@ def append(
         # A torn line stays as it is, on a line of its own: gluing onto it would spoil both.
         framed = b"\n" + raw + b"\n"
         # Hashed before the disk is waited for, which leaves the processor cold.
-        written = pieces.Written(opened, path, framed, hash_of(raw), line.id)
+        written = (opened, path, framed, hash_of(raw), line.id)
         disk.add(fd, path, size, framed if torn else framed[1:])
         fd = -1
         pieces.leave_open(first, written)

@@ -12,7 +12,6 @@ import contextlib
 import os
 import re
 from pathlib import Path
-from typing import NamedTuple
 
 from kb.book import disk
 from kb.book.disk import Opened, Tail, which
@@ -39,16 +38,8 @@ def number_of(name: str) -> int:
     return int(found[2]) if found else 1
 
 
-class Written(NamedTuple):
-    """A piece and the last line in it, with newlines around it; ``hash`` is of what lies between them."""
-
-    opened: Opened
-    path: str
-    line: bytes
-    hash: str
-    record_id: str
-
-
+Written = tuple[Opened, str, bytes, str, str]
+"""A piece and its path, the last line with the newlines around it, the hash of what lies between, its id."""
 # Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
 # the folder was changed, and the file and its last line are compared with what stands there.
 _listed: dict[str, tuple[tuple[int, ...], str, str]] = {}
@@ -140,7 +131,7 @@ def leave_open(first: str, left: Written) -> None:
     # The record is kept by now: nothing that fails here may say otherwise.
     try:
         if MAY_STAY_OPEN:
-            unlock(left.opened[0])
+            unlock(left[0][0])
             if _left:
                 _close_left(first)
             # Said before it is so: stopped between the two, a file may stay open for nothing, but none is
@@ -154,13 +145,13 @@ def leave_open(first: str, left: Written) -> None:
         # Whatever stops this: a file that stayed locked would keep every writer out.
         if not stays:
             with contextlib.suppress(OSError):
-                os.close(left.opened[0])
+                os.close(left[0][0])
 
 
 def _close_left(but: str = "") -> None:
     for first in [first for first in _left if first != but]:
         if left := _left.pop(first, None):
-            os.close(left.opened[0])
+            os.close(left[0][0])
 
 
 if hasattr(os, "register_at_fork"):

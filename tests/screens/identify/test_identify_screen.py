@@ -157,7 +157,7 @@ async def test_a_asks_with_all_that_is_possible_and_del_forgets_it(new_app: NewA
         assert f"not sure: {len(possible)} possibilities (signs)" in shown(pilot.app)
         assert home.ranked is not None
         assert home.ranked.answer.question.may_be == possible
-        assert f"Averaged over the {len(possible)} things" in home.ranked.answer.rests_on
+        assert f"Averaged over {len(possible)} things" in home.ranked.answer.rests_on
         await keys(pilot, "slash", "delete")
         assert home.asked.may_be == ()
         assert home.asked.empty
