@@ -16,11 +16,12 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, some, warnings
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test, write
+from kb.desk.records.record import add_test, amend_kept, write
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
+from kb.index.kept_rows import kept
 from kb.model.question import Answer, Question
 from kb.science.sheet.polygons import rectangle
 from tests.conftest import spot
@@ -301,6 +302,11 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(
         assert said(spoken(studio, f"{tape} both sides, letterpress, rag paper").question)
     # Ink on both faces under a glue is no tape on both.
     assert not said(spoken(studio, "animal glue, letterpress on both sides").question)
+    # An outline that was corrected by hand and crosses itself: nobody knows what is left.
+    front = next(row for row in kept(studio.index.conn, "strip", "Map 7") if row.body.face == "front")
+    amend_kept(studio, "strip", front.id, {"outline": "10,20 110,45 110,20 10,45"}, "by hand")
+    studio.refresh()
+    assert said(here) == facing
 
 
 def test_water_is_first_on_starch_over_bare_rag(studio: Studio) -> None:

@@ -69,7 +69,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     The answer proposes tests; it never says that a treatment is safe.
     """
     compiled, conn = studio.compiled, studio.index.conn
-    question, of_record = _as_recorded(studio, _without_carrier(compiled, from_sheet(studio, question)))
+    asked = _without_carrier(compiled, from_sheet(studio, question))
+    question, of_record = _as_recorded(studio, asked)
     dials = dials or studio.settings.dials
     found = _lines_for(studio, question, dials)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
@@ -152,7 +153,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
     why = why_nothing(barred, tried=any(one.refused == ALREADY for one in refused))
     return Answer(
-        question=question,
+        # What is tested is written down from it: where a drop lay, nobody said.
+        question=asked,
         suggestions=suggestions,
         refused=declined,
         vetoed=barred,
@@ -209,23 +211,31 @@ def _as_recorded(studio: Studio, question: Question) -> tuple[Question, str]:
 
     Also what to say of it. All media of the sheet count as within reach; who names one narrows it.
     """
-    if not question.sheet or (question.reach[0] and question.paper):
+    named = question.medium or question.also_media
+    if not question.sheet or (named and question.paper):
         return question, ""
     # Most questions name both, and then the records of sheets are not read.
     from kb.desk.records.work_records import name_of
-    from kb.desk.sheet.facts import recorded
+    from kb.desk.sheet.facts import bearers
+    from kb.index.kept_rows import kept
 
-    known, said = recorded(studio, question.sheet), []
-    if not question.reach[0]:
-        front = known.media or ("",)
-        question = msgspec.structs.replace(
-            question, medium=front[0], also_media=front[1:], back_media=known.media_back
-        )
-        said += [name_of(studio, ("medium",), medium) for medium in known.all_media]
-        said += [f'"{word}", which the catalogue does not have' for word in known.unknown]
-    if not question.paper and known.paper:
-        question = msgspec.structs.replace(question, paper=known.paper)
-        said.append(name_of(studio, ("paper",), known.paper))
+    # Two benches may have founded the sheet, and neither knew what the other saw.
+    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
+    said: list[str] = []
+    words = dict.fromkeys(word for one in sheets for word in (*one.media_front, *one.media_back))
+    found = {word: bearers(studio, "medium", word) for word in words}
+    unknown = [word for word, media in found.items() if not media]
+    if not named and unknown:
+        # Less than all media would promise what the others do not bear.
+        said.append(f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there")
+    elif not named and found:
+        media = tuple(dict.fromkeys(one for each in found.values() for one in each))
+        question = msgspec.structs.replace(question, medium=media[0], also_media=media[1:])
+        said.append(", ".join(name_of(studio, ("medium",), one) for one in media))
+    papers = {one for sheet in sheets if sheet.paper for one in bearers(studio, "paper", sheet.paper)}
+    if not question.paper and len(papers) == 1:
+        question = msgspec.structs.replace(question, paper=papers.pop())
+        said.append(name_of(studio, ("paper",), question.paper))
     return question, f" From the record of the sheet: {'; '.join(said)}." if said else ""
 
 
@@ -335,14 +345,18 @@ def _facing(studio: Studio, sheet: str) -> bool:
     if not _behind([(face, box(outline)) for face, outline in strips], width):
         return False
     done = [row.body for row in kept(conn, "patch", sheet) if row.body.progress == "done"]
-    # Its corners are rounded: no seam between two is tape that was left.
-    lifted = [(patch.face, shape(corners(patch.outline)).buffer(OVERHANG_MM)) for patch in done]
-    left = []
-    for face, outline in strips if lifted else ():
-        area: Any = shape(outline)
-        for gone in (patch for side, patch in lifted if side == face):
-            area = area.difference(gone)
-        left += [(face, Box(*one.bounds)) for one in pieces(area)]
+    try:
+        # Its corners are rounded: no seam between two is tape that was left.
+        lifted = [(patch.face, shape(corners(patch.outline)).buffer(OVERHANG_MM)) for patch in done]
+        left = []
+        for face, outline in strips if lifted else ():
+            area: Any = shape(outline)
+            for gone in (patch for side, patch in lifted if side == face):
+                area = area.difference(gone)
+            left += [(face, Box(*one.bounds)) for one in pieces(area)]
+    except ValueError:
+        # An outline that was corrected by hand may cross itself: all of the tape counts as there.
+        return True
     return not lifted or _behind(left, width)
 
 

@@ -71,16 +71,8 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     its tests were made on.
     """
     name = sheet.strip()
-    known = recorded(studio, name)
-    for other in (_housed(studio, name), _noted(studio, name)):
-        known = _with_gaps_filled(known, other)
-    return with_tests(studio, name, known)
-
-
-def recorded(studio: Studio, name: str) -> SheetFacts:
-    """What its record and those of its damage say, and nothing else."""
     body, tear = sheet_record(studio, name), open_tear(studio, name)
-    return SheetFacts(
+    known = SheetFacts(
         size=size_words(body),
         grammage=with_unit(body.grammage_g_m2, "g/m2"),
         mass=with_unit(body.mass_g, "g"),
@@ -98,6 +90,9 @@ def recorded(studio: Studio, name: str) -> SheetFacts:
             if not [*entry_ids(studio, "medium", (word,))]
         ),
     )
+    for other in (_housed(studio, name), _noted(studio, name)):
+        known = _with_gaps_filled(known, other)
+    return with_tests(studio, name, known)
 
 
 def with_tests(studio: Studio, name: str, known: SheetFacts) -> SheetFacts:
@@ -174,14 +169,19 @@ def _span(body: Sheet | Housing) -> str:
 
 def entry_ids(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
     """Ids of the entries that the words name; words that no entry bears are read by people only."""
+    for word in words:
+        if word and len(found := bearers(studio, kind, word)) == 1:
+            yield found[0]
+
+
+def bearers(studio: Studio, kind: str, word: str) -> list[str]:
+    """Ids of all entries of that id or name; some names are shared."""
     from kb.index.queries import entry
     from kb.index.search import exactly
 
-    for word in words:
-        if word and entry(studio.index.conn, kind, word) is not None:
-            yield word
-        elif word and len(hits := exactly(studio.index.conn, word, kind)) == 1:
-            yield hits[0].id
+    if entry(studio.index.conn, kind, word) is not None:
+        return [word]
+    return [hit.id for hit in exactly(studio.index.conn, word, kind)]
 
 
 # -- notes of older versions ---------------------------------------------------------------------------------
