@@ -5,6 +5,7 @@ What one place takes - 1:30, 2 min 30 s, 1.5 h, 0.18 mS, 66 F, 35 x 22 mm - ever
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 
@@ -83,15 +84,19 @@ def hours(text: str) -> float:
     return quantity(text, "time", "h") / 3600.0
 
 
-def number(text: str, what: str) -> float | None:
-    """A number without a unit, with point or comma; None where nothing is typed. ``what`` it is: a pH."""
+def number(text: str, what: str, most: float = math.inf) -> float | None:
+    """A number without a unit, with point or comma; None where nothing is typed. ``what`` it is: a pH.
+
+    ``most`` it can be tells what a comma is.
+    """
     if not text.strip():
         return None
     try:
         # With a comma it may be one or one thousand.
-        return parse_number(text) if "," in text else float(text)
-    except ValueError:
-        raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5.') from None
+        return parse_number(text, most) if "," in text else float(text)
+    except ValueError as error:
+        why = f" ({error})" if "," in text else ""
+        raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5{why}.') from None
 
 
 def if_typed(read: Callable[[str], float], text: str) -> float | None:

@@ -283,14 +283,17 @@ def parse_range(text: str, *meant: str, bare: str = "") -> QuantityRange:
     return QuantityRange(low.value, high.value, high.dimension)
 
 
-def parse_number(text: str) -> float:
+def parse_number(text: str, most: float = math.inf) -> float:
     """Read a number without a unit, with point or comma as in amounts.
 
-    Raises ValueError for what is no number, and for "1,000", which is one or one thousand.
+    Raises ValueError for what is no number, and for "1,000", which is one or one thousand; not where ``most``
+    leaves one of the two, as with a pH.
     """
     plain = _plain(text)
     if not re.fullmatch(_NUMBER, plain):
         raise ValueError(f"{_quoted(text)} is not a number")
+    if re.fullmatch(_EITHER_COMMA, plain) and float(plain.replace(",", "")) > most:
+        plain = plain.replace(",", ".")
     return _number(plain, text)
 
 

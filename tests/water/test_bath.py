@@ -241,6 +241,8 @@ def test_typed_amounts() -> None:
     with pytest.raises(DeskError, match="width x height"):
         size_mm("420")
     assert (number("8,5", "a pH"), number("", "a pH")) == (8.5, None)
+    # No pH is 8125, so that the comma can only be a point.
+    assert number("8,125", "a pH", 14) == 8.125
     with pytest.raises(DeskError, match="is not an acid; write a number such as"):
         number("1,000", "an acid")
     with pytest.raises(DeskError, match=r"can be read as 1500 or as 1\.500"):

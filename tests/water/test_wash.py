@@ -396,10 +396,11 @@ def test_stop_rule_never_guesses(studio: Studio) -> None:
 def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """The whole course from the command line, with JSON."""
     root = str(studio.root)
-    words = ("--bath", "1", "--minutes", "0:10", "--ph", "6,2", "--conductivity", "0.18 mS")
+    words = ("--bath", "1", "--minutes", "0:10", "--ph", "6,215", "--conductivity", "0.18 mS")
     words += ("--temperature", "68 F", "--json", "--new-sheet")
     assert main(["--studio", root, "wash", "read", "S1", *words]) == 0
     written = json.loads(capsys.readouterr().out)["written"]["id"]
+    assert all_readings(studio)[0].reading.ph == 6.215
     assert main(["--studio", root, "wash", "amend", written, "--set", "ph=6.3", "--why", "slip"]) == 0
     capsys.readouterr()
     assert main(["--studio", root, "wash", "list", "S1", "--json"]) == 0

@@ -111,7 +111,7 @@ def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
         ),
         made_amount=made[0],
         made_unit=made[1],
-        ph=number(args.ph, "a pH"),
+        ph=number(args.ph, "a pH", 14),
         made_at=day_of(args.made_at),
         hazards=tuple(word.strip() for word in args.hazard if word.strip()),
         **{name: getattr(args, name).strip() for name in TEXTS},

@@ -54,7 +54,7 @@ def run(args: argparse.Namespace) -> int:
             studio,
             args.reagent,
             litres(args.volume),
-            number(args.target_ph, "a pH"),
+            number(args.target_ph, "a pH", 14),
             celsius(args.temperature),
             args.air,
             strength_mol_l=strength_mol_l(args.reagent, args.strength) if args.strength else None,

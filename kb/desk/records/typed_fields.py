@@ -198,9 +198,10 @@ def _number(field: Field, typed: str) -> float | int:
             raise DeskError(f'"{typed}" ({field.says.label}) is not a whole number. {NOTHING}')
         return int(typed)
     try:
-        return parse_number(typed) if "," in typed else float(typed)
-    except ValueError:
-        raise DeskError(f'"{typed}" ({field.says.label}) is not a number. {NOTHING}') from None
+        return parse_number(typed, field.says.high) if "," in typed else float(typed)
+    except ValueError as error:
+        why = f": {error}" if "," in typed else ""
+        raise DeskError(f'"{typed}" ({field.says.label}) is not a number{why}. {NOTHING}') from None
 
 
 def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:

@@ -77,7 +77,7 @@ class FewLines(OnTop, ModalScreen[Any]):
     .field > .label { width: 18; }
     .sheet > Static { padding: 0 1; }
     #few-lines { height: auto; max-height: 75%; }
-    #form-said { height: auto; max-height: 25%; }
+    #form-said { height: auto; max-height: 6; }
     """
 
     def __init__(

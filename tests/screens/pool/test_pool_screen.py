@@ -128,7 +128,9 @@ async def test_a_file_is_added_or_refused_with_its_reason(studio: Studio, tmp_pa
         blank: Any = form.query_one("#field-file")
         blank.value = str(tmp_path / "none.json")
         await keys(pilot, "ctrl+s")
+        # To its last word, also where the path makes it long.
         assert "was not added" in flat(pilot.app)
+        assert "Nothing was changed." in flat(pilot.app)
         blank.value = str(good)
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen

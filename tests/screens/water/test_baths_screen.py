@@ -295,6 +295,7 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
         ("90 s, pH 7", "minutes", 1.5),
         ("0,18 mS", "conductivity_us_cm", 180.0),
         ("66 F", "temperature_c", 18.9),
+        ("320,5 uS, 18,5 C, pH 7,012", "ph", 7.012),
     ],
 )
 def test_a_reading_takes_what_every_place_takes(studio: Studio, text: str, field: str, value: float) -> None:
@@ -319,6 +320,10 @@ async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: New
         await read(pilot, "pH 7, rather brown")
         assert '"rather brown" is not understood' in flat(pilot.app)
         assert screen.typing.value == "pH 7, rather brown"
+        # It was stored as 1.25.
+        screen.typing.value = "bath 1, pH 7, 1,250 uS"
+        await keys(pilot, "enter")
+        assert '"1,250 uS" can be read in two ways' in flat(pilot.app)
         screen.typing.value = "bath 1 20 min, pH 7"
         await keys(pilot, "enter")
         assert 'a comma is missing after "bath 1"' in flat(pilot.app)

@@ -221,7 +221,7 @@ def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
     from kb.desk.errors import DeskError
     from kb.desk.pool.pool import weigh
 
-    weight = number(values["weight"], "a weight from 0 to 1")
+    weight = number(values["weight"], "a weight from 0 to 1", 1)
     if weight is None:
         raise DeskError("A weight is a number from 0 to 1, for instance 0.5.")
     return weigh(studio, which, weight).text

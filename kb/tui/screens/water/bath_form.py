@@ -93,7 +93,7 @@ def amounts_of(form: BathForm) -> Amounts:
 
     readers: dict[str, Callable[[str], float | None]] = {
         "volume": litres,
-        "target_ph": lambda text: number(text, "a pH"),
+        "target_ph": lambda text: number(text, "a pH", 14),
         "temperature": celsius,
         "strength": lambda text: strength_mol_l(form.reagent, text),
         "sheet_mass": grams,

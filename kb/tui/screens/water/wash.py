@@ -92,6 +92,8 @@ def _piece(text: str) -> tuple[str, Any]:
     for count in range(len(words) - 1, 0, -1):
         if _figure(before := " ".join(words[:count])):
             raise DeskError(f'"{text}": a comma is missing after "{before}". {WORDS[:1].upper()}{WORDS[1:]}.')
+    if re.search(r"\d,\d{3}(?!\d)", text):
+        raise DeskError(f'"{text}" can be read in two ways: write it without the comma.')
     raise DeskError(f'"{text}" is not understood. Write, for instance: {EXAMPLE}; {WORDS}.')
 
 
@@ -105,7 +107,7 @@ def _figure(text: str) -> tuple[str, Any] | None:
         return None
     for name, read in _AMOUNTS.items():
         try:
-            return name, read(text.replace(",", "."))
+            return name, read(text)
         except DeskError:
             continue
     return None
