@@ -398,6 +398,23 @@ neither acrylic, rubber nor silicone, ballpoint | neither acrylic rubber nor sil
 tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
 tape, not acrylic, rubber or silicone, ballpoint | not acrylic rubber or silicone | medium=ballpoint
 tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medium=ballpoint
+tape, not old, brittle or yellow, ballpoint | not old brittle or yellow | medium=ballpoint
+tape, not oily, brittle or yellow, ballpoint | not oily brittle or yellow | medium=ballpoint
+tape not yellow, brown or old, ballpoint | not yellow brown or old | medium=ballpoint
+tape not sticky, brittle or yellow | not brittle or yellow | signs=tack=none
+tape not sticky, brittle, or old over ballpoint | not brittle or old | medium=ballpoint signs=tack=none
+masking tape, not sticky, brittle, on newsprint |  | stage=crosslinked paper=paper-woodpulp
+tape not sticky, yellow or blue pencil |  | medium=coloured-pencil signs=tack=none
+tape not brown, yellow or blue pencil | not brown | medium=coloured-pencil
+tape, not brittle, yellow or red ink below | not brittle, below | medium=dye-writing also_media=stamp-pad
+masking tape, isn't brittle, soft or red pencil | isn't brittle | medium=coloured-pencil
+tape not brittle, clear or black and white photograph | not brittle | medium=gelatin-silver
+masking tape, not brittle, yellow or glossy paper | not brittle | paper=paper-coated
+tape, not rubber, acrylic or white glue, ballpoint | not rubber acrylic or white glue | medium=ballpoint
+no ballpoint or red ink, masking tape | no ballpoint or red ink
+not red ink, masking tape | not red ink
+not black ink, masking tape | not black, ink (which?)
+tape not brittle, yellow or clear tape, ballpoint | not brittle yellow or clear tape | medium=ballpoint
 tape, not yellow, brown, ballpoint | not yellow | medium=ballpoint signs=adhesive-colour=brown
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal

@@ -331,13 +331,15 @@ ASKED = r"([^\W_]+) ?\?"
 ASKS = r"\W*(?:how|what|which|why|can|should)\b"
 GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
+_SEEN = rf"(?:{'|'.join(SIGNS)}|old|aged|fresh|oily)"
 NO_TACK = (
     r"\b(?:(?:no|without)(?: any)? (?:tack|stick)"
     r"|(?:(?:no (?:longer|more)|(?:do |does )?not|(?:do|does|is|are)n'?t) |non[- ]?)"
-    r"(?:tacky?|sticks?|sticky))\b( n?or\b)?"
+    r"(?:tacky?|sticks?|sticky))\b( n?or\b|(?:(?<= sticky)|(?<= tacky)),"
+    rf"(?=(?: {_SEEN},?)+ n?or {_SEEN} *(?:$|[,;.!?]|(?:over|on|under|with) )))?"
 )
 """Denied of tack it is one word for what is seen: "not" alone would leave "tacky" to say the opposite. What
-"or" joins to it is denied with it."""
+"or" joins to it is denied with it, and what stands between."""
 OLD = (
     # Behind a comma only what is seen goes on with the tape: "old map, masking tape" is an old map.
     r"(?<!no )(?<!not )(?<!never )(?<!not an )(?<!n't )"
@@ -414,9 +416,8 @@ def denied_to(
     def next_at(place: int) -> tuple[int, str]:
         if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
             return 0, ""
-        # "Not old masking tape" says how old, though "old masking tape" is a name.
-        length, kind = (1, SIGN) if low[place] == "old" else name_at(place)
-        return max(length, 1), SIGN if low[place] in SIGNS or kind == "stage" else kind
+        length, kind = _thing_at(low, place, name_at)
+        return max(length, 1), kind
 
     first = on
     while (ahead := next_at(on))[0] and not ahead[1] and (low[on] in SLIGHT or low[on].endswith("ly")):
@@ -456,7 +457,7 @@ def _list_to(low: list[str], clause_of: list[int], on: int, name_at: Callable[[i
     """
     first = place = on
     while place < len(low):
-        length, kind = (1, SIGN) if low[place] in SIGNS else name_at(place)
+        length, kind = _thing_at(low, place, name_at)
         if kind not in {SIGN, *STRIPS}:
             break
         if place > on and low[place - 1] in {OR, "nor"}:
@@ -464,3 +465,13 @@ def _list_to(low: list[str], clause_of: list[int], on: int, name_at: Callable[[i
         place += length
         place += place < len(low) and low[place] in {OR, "nor"}
     return clause_of[first - 1]
+
+
+def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, str]]) -> tuple[int, str]:
+    """How many words the thing here has, and its kind: what is seen where it begins so, and of what age."""
+    # "Not old masking tape" says how old, though "old masking tape" is a name.
+    length, kind = (1, SIGN) if low[place] == "old" else name_at(place)
+    # "Yellow or blue pencil": a medium that is lost is not warned of. "Clear tape" says only what is seen.
+    bare = kind == "tape" and (SIGNS.keys() | OF_TAPE).issuperset(low[place : place + length])
+    seen = kind == "stage" or (low[place] in SIGNS and (length < 2 or bare))
+    return max(length, int(seen)), SIGN if seen else kind
