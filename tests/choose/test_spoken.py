@@ -412,6 +412,9 @@ masking tape, isn't brittle, soft or red pencil | isn't brittle | medium=coloure
 tape not brittle, clear or black and white photograph | not brittle | medium=gelatin-silver
 masking tape, not brittle, yellow or glossy paper | not brittle | paper=paper-coated
 tape, not rubber, acrylic or white glue, ballpoint | not rubber acrylic or white glue | medium=ballpoint
+tape, not cloth or clear film, ballpoint | not cloth or clear film | medium=ballpoint
+tape not brittle, yellow or clear film, ballpoint | not brittle yellow or clear film | medium=ballpoint
+tape, not clear film or yellow, ballpoint | not clear film or yellow | medium=ballpoint
 no ballpoint or red ink, masking tape | no ballpoint or red ink
 not red ink, masking tape | not red ink
 not black ink, masking tape | not black, ink (which?)

@@ -493,6 +493,8 @@ def denied_to(
         if more and low[end] not in SIGNS and (noun in {SIGN, *STRIPS} or low[end] in OF_TAPE):
             end += more
     alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
+    # "Clear film" names a carrier, and says what is seen of it.
+    alike |= {SIGN} if kind in STRIPS and low[on] in SIGNS else set()
     while (joined := next_at(end))[0]:
         over = low[end] in JOINS
         if not over and clause_of[end] == clause_of[end - 1]:
@@ -502,7 +504,8 @@ def denied_to(
             start += 1
         joined = next_at(start)
         # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
-        beside = joined[0] and joined[1] in alike and (low[end] != "and" or kind == SIGN)
+        like = joined[1] in alike or (kind == SIGN and joined[1] in STRIPS and low[start] in SIGNS)
+        beside = joined[0] and like and (low[end] != "and" or kind == SIGN)
         if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
             break
         end = start + joined[0]
