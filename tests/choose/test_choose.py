@@ -247,7 +247,9 @@ def test_an_unknown_tape_is_averaged_over_what_it_may_be(studio: Studio) -> None
         mean = found(ask(studio, both, free), liquid).release_general.p
         ends = [found(ask(studio, q, free), liquid).release_general.p for q in (rubber, starch)]
         assert mean == pytest.approx(sum(ends) / 2, abs=1e-9)
-    assert "things its signs leave possible" in ask(studio, both).rests_on
+    assert "things it may be." in ask(studio, both).rests_on
+    seen = msgspec.structs.replace(both, signs=("hardness=brittle",))
+    assert "things its signs leave possible" in ask(studio, seen).rests_on
 
 
 def test_the_shelf_bounds_what_is_proposed(studio: Studio) -> None:

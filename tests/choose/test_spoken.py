@@ -86,10 +86,11 @@ LINES = (
         {"tape": "cloth-pe-coated", "medium": "coloured-pencil"},
     ),
     Line("glue strip on a print", {"tape": "transfer"}, left=("print (which?)",)),
+    Line("brittle glue over red pencil", {"medium": "coloured-pencil"}),
     Line(
-        "brittle glue over red pencil",
+        "sticky glue over red pencil",
         {"medium": "coloured-pencil"},
-        frozenset({"hardness=brittle"}),
+        frozenset({"tack=strong"}),
         ("glue (which?)",),
     ),
     Line("matte tape over typed notes", {"medium": "typewriter"}, frozenset({"gloss=frosted"})),
@@ -411,6 +412,9 @@ masking tape, isn't brittle, soft or red pencil | isn't brittle | medium=coloure
 tape not brittle, clear or black and white photograph | not brittle | medium=gelatin-silver
 masking tape, not brittle, yellow or glossy paper | not brittle | paper=paper-coated
 tape, not rubber, acrylic or white glue, ballpoint | not rubber acrylic or white glue | medium=ballpoint
+tape, not cloth or clear film, ballpoint | not cloth or clear film | medium=ballpoint
+tape not brittle, yellow or clear film, ballpoint | not brittle yellow or clear film | medium=ballpoint
+tape, not clear film or yellow, ballpoint | not clear film or yellow | medium=ballpoint
 no ballpoint or red ink, masking tape | no ballpoint or red ink
 not red ink, masking tape | not red ink
 not black ink, masking tape | not black, ink (which?)
@@ -746,13 +750,58 @@ def test_what_the_sheet_is_of_is_no_carrier(
     assert said.left == left
 
 
-def test_a_glue_of_no_tape_is_not_averaged_over_tapes(studio: Studio) -> None:
-    """Xylene led for "old glue patch" on parchment."""
-    said = spoken(studio, "old glue patch on rag paper over etching")
-    assert said.left == ("glue (which?)",)
-    assert choose(studio, said.question).groups[0].liquid == "water"
-    assert "animal-glue" in {one.adhesive for one in said.question.may_be}
-    assert spoken(studio, "glue of an old tape on rag paper").question.may_be == ()
+@pytest.mark.parametrize(
+    ("typed", "left"),
+    [
+        ("old glue patch on rag paper over etching", ()),
+        ("Glue on parchment", ()),
+        ("GLUE ON PARCHMENT", ()),
+        ("glue residue on parchment", ()),
+        ("glue drip on parchment", ()),
+        ("glues on parchment", ()),
+        ("no tape, only glue, on parchment", ("no tape",)),
+        ("glue, not Tape, on parchment", ("not Tape",)),
+        ("glue (no tape) on parchment", ("no tape",)),
+        ("brittle glue on parchment", ()),
+        ("hardened glue on parchment", ()),
+    ],
+)
+def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
+    typed: str, left: tuple[str, ...], studio: Studio
+) -> None:
+    """Xylene led for "old glue patch" on parchment; for "Glue" and "glue residue" it did so still."""
+    said = spoken(studio, typed)
+    asked = said.question
+    assert said.left == left
+    usual = {"animal-glue", "starch-dextrin", "flour-paste", "pvac-emulsion"}
+    assert ({one.adhesive for one in asked.may_be}, asked.signs) == (usual, ())
+    taken = "taken for animal glue, starch paste, flour paste or PVAC, as it is not said which"
+    assert taken in said.sentence
+    assert taken in said.brief
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "glue of an old tape on rag paper",
+        "Glue residue of a Tape on rag paper",
+        "soft glue on rag paper",
+        "glue-sized rag paper",
+        "glue sized rag paper",
+        "no tape or glue, rag paper",
+    ],
+)
+def test_a_glue_of_a_tape_or_of_the_paper_is_not_taken_for_paste(typed: str, studio: Studio) -> None:
+    said = spoken(studio, typed)
+    assert "animal glue, starch paste" not in said.sentence
+    assert said.question.may_be == () or said.question.signs
+
+
+def test_a_glue_that_is_not_named_says_what_it_is_averaged_over(studio: Studio) -> None:
+    """ "Its signs" were said of a line that told of none."""
+    answer = choose(studio, spoken(studio, "glue on rag paper over etching").question)
+    assert answer.groups[0].liquid == "water"
+    assert "Averaged over 4 things it may be." in answer.rests_on
 
 
 def test_a_word_of_doubt_is_said(studio: Studio) -> None:

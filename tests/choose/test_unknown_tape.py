@@ -10,12 +10,15 @@ import pytest
 from kb.book.kinds.spot_test import SpotTest
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import components, for_record, from_record, with_signs
-from kb.desk.choose.rule import bearing
+from kb.desk.choose.rule import bearing, perhaps
+from kb.desk.choose.spoken import spoken
 from kb.desk.identify.keep import keep_with_sheet
 from kb.desk.records.record import add_test, amend, show_test, withdraw
 from kb.desk.sheet.names import sheet_record
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.index.rows import WHOLE
+from kb.model.guidance import When
 from kb.model.question import Question, Suggestion
 from kb.tui.screens.choose.ranking import evidence
 from kb.tui.screens.choose.ranking import tests as counted
@@ -169,6 +172,28 @@ def test_many_unlikely_tapes_of_one_adhesive_make_a_caution_about_it(studio: Stu
     )
     assert rule in bearing(studio.compiled, [*[(0.05, rubber)] * 10, (0.5, other)])
     assert rule not in bearing(studio.compiled, [(0.05, rubber), (0.95, other)])
+
+
+def test_a_sheet_without_a_tape_leaves_a_glue_a_glue(studio: Studio) -> None:
+    """With any sheet named acetone led for glue on parchment."""
+    add_sheet(studio, {"sheet": "P9", "paper": "parchment"})
+    add_sheet(studio, {"sheet": "P10", "paper": "parchment", "tapes": "masking tape on the back"})
+    bare = spoken(studio, "glue on pencil", Question(sheet="P9"))
+    assert (len(bare.question.may_be), bare.left) == (4, ())
+    stop = choose(studio, bare.question).stop
+    assert stop is not None
+    assert stop.text.startswith("No test is worth its risk: water is barred on this sheet")
+    taped = spoken(studio, "glue on pencil", Question(sheet="P10"))
+    assert (taped.question.may_be, taped.left) == ((), ("glue (which?)",))
+
+
+def test_a_rule_for_some_names_two_and_says_that_there_are_more() -> None:
+    """The chance is that of all that meet it, and read as that of the two."""
+    may_be = [(0.2, Question(adhesive=one)) for one in ("acrylic", "rubber", "silicone", "paste")]
+    assert perhaps({}, may_be, When(adhesives=("acrylic", "rubber"))) == "If it is acrylic or rubber (40 %): "
+    three = When(adhesives=("acrylic", "rubber", "silicone"))
+    assert perhaps({}, may_be, three) == "If it is acrylic, rubber or another (60 %): "
+    assert perhaps({}, may_be, When(adhesives=("paste",))) == "If it is paste (20 %): "
 
 
 def test_what_is_not_known_is_looked_at_before_any_liquid(studio: Studio) -> None:

@@ -12,7 +12,7 @@ from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
-    from kb.desk.choose.spoken import Spoken
+    from kb.desk.choose.words import Spoken
     from kb.model.question import Answer, Chance, Group, Suggestion
 
 

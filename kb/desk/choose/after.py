@@ -11,7 +11,7 @@ from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
 from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
-from kb.desk.choose.words import within
+from kb.desk.choose.words import either, within
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -271,5 +271,4 @@ def other_ways(
 
 def _among(ways: Iterable[str], left: Container[str], compiled: Compiled) -> str:
     """Names of those that are left."""
-    names = [compiled.method_names[id].lower() for id in ways if id in left]
-    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+    return either([compiled.method_names[id].lower() for id in ways if id in left])

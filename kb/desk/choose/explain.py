@@ -320,7 +320,8 @@ def rests_on(
         if not value
     ]
     if question.may_be and not question.adhesive:
-        text += f" Averaged over {counted(len(question.may_be), 'thing')} its signs leave possible."
+        so = "its signs leave possible" if question.signs else "it may be"
+        text += f" Averaged over {counted(len(question.may_be), 'thing')} {so}."
     if unknown:
         text += f" Not stated and averaged over: {', '.join(unknown)}."
     return text

@@ -1,12 +1,25 @@
 """What the tape may be, where it is not known: the answer is averaged over it."""
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.words import SIGN, SIGNS, Said, denied_to, in_clauses, is_link, tackless
+from kb.desk.choose.words import (
+    DENIED,
+    GLUES,
+    OF_STICKING,
+    SIGN,
+    SIGNS,
+    TAPED,
+    Said,
+    denied_to,
+    in_clauses,
+    is_link,
+    tackless,
+)
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
@@ -180,6 +193,34 @@ def one_of(question: Question, adhesives: list[str]) -> Question:
     weight = 1.0 / len(adhesives)
     may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
     return msgspec.structs.replace(question, may_be=may_be)
+
+
+def usual_glues(
+    studio: Studio, question: Question, findings: Mapping[str, str], said: Sequence[str], left: Iterable[str]
+) -> list[str]:
+    """What a glue is taken for that is not named; empty where a tape is spoken of, or was written down.
+
+    ``said``: the words of the line; ``left``: those that were not understood, with what is denied.
+    """
+    # The residue of a tape has no carrier either, and then the tape is spoken of.
+    if question.carrier not in {"", NO_CARRIER} or not OF_STICKING.isdisjoint(findings.items()):
+        return []
+    denied = " ".join(one for one in left if re.match(DENIED, one, re.IGNORECASE)).split()
+    of_tape, not_tape = (sum(one.casefold() in TAPED for one in words) for words in (said, denied))
+    if of_tape > not_tape or _taped(studio, question.sheet):
+        return []
+    return [one for one in GLUES if one in studio.compiled.adhesives]
+
+
+def _taped(studio: Studio, name: str) -> bool:
+    """Whether anything was written down of a tape on the sheet of this name; empty for none."""
+    if not name:
+        return False
+    from kb.index.kept_rows import kept
+
+    known = [row.body for row in kept(studio.index.conn, "sheet", name)[-1:]]
+    told = any(one.tapes or one.identified or one.signs or one.may_be for one in known)
+    return told or bool(kept(studio.index.conn, "strip", name))
 
 
 def from_sheet(studio: Studio, question: Question) -> Question:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.desk.choose.may_be import SURE
-from kb.desk.choose.words import within
+from kb.desk.choose.words import either, within
 from kb.index.compiled import MIN_SHARE, Compiled
 from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
@@ -94,10 +94,12 @@ def perhaps(
     # The likeliest stand first.
     which = [list(dict.fromkeys(getattr(one, key) for _, one in found)) for key in asked]
     called = [
+        # Who reads of two alone would take the chance for theirs.
         [within(names.get((key, id), id).partition(" (")[0]) for id in ids[:NAMED]]
+        + ["another"] * (len(ids) > NAMED)
         for key, ids in zip(asked, which, strict=True)
     ]
-    return f"If it is {', '.join(' or '.join(one) for one in called)} ({percent(chance)}): "
+    return f"If it is {', '.join(either(one) for one in called)} ({percent(chance)}): "
 
 
 def _met(rules: _Rules, may_be: Sequence[tuple[float, Question]]) -> dict[str, Caution]:

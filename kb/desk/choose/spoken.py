@@ -14,7 +14,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, with_signs
+from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, usual_glues, with_signs
 from kb.desk.choose.words import (
     AGES,
     ANSWERED,
@@ -36,7 +36,7 @@ from kb.desk.choose.words import (
     SIGNS,
     STRIPS,
     SUPPORT,
-    TAPED,
+    TAKEN,
     THINGS,
     TURNED,
     TURNS,
@@ -45,8 +45,10 @@ from kb.desk.choose.words import (
     WHICH,
     WORD,
     Said,
+    Spoken,
     denied_to,
     doubts,
+    either,
     in_clauses,
     is_link,
     meant,
@@ -86,51 +88,10 @@ SHEETS = frozenset(("medium", "paper", "object"))
 OF_SHEET = "not taken for the tape's"
 """Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"
+WHICH_ONE = " (which?)"
 NOTHING_NEW = "nothing new, for the adhesive is named"
-
-
-class Spoken(NamedTuple):
-    """The question, what was understood in the order it was said, and the words that were not."""
-
-    question: Question
-    understood: tuple[Said, ...]
-    left: tuple[str, ...]
-    closest: str = ""
-    """The line with the closest names in place of words that were not understood; empty if none is close."""
-    without: tuple[str, ...] = ()
-    """What the closest names are: a medium that is left out, for one, bars nothing."""
-    unsure: tuple[str, ...] = ()
-    """Words of doubt: what they are said of is taken as if it were sure."""
-
-    @property
-    def sentence(self) -> str:
-        """What was understood and what was not, to be said before the answer."""
-        text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
-        return f"{self.missed}{text}"
-
-    @property
-    def brief(self) -> str:
-        """The same in short, beside blanks that show what the names were taken for."""
-        return f"{self.missed}{self.in_short}"
-
-    @property
-    def in_short(self) -> str:
-        """What was understood, without what each name was taken for."""
-        signs = ", ".join(one.words for one in self.understood if one.sign)
-        names = ", ".join(one.words for one in self.understood if not one.sign)
-        parts = (f"as signs {signs}" if signs else "", f"as names {names}" if names else "")
-        return f"Understood {'; '.join(filter(None, parts))}."
-
-    @property
-    def missed(self) -> str:
-        """What was not understood, and what the answer does not know for that; empty if all was."""
-        said = f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
-        if self.without:
-            said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
-        if self.unsure:
-            doubts = ", ".join(f'"{one}"' for one in self.unsure)
-            said += f"Taken as if it were sure, in spite of {doubts}. "
-        return said
+NOT_WHICH = "nothing of which glue"
+"""The same of a glue that is not named."""
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
@@ -146,7 +107,16 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
     glue = found.fields.get("adhesive") or borne or asked.adhesive
     known = bool(glue or found.shared)
-    if known:
+    usually: list[str] = []
+    if not (known or asked.may_be) and _glue_words(found):
+        carrier = found.fields.get("carrier", asked.carrier)
+        about = msgspec.structs.replace(asked, carrier=carrier)
+        usually = usual_glues(studio, about, found.signs, re.findall(WORD, text), found.left)
+    if usually:
+        known = True
+        # One of them stands for all: none turns brittle with age.
+        found = _taken_for(usually, _parsed(studio, text, usually[0]))
+    elif known:
         found = _parsed(studio, text, "" if found.shared else glue)
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
@@ -168,13 +138,14 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
             "also_media": tuple(media)[1:] or asked.also_media,
         },
     )
-    asked = one_of(asked, found.shared)
-    taped = asked.carrier or TAPED.intersection(re.findall(WORD, text.casefold()))
-    if GLUE in found.left and not (taped or asked.may_be or asked.sheet):
-        asked = one_of(asked, [glue for glue in GLUES if glue in studio.compiled.adhesives])
+    asked = one_of(asked, usually or found.shared)
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
+    if usually:
+        understood = [
+            one._replace(meant=NOT_WHICH) if one.meant == NOTHING_NEW else one for one in understood
+        ]
     both = re.search(BOTH, text, re.IGNORECASE)
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
@@ -191,6 +162,20 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
         tuple(kinds),
         doubts(text),
     )
+
+
+def _glue_words(found: _Parsed) -> list[str]:
+    """Words of a line for a glue that is not named: "glue", and what is left of one ("glue drip")."""
+    which = [one.removesuffix(WHICH_ONE) for one in found.left if one.endswith(WHICH_ONE)]
+    rests = [found.understood[place].words for place, kind, _ in found.held_by if kind == "carrier"]
+    return [one for phrase in (*which, *rests) for one in phrase.split() if one.casefold() in GLUE]
+
+
+def _taken_for(usually: list[str], found: _Parsed) -> _Parsed:
+    """With a glue that is not named understood as any of these."""
+    meant = f"{TAKEN}{either([GLUES[one] for one in usually])}, as it is not said which"
+    left = [one for one in found.left if one.removesuffix(WHICH_ONE).casefold() not in GLUE]
+    return found._replace(understood=[*found.understood, Said(_glue_words(found)[0], meant)], left=left)
 
 
 def _aged(studio: Studio, question: Question, found: _Parsed) -> tuple[Question, list[Said]]:
@@ -344,7 +329,7 @@ def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list
     for blank, word in asked:
         # A typescript tells nothing of the signature on it: that is another ink.
         if blank != "medium" or told.isdisjoint(ANSWERED[word.casefold()]):
-            said.setdefault(blank, f"{word} (which?)")
+            said.setdefault(blank, f"{word}{WHICH_ONE}")
     return list(said.values())
 
 
@@ -410,7 +395,7 @@ def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
         name = " ".join(before[first:])
         if kinds_bearing(conn, f"{name} {last}", f"{name} {last}"):
             return whole
-        if kind in kinds_bearing(conn, name, name):
+        if kind in kinds_bearing(conn, name, name) or (kind == "adhesive" and name.casefold() in GLUE):
             one = "-".join([*before[first:], last])
             joined.add(one)
             return " ".join([*before[:first], one])

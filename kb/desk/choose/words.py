@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from kb.model.question import Answer, Group, SeriesStep
+from kb.model.question import Answer, Group, Question, SeriesStep
 from kb.science.numbers import counted, percent
 
 HERE = "This sheet: "
@@ -161,6 +161,11 @@ def some(names: Sequence[str], most: int = MOST_BARRED, between: str = ", ") -> 
     return between.join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
+def either(names: Sequence[str]) -> str:
+    """``water, ethanol or acetone``."""
+    return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
 # Words of a typed line.
 class Said(NamedTuple):
     """One stretch of words and what it was taken for."""
@@ -176,6 +181,55 @@ def meant(phrase: str, kind: str, called: str) -> str:
         return kind
     # "Rag paper = paper Rag paper with gelatin size" reads as a word said twice.
     return called if kind in called.casefold() else f"{kind} {called}"
+
+
+class Spoken(NamedTuple):
+    """The question, what was understood in the order it was said, and the words that were not."""
+
+    question: Question
+    understood: tuple[Said, ...]
+    left: tuple[str, ...]
+    closest: str = ""
+    """The line with the closest names in place of words that were not understood; empty if none is close."""
+    without: tuple[str, ...] = ()
+    """What the closest names are: a medium that is left out, for one, bars nothing."""
+    unsure: tuple[str, ...] = ()
+    """Words of doubt: what they are said of is taken as if it were sure."""
+
+    @property
+    def sentence(self) -> str:
+        """What was understood and what was not, to be said before the answer."""
+        text = "Understood: " + "; ".join(f"{one.words} = {one.meant}" for one in self.understood) + "."
+        return f"{self.missed}{text}"
+
+    @property
+    def brief(self) -> str:
+        """The same in short, beside blanks that show what the names were taken for."""
+        return f"{self.missed}{self.in_short}"
+
+    @property
+    def in_short(self) -> str:
+        """What was understood, without what each name was taken for."""
+        signs = ", ".join(one.words for one in self.understood if one.sign)
+        # What a glue was taken for stands in no blank.
+        names = ", ".join(
+            f"{one.words} ({one.meant})" if one.meant.startswith(TAKEN) else one.words
+            for one in self.understood
+            if not one.sign
+        )
+        parts = (f"as signs {signs}" if signs else "", f"as names {names}" if names else "")
+        return f"Understood {'; '.join(filter(None, parts))}."
+
+    @property
+    def missed(self) -> str:
+        """What was not understood, and what the answer does not know for that; empty if all was."""
+        said = f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
+        if self.without:
+            said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
+        if self.unsure:
+            doubts = ", ".join(f'"{one}"' for one in self.unsure)
+            said += f"Taken as if it were sure, in spite of {doubts}. "
+        return said
 
 
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
@@ -247,7 +301,8 @@ WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "mediu
          "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
          "handwritten": "medium", "stamp": "medium", "stamps": "medium",
          "coloured": "medium", "colored": "medium",
-         "paper": "paper", "glue": "adhesive", "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
+         "paper": "paper", "glue": "adhesive", "glues": "adhesive",
+         "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
 _PENS = frozenset(("writing ink", "writing and drawing ink"))
 _PRINTS = frozenset(("printing ink", "print", "photograph", "office", "reprographic", "coated reprographic"))
@@ -259,10 +314,14 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
-GLUE = "glue (which?)"
-GLUES = ("animal-glue", "starch-dextrin", "flour-paste", "pvac-emulsion")
+GLUE = frozenset(("glue", "glues"))
+GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
+         "pvac-emulsion": "PVAC"}  # fmt: skip
 """Of a glue that is not named and of which no tape is spoken, what it is usually: an average over tapes had
 xylene lead on parchment. Common practice, no source."""
+TAKEN = "taken for "
+OF_STICKING = frozenset((("tack", "strong"), ("hardness", "soft"), ("oil", "stringy"), ("made-of", "film")))
+"""What none of these shows: such a glue is of a tape or a label."""
 OR = "or"
 """Between two glues it says that it may be either."""
 COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" and sign[1] != "clear")
@@ -275,8 +334,8 @@ HOW = TURNS | frozenset((
 BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
-    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "hinge", "hinges",
-    "remnants", "remains", "rest", "bits", "taped", "flap", "patch", "carrier", "backing",
+    "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "glues", "hinge",
+    "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "patch", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
 TAPED = frozenset(("tape", "tapes", "taped", "strip", "strips"))
@@ -434,6 +493,8 @@ def denied_to(
         if more and low[end] not in SIGNS and (noun in {SIGN, *STRIPS} or low[end] in OF_TAPE):
             end += more
     alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
+    # "Clear film" names a carrier, and says what is seen of it.
+    alike |= {SIGN} if kind in STRIPS and low[on] in SIGNS else set()
     while (joined := next_at(end))[0]:
         over = low[end] in JOINS
         if not over and clause_of[end] == clause_of[end - 1]:
@@ -443,7 +504,8 @@ def denied_to(
             start += 1
         joined = next_at(start)
         # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
-        beside = joined[0] and joined[1] in alike and (low[end] != "and" or kind == SIGN)
+        like = joined[1] in alike or (kind == SIGN and joined[1] in STRIPS and low[start] in SIGNS)
+        beside = joined[0] and like and (low[end] != "and" or kind == SIGN)
         if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
             break
         end = start + joined[0]

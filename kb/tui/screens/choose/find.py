@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
 if TYPE_CHECKING:
-    from kb.desk.choose.spoken import Spoken
+    from kb.desk.choose.words import Spoken
     from kb.desk.studio import Studio
     from kb.model.question import Question
 
