@@ -93,13 +93,13 @@ def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio
     said = choose(studio, asked)
     assert "water" in {one.liquid for one in said.vetoed if one.here}
     assert set(said.refused[0].harm_by_medium) == {"iron-gall", "graphite"}
-    assert "From the record of the sheet: Iron gall ink, Graphite pencil; Rag paper" in said.rests_on
+    assert "the record of the sheet: Iron gall ink; on the back Graphite pencil; Rag paper" in said.rests_on
     assert "averaged over: medium" not in said.rests_on
     # A test is written down from it, and nobody said where the drop lay.
     assert (said.question.reach, said.question.paper) == (("",), "")
     typed = choose(studio, replace(asked, medium="graphite"))
     assert "water" not in {one.liquid for one in typed.vetoed}
-    assert "From the record of the sheet: Rag paper" in typed.rests_on
+    assert "From the record of the sheet: on the back Graphite pencil; Rag paper" in typed.rests_on
     assert "water" in {one.liquid for one in choose(studio, replace(asked, back_media=("graphite",))).vetoed}
     assert "From the record" not in choose(studio, replace(asked, sheet="Another")).rests_on
 
@@ -107,13 +107,19 @@ def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio
 def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> None:
     """A name that several entries bear is each of them; beside one that none bears no medium counts."""
     add_sheet(studio, {"sheet": "shared", "media_front": "red ink, pencil"})
-    add_sheet(studio, {"sheet": "unknown", "media_front": "a red of roots, pencil", "paper": "rag paper"})
+    add_sheet(
+        studio, {"sheet": "unknown", "media_front": "a red of roots, thermal paper", "paper": "wove paper"}
+    )
     shared, unknown = (
         choose(studio, Question(adhesive="animal-glue", sheet=x)) for x in ("shared", "unknown")
     )
     assert not shared.suggestions
     assert len(shared.refused[0].harm_by_medium) > 2
-    assert (
-        "no medium of the catalogue is called a red of roots: name what lies there; Rag" in unknown.rests_on
-    )
+    assert "no medium of the catalogue is called a red of roots: name what lies there" in unknown.rests_on
+    assert "which paper wove paper is stays open" in unknown.rests_on
     assert set(unknown.refused[0].harm_by_medium) == {""}
+    # What is known of it has its rules all the same: thermal paper turns black in the warm.
+    assert any("Copy it before anything else" in text for text in unknown.cautions)
+    taped = choose(studio, Question(adhesive="natural-rubber-resin", stage="oily", sheet="unknown"))
+    assert taped.stop is not None
+    assert "warmth," not in taped.stop.text

@@ -46,7 +46,8 @@ def test_no_look_frees_what_is_called_hopeless(studio: Studio, ceiling: float) -
     hopeless = 0
     compiled, dials = studio.compiled, Dials(ceiling=ceiling)
     for adhesive, medium in zip(sorted(compiled.adhesives), sorted(compiled.media), strict=False):
-        found = _lines_for(studio, Question(adhesive=adhesive, medium=medium, paper="paper-rag"), dials)
+        asked = Question(adhesive=adhesive, medium=medium, paper="paper-rag")
+        found = _lines_for(studio, asked, dials, asked)
         for line in found.lines:
             for one in line.members:
                 if found.sheet.hopeless(one):

@@ -24,7 +24,15 @@ from kb.desk.choose.explain import (
 )
 from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
-from kb.desk.choose.may_be import Component, components, from_sheet, in_part, look_first
+from kb.desk.choose.may_be import (
+    Component,
+    as_recorded,
+    components,
+    from_sheet,
+    in_part,
+    look_first,
+    with_media,
+)
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
 from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
@@ -70,16 +78,15 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     """
     compiled, conn = studio.compiled, studio.index.conn
     asked = _without_carrier(compiled, from_sheet(studio, question))
-    question, of_record = _as_recorded(studio, asked)
+    question, minded, of_record = as_recorded(studio, asked)
     dials = dials or studio.settings.dials
-    found = _lines_for(studio, question, dials)
+    found = _lines_for(studio, question, dials, minded)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
     sheet, spots, lines = found.sheet, found.spots, found.lines
     rules = _advice(studio, may_be)
     barred = _vetoed(found, rules)
     ranked = listed(lines)
-    proposed = [w for w in ranked if not w.refused]
-    refused = [w for w in ranked if w.refused]
+    proposed, refused = ([w for w in ranked if bool(w.refused) == held] for held in (False, True))
     first_lines = shown(lines)
     looks = {line.head.what.id: line.looks or 0 for line in lines}
     worked, lost = _worked(studio, question, found, ranked)
@@ -89,8 +96,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
     ways = other_ways(studio, question, spots.worked, partial(_spares, compiled, found))
-    cold = no_heat(compiled, question)
-    warm = warmth(compiled, question, cold)
+    cold = no_heat(compiled, minded)
+    warm = warmth(compiled, minded, cold)
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
@@ -120,12 +127,13 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
 
     def lifted(bare: Question) -> list[Line]:
         """The first lines of what is left on the sheet, their leaders alone."""
-        return [line._replace(members=()) for line in shown(_lines_for(studio, bare, dials, found).lines)]
+        left = _lines_for(studio, bare, dials, with_media(bare, minded), found).lines
+        return [line._replace(members=()) for line in shown(left)]
 
     carrier_first = lift_first(
         # Whatever the carrier, the same is left without it.
         lambda bare: compiled.kept(
-            "carrier lifted", (gathered.state, bare, dials), lambda: lifted(bare), PARTS_KEPT
+            "carrier lifted", (gathered.state, bare, dials, minded.reach), lambda: lifted(bare), PARTS_KEPT
         ),
         question,
         first_lines,
@@ -135,10 +143,11 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         *(one.liquid for one in barred),
         *(part for p in spots.seen if p.harmed and not p.wet for part in gathered.candidates[p.place].parts),
     }
-    instead = instead_of_liquid(compiled, question, carrier_first, no_water=no_water, warm=not cold)
+    instead = instead_of_liquid(compiled, minded, carrier_first, no_water=no_water, warm=not cold)
     # Of what acts like what failed here some may be free still, and yet no line to follow.
     stops = not (any(line.looks or not line.held for line in groups) or series or ways or worked)
-    about = _about(studio, question, found, stops=stops)
+    # What its record names on the back is ink, and no word about tape there.
+    about = _about(studio, asked, found, stops=stops)
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
     not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
@@ -160,7 +169,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=found.left_out,
         stop=Stop(
-            text=f"{stop_text(best_refused, question, carrier_first, why, instead)} {before}".strip(),
+            text=" ".join(
+                filter(None, (stop_text(best_refused, question, carrier_first, why, instead), before))
+            ),
             best_refused=next((one.liquid for one in best_refused or declined), ""),
         )
         if stops
@@ -206,39 +217,6 @@ def _without_carrier(compiled: Compiled, question: Question) -> Question:
     return msgspec.structs.replace(question, carrier=NO_CARRIER)
 
 
-def _as_recorded(studio: Studio, question: Question) -> tuple[Question, str]:
-    """With what the record of the sheet says of media and paper, where the question leaves either open.
-
-    Also what to say of it. All media of the sheet count as within reach; who names one narrows it.
-    """
-    named = question.medium or question.also_media
-    if not question.sheet or (named and question.paper):
-        return question, ""
-    # Most questions name both, and then the records of sheets are not read.
-    from kb.desk.records.work_records import name_of
-    from kb.desk.sheet.facts import bearers
-    from kb.index.kept_rows import kept
-
-    # Two benches may have founded the sheet, and neither knew what the other saw.
-    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
-    said: list[str] = []
-    words = dict.fromkeys(word for one in sheets for word in (*one.media_front, *one.media_back))
-    found = {word: bearers(studio, "medium", word) for word in words}
-    unknown = [word for word, media in found.items() if not media]
-    if not named and unknown:
-        # Less than all media would promise what the others do not bear.
-        said.append(f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there")
-    elif not named and found:
-        media = tuple(dict.fromkeys(one for each in found.values() for one in each))
-        question = msgspec.structs.replace(question, medium=media[0], also_media=media[1:])
-        said.append(", ".join(name_of(studio, ("medium",), one) for one in media))
-    papers = {one for sheet in sheets if sheet.paper for one in bearers(studio, "paper", sheet.paper)}
-    if not question.paper and len(papers) == 1:
-        question = msgspec.structs.replace(question, paper=papers.pop())
-        said.append(name_of(studio, ("paper",), question.paper))
-    return question, f" From the record of the sheet: {'; '.join(said)}." if said else ""
-
-
 class _Found(NamedTuple):
     """Everything up to the lines, before a word of them is said."""
 
@@ -253,10 +231,13 @@ class _Found(NamedTuple):
     lines: list[Line]
 
 
-def _lines_for(studio: Studio, question: Question, dials: Dials, before: _Found | None = None) -> _Found:
-    """All lines of a question. ``before`` is what was found for the same sheet with its carrier on."""
+def _lines_for(
+    studio: Studio, question: Question, dials: Dials, minded: Question, before: _Found | None = None
+) -> _Found:
+    """All lines of a question. ``minded`` is the same with the media whose rules hold, as far as known;
+    ``before`` what was found for the same sheet with its carrier on."""
     compiled, conn = studio.compiled, studio.index.conn
-    may_be = components(studio, question)
+    may_be = components(studio, minded)
     gathered = before.gathered if before else gather(conn, compiled)
     pools = pools_of(conn, compiled, question, may_be, gathered, use_print=dials.use_print)
     spots = (

@@ -238,6 +238,62 @@ def from_sheet(studio: Studio, question: Question) -> Question:
     return msgspec.structs.replace(question, may_be=from_record(sheet.may_be), signs=sheet.signs)
 
 
+def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
+    """With what the record of the sheet says of media and paper, where the question leaves either open.
+
+    All media of a face count as within reach; who names one of the front narrows that. The second has all
+    media that are known: where the catalogue lacks one none counts for harm, and the rules of the others
+    hold all the same. Also what to say of it.
+    """
+    named = question.medium or question.also_media
+    if not question.sheet or (named and question.back_media and question.paper):
+        return question, question, ""
+    # Many questions name no sheet, and then the records of sheets are not read.
+    from kb.desk.records.work_records import name_of
+    from kb.desk.sheet.facts import bearers
+    from kb.index.kept_rows import kept
+
+    # Two benches may have founded the sheet, and neither knew what the other saw.
+    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
+    front = [] if named else [word for one in sheets for word in one.media_front]
+    back = [] if question.back_media else [word for one in sheets for word in one.media_back]
+    found = {word: bearers(studio, "medium", word) for word in (*front, *back)}
+    of_front, of_back = (
+        tuple(dict.fromkeys(one for word in words for one in found[word])) for words in (front, back)
+    )
+    minded = msgspec.structs.replace(
+        question,
+        medium=question.medium or next(iter(of_front), ""),
+        also_media=question.also_media if named else of_front[1:],
+        back_media=question.back_media or of_back,
+    )
+    said = [", ".join(name_of(studio, ("medium",), one) for one in of_front)]
+    said += [", ".join(["on the back " + name_of(studio, ("medium",), one) for one in of_back])]
+    unknown = [word for word, media in found.items() if not media]
+    said += [f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there"] * bool(
+        unknown
+    )
+    papers = dict.fromkeys(sheet.paper for sheet in sheets if sheet.paper and not question.paper)
+    known = {one for paper in papers for one in bearers(studio, "paper", paper)}
+    if len(known) == 1:
+        minded = msgspec.structs.replace(minded, paper=known.pop())
+        said.append(name_of(studio, ("paper",), minded.paper))
+    elif papers:
+        said.append(f"which paper {' or '.join(papers)} is stays open")
+    whole = with_media(minded, question) if unknown else minded
+    words = "; ".join(filter(None, said))
+    return whole, minded, f" From the record of the sheet: {words}." if words else ""
+
+
+def with_media(question: Question, other: Question) -> Question:
+    """The same question with the media of another."""
+    if question.reach == other.reach:
+        return question
+    return msgspec.structs.replace(
+        question, medium=other.medium, also_media=other.also_media, back_media=other.back_media
+    )
+
+
 def signs_of(findings: dict[str, str]) -> tuple[str, ...]:
     """Findings as they stand in a record: ``gloss=glossy``; what could not be looked at says nothing."""
     # A look that was tried and told nothing is no sign.
