@@ -420,6 +420,14 @@ not red ink, masking tape | not red ink
 not black ink, masking tape | not black, ink (which?)
 tape not brittle, yellow or clear tape, ballpoint | not brittle yellow or clear tape | medium=ballpoint
 tape, not yellow, brown, ballpoint | not yellow | medium=ballpoint signs=adhesive-colour=brown
+masking tape on iron gall ink, no red or blue pencil | no red or blue pencil | medium=iron-gall
+without blue or red pencil, rag paper | without blue or red pencil | paper=paper-rag
+no black or red chalk; masking tape | no black or red chalk
+no yellow or soft pastel, tape on newsprint | no yellow or soft pastel | paper=paper-woodpulp
+masking tape, no brown or black and white photograph | no brown or black and white photograph
+masking tape, no red, yellow or blue pencil | no red yellow or blue pencil
+masking tape, neither red nor blue pencil | neither red nor blue pencil
+tape, not yellow or blue pencil | not yellow | medium=coloured-pencil
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
 can I use acetone on ballpoint? | can, I, acetone (a liquid) | medium=ballpoint
@@ -659,6 +667,11 @@ def test_what_new_media_forbid_is_said(typed: str, liquid: str, said: str, studi
         ("label, hot melt, newsprint", {"hot-melt-sbc", "eva-hot-melt"}),
         ("paste or gum, rag paper", {"flour-paste", "starch-dextrin", "gum-arabic"}),
         ("could be animal glue or starch paste", {"animal-glue", "starch-dextrin"}),
+        # Of a glue that is not named what is denied is none of those that it usually is.
+        ("glue, not PVAC, on rag paper", {"animal-glue", "flour-paste", "starch-dextrin"}),
+        ("glue, not starch, on rag paper", {"animal-glue", "pvac-emulsion"}),
+        ("glue, probably not animal, rag paper", {"flour-paste", "starch-dextrin", "pvac-emulsion"}),
+        ("non-animal glue on rag paper", {"flour-paste", "starch-dextrin", "pvac-emulsion"}),
     ],
 )
 def test_of_glues_with_or_between_them_it_may_be_either(typed: str, may_be: set[str], studio: Studio) -> None:
@@ -696,6 +709,7 @@ def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[st
         ("tape, red underlining", set()),
         ("tape with black mould spots", set()),
         ("tape, white bloom", set()),
+        ("black patch on newsprint, tape", set()),
         ("clear tape, green leather binding", {"colour=clear"}),
         ("black on white, tape", set()),
         ("tape on a letter from Mr Green", set()),
@@ -764,6 +778,10 @@ def test_what_the_sheet_is_of_is_no_carrier(
         ("glue (no tape) on parchment", ("no tape",)),
         ("brittle glue on parchment", ()),
         ("hardened glue on parchment", ()),
+        ("dried glue on parchment", ("dried",)),
+        ("water-soluble glue on parchment", ("water (a liquid)", "soluble")),
+        ("unyellowed glue on parchment", ("unyellowed",)),
+        ("glue on parchment, zebra", ("zebra",)),
     ],
 )
 def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
@@ -789,6 +807,26 @@ def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
         "glue-sized rag paper",
         "glue sized rag paper",
         "no tape or glue, rag paper",
+        # What qualifies it may make it one that no water softens, and one that is left is not named by that.
+        "contact glue on red pencil, rag paper",
+        "self-adhesive glue on red pencil, rag paper",
+        "pressure-sensitive glue on rag paper",
+        "solvent glue on rag paper",
+        "thermoplastic glue on rag paper",
+        "glue gun on rag paper",
+        "rubbery glue on rag paper",
+        "waxy glue on rag paper",
+        "glue is very waxy, rag paper",
+        "UV glue on rag paper",
+        "glue, probably nitrate, on rag paper",
+        "cellulose glue on rag paper",
+        "non-aqueous glue on rag paper",
+        "glue on rag paper, insoluble in water",
+        "glue not water-soluble, rag paper",
+        "glue, not water soluble, on rag paper",
+        "glue, soluble in acetone, on rag paper",
+        "glue from film, rag paper",
+        "glue, not animal glue or starch, on red pencil, rag paper",
     ],
 )
 def test_a_glue_of_a_tape_or_of_the_paper_is_not_taken_for_paste(typed: str, studio: Studio) -> None:

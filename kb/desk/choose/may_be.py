@@ -9,7 +9,10 @@ import msgspec
 
 from kb.desk.choose.words import (
     DENIED,
+    GLUE,
     GLUES,
+    HOW,
+    JOINS,
     OF_STICKING,
     SIGN,
     SIGNS,
@@ -41,6 +44,11 @@ SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", 
 """Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
 ALL_LOOKS, LOOKS_KEPT = 100, 32
 
+
+OF_OTHER_GLUE = r"\b(?:insolubl\w*|solvents?|sensitive|self|pressure|films?|water-?proof)\b"
+"""Words that were not understood and speak against a glue that water softens."""
+OF_ANY_GLUE = frozenset(("dried", "dry", "thick", "thin", "dirty", "crusty", "lot", "excess"))
+"""Words that were not understood and are said of any glue."""
 
 MOST_SEEN = 4
 """Words in the longest finding that is looked for."""
@@ -205,11 +213,53 @@ def usual_glues(
     # The residue of a tape has no carrier either, and then the tape is spoken of.
     if question.carrier not in {"", NO_CARRIER} or not OF_STICKING.isdisjoint(findings.items()):
         return []
-    denied = " ".join(one for one in left if re.match(DENIED, one, re.IGNORECASE)).split()
-    of_tape, not_tape = (sum(one.casefold() in TAPED for one in words) for words in (said, denied))
-    if of_tape > not_tape or _taped(studio, question.sheet):
+    left = list(left)
+    denied = [one.casefold() for one in left if re.match(DENIED, one, re.IGNORECASE)]
+    unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *GLUE}
+    words, not_words = [one.casefold() for one in said], " ".join(denied).split()
+    of_tape, not_tape = (sum(one in TAPED for one in some) for some in (words, not_words))
+    if of_tape > not_tape or _taped(studio, question.sheet) or _other_glue(words, unknown, denied):
         return []
-    return [one for one in GLUES if one in studio.compiled.adhesives]
+    ruled_out = _glues_in(studio, denied)
+    usual = [one for one in GLUES if one in studio.compiled.adhesives and one not in ruled_out]
+    # Of what is usual one alone is no average, and nobody said that it is the one.
+    return usual if len(usual) > 1 else []
+
+
+def _other_glue(words: Sequence[str], unknown: set[str], denied: Sequence[str]) -> bool:
+    """Whether a glue is qualified by what was not understood, so that it may be none that water softens."""
+    line, refused = " ".join(words).replace("-", " "), " ".join(denied)
+    if re.search(OF_OTHER_GLUE, " ".join(unknown)) or re.search("solubl|dissol|aqueous", refused):
+        return True
+    if "soluble" in unknown and ("water" in refused or not re.search("water soluble|soluble in water", line)):
+        return True
+    # "Glue is very waxy": what joins is passed over, but not what leads on to another thing.
+    passed, lone = HOW - JOINS - {"but"}, {one for one in denied if " " not in one}
+    told = {*SIGNS, *OF_ANY_GLUE, *(name.split()[0].casefold() for name in GLUES.values())}
+    for at in (place for place, one in enumerate(words) if one in GLUE):
+        for side in (reversed(words[:at]), words[at + 1 :]):
+            near = next((one for one in side if one not in passed), "")
+            bare = near.removeprefix("non-").removeprefix("un").removesuffix("-free")
+            asks = ({near, *near.split("-")} & unknown) - OF_ANY_GLUE - {"water", "soluble"}
+            if asks or (near in lone and bare not in told):
+                return True
+    return False
+
+
+def _glues_in(studio: Studio, phrases: Iterable[str]) -> set[str]:
+    """The glues that are named in these phrases, of the usual ones also by half their name ("not animal")."""
+    from kb.index.search import exactly
+
+    halves = {name.split()[0].casefold(): one for one, name in GLUES.items()}
+    found: set[str] = set()
+    for phrase in phrases:
+        words = re.split("[ -]", phrase)
+        found |= {halves[one] for one in words if one in halves}
+        for first in range(len(words)):
+            names = (" ".join(words[first:end]) for end in range(first + 1, first + 1 + MOST_SEEN))
+            found |= {hit.id for name in names for hit in exactly(studio.index.conn, name, "adhesive")}
+    # Flour is starch for the most part, and a test for the one answers the other.
+    return found | ({"flour-paste"} if "starch-dextrin" in found else set())
 
 
 def _taped(studio: Studio, name: str) -> bool:

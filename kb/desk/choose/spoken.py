@@ -111,7 +111,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     if not (known or asked.may_be) and _glue_words(found):
         carrier = found.fields.get("carrier", asked.carrier)
         about = msgspec.structs.replace(asked, carrier=carrier)
-        usually = usual_glues(studio, about, found.signs, re.findall(WORD, text), found.left)
+        said = re.findall(WORD, re.sub(UNSURE, " ", text, flags=re.IGNORECASE))
+        usually = usual_glues(studio, about, found.signs, said, found.left)
     if usually:
         known = True
         # One of them stands for all: none turns brittle with age.
@@ -563,7 +564,7 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
             strip = words[at + length : at + length + 1]
             sheet = "paper" in borne and "paper" not in filled
-            if kind == "carrier" and sheet and " ".join(strip).casefold() not in OF_TAPE:
+            if kind == "carrier" and sheet and " ".join(strip).casefold() not in {*OF_TAPE, "patch"}:
                 continue
             return length, kind, tuple(hits), called, False
         if second is not None:

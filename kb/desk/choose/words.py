@@ -335,7 +335,7 @@ BETWEEN = HOW | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "glues", "hinge",
-    "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "patch", "carrier", "backing",
+    "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
 TAPED = frozenset(("tape", "tapes", "taped", "strip", "strips"))
@@ -377,6 +377,8 @@ DENIED = (
 """What says the reverse of the words behind it; the second group does so by itself."""
 STRONG = r"(?:no|not|without|neither|nor|(?:is|was|are|were)n'?t)$"
 """Of these, what denies a medium or a paper too. The rest affirm one as often: "barely touching the ink"."""
+FIRM = frozenset(("no", "without", "neither", "nor"))
+"""Of these, what is said of what is there, where "not" may be said of the tape: "no red or blue pencil"."""
 UNSURE = (
     r"\b(?:maybe|perhaps|probably|possibly|presumably|apparently|likely|i (?:think|believe)"
     r"|(?:i )?suspect(?:ed)?"
@@ -469,8 +471,9 @@ def denied_to(
     if found[2]:
         return on
     # "Neither acrylic, rubber nor silicone" is one denial.
-    neither = low[at] == "neither" and "nor" in low[at:]
-    last = clause_of[low.index("nor", at)] if neither else _list_to(low, clause_of, on, name_at)
+    neither, firm = low[at] == "neither" and "nor" in low[at:], found[0].casefold() in FIRM
+    listed = _list_to(low, clause_of, on, name_at, firm=firm)
+    last = clause_of[low.index("nor", at)] if neither else listed
 
     def next_at(place: int) -> tuple[int, str]:
         if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
@@ -505,24 +508,35 @@ def denied_to(
         joined = next_at(start)
         # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
         like = joined[1] in alike or (kind == SIGN and joined[1] in STRIPS and low[start] in SIGNS)
-        beside = joined[0] and like and (low[end] != "and" or kind == SIGN)
+        beside = joined[0] > 0 and like and (low[end] != "and" or kind == SIGN)
+        # "No red or blue pencil": what is denied first is said of the pencil too.
+        beside |= firm and kind == SIGN and low[end] in {OR, "nor"} and _coloured(low, start, joined[1])
         if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
             break
         end = start + joined[0]
     return end
 
 
-def _list_to(low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]]) -> int:
+def _coloured(low: list[str], place: int, kind: str) -> bool:
+    """Whether a medium or a paper is here whose name begins with what is seen: "blue pencil"."""
+    return kind in {"medium", "paper"} and low[place] in SIGNS
+
+
+def _list_to(
+    low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]], *, firm: bool
+) -> int:
     """The clause in which a list ends that begins at ``on``: "not yellow, brown or sticky", of glues too.
 
-    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is.
+    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is, but
+    where a ``firm`` denial of what is seen ends in one: "no red, yellow or blue pencil".
     """
     first = place = on
     while place < len(low):
         length, kind = _thing_at(low, place, name_at)
-        if kind not in {SIGN, *STRIPS}:
+        joined = place > on and low[place - 1] in {OR, "nor"}
+        if kind not in {SIGN, *STRIPS} and not (firm and joined and _coloured(low, place, kind)):
             break
-        if place > on and low[place - 1] in {OR, "nor"}:
+        if joined:
             return clause_of[place]
         place += length
         place += place < len(low) and low[place] in {OR, "nor"}
