@@ -14,13 +14,14 @@ from textual._compositor import Compositor
 from textual.app import App
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
+from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose import ranking
-from tests.screens import styles
+from tests.screens import handlers, styles
 from tests.screens.invented import invented_answer
 from tests.screens.screen_help import post, settle, still
 
@@ -90,6 +91,13 @@ def _styles_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Which rules a widget takes is worked out once for its place, and not in each of hundreds of apps."""
     monkeypatch.setattr(Stylesheet, "apply", styles.apply)
     monkeypatch.setattr(Stylesheet, "replace_rules", classmethod(styles.replace_rules))
+
+
+@pytest.fixture(autouse=True)
+def _handlers_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What handles a message in a class is looked up once a test."""
+    handlers.PLAIN.clear()
+    monkeypatch.setattr(MessagePump, "_get_dispatch_methods", handlers.handlers)
 
 
 @pytest.fixture(autouse=True)

@@ -1,4 +1,4 @@
-"""What the screen tests put in the place of Textual is held against it: styles, and the cursor."""
+"""What the screen tests put in the place of Textual is held against it: styles, handlers, and the cursor."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import Any
 import pytest
 from textual.css.stylesheet import Stylesheet
 from textual.dom import DOMNode
+from textual.message import Message
+from textual.message_pump import MessagePump
 from textual.widgets import Input
 
 from kb.tui.app import BenchleafApp
-from tests.screens import styles
+from tests.screens import handlers, styles
 from tests.screens.screen_help import keys, settle, write
 
 
@@ -49,6 +51,32 @@ async def test_what_is_remembered_is_what_textual_works_out(
             await pilot.resize_terminal(120, 40)
             await keys(pilot, "f4", "tab")
     assert taken > worked_out > 200
+
+
+async def test_what_handles_a_message_is_what_textual_finds(
+    new_app: Callable[[], BenchleafApp], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each message of an app that goes from screen to screen, those with decorated handlers among them."""
+    plain, decorated = 0, 0
+
+    def both(pump: MessagePump, name: str, message: Message) -> Any:
+        nonlocal plain, decorated
+        mine = list(handlers.handlers(pump, name, message))
+        assert mine == list(handlers.OWN(pump, name, message)), (pump, name, message)
+        more = handlers.PLAIN[type(pump), name, type(message)] is None
+        plain, decorated = plain + (not more), decorated + more
+        return handlers.handlers(pump, name, message)
+
+    monkeypatch.setattr(MessagePump, "_get_dispatch_methods", both)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "tab", "f4")
+        await write(pilot, "cellulose")
+        await keys(
+            pilot, "tab", "down", "f8", "tab", "f6", "question_mark", "escape", "f3", "ctrl+p", "escape"
+        )
+    assert plain > 1_000
+    assert decorated
 
 
 async def test_a_cursor_is_lit_however_long_a_picture_takes(new_app: Callable[[], BenchleafApp]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from textwrap import wrap
 from typing import ClassVar
 
@@ -124,10 +125,7 @@ class Page(VerticalScroll):
         """Lines in the width there is; what goes on stands under itself."""
         found: list[Content] = []
         for one in lines:
-            # Columns within a line are kept; a dash or a mark hangs.
-            indent = " " * (len(one) - len(one.lstrip(" -!")))
-            broken = wrap(one, self._room, subsequent_indent=indent, break_on_hyphens=False) or [""]
-            found += [_piece(f"{'':<{HEAD}}{piece}", _warns(one)) for piece in broken]
+            found += [_piece(f"{'':<{HEAD}}{piece}", _warns(one)) for piece in _in_width(one, self._room)]
         return found
 
     def _shown(self) -> list[int]:
@@ -199,3 +197,11 @@ def _warns(words: str) -> str:
 
 def _piece(words: str, style: str) -> Content:
     return Content.styled(words, style) if style else Content(words)
+
+
+@lru_cache(maxsize=1_000)
+def _in_width(text: str, room: int) -> list[str]:
+    """One line as it is broken; kept, for a page is measured several times before it is painted."""
+    # Columns within a line are kept; a dash or a mark hangs.
+    indent = " " * (len(text) - len(text.lstrip(" -!")))
+    return wrap(text, room, subsequent_indent=indent, break_on_hyphens=False) or [""]
