@@ -318,11 +318,11 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
         back_media=question.back_media or of_back,
     )
     said = [", ".join(name_of(studio, ("medium",), one) for one in of_front)]
-    said += [", ".join(["on the back " + name_of(studio, ("medium",), one) for one in of_back])]
+    if of_back:
+        said.append("on the back " + ", ".join(name_of(studio, ("medium",), one) for one in of_back))
     unknown = [word for word, media in found.items() if not media]
-    said += [f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there"] * bool(
-        unknown
-    )
+    if unknown:
+        said.append(f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there")
     papers = dict.fromkeys(sheet.paper for sheet in sheets if sheet.paper and not question.paper)
     known = {one for paper in papers for one in bearers(studio, "paper", paper)}
     if len(known) == 1:
