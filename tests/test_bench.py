@@ -27,6 +27,8 @@ from scripts.bench_parts.measure import Curve, Result, Spread, ratio, side_by_si
 from scripts.bench_parts.names import some_names
 from scripts.bench_parts.page import KNOWN, UNKNOWN, as_page
 from scripts.bench_parts.report import as_text, growth_rows
+from scripts.bench_parts.sizes import QUICK
+from scripts.bench_parts.stage import Stage
 
 ROOT = Path(__file__).resolve().parent.parent
 BOOK_LENGTH = 3_000
@@ -247,6 +249,14 @@ def test_kind_of_disk_is_told_where_the_system_tells(tmp_path: Path) -> None:
     )
     assert disk(tmp_path, mounts).startswith("odd4")
     assert "odd4" not in disk(tmp_path, tmp_path / "none")
+
+
+def test_a_command_that_found_near_names_only_is_no_failure(tmp_path: Path) -> None:
+    """Neither where its answer is read nor where its import times are, which stand on standard error."""
+    stage = Stage(tmp_path, QUICK, print)
+    words = [sys.executable, "-m", "kb", "--demo", "find", "celofane tap yelow"]
+    assert "tape" in stage.run(words)
+    assert stage.told([words[0], "-v", *words[1:]])
 
 
 def test_import_times_are_read_from_what_python_tells() -> None:

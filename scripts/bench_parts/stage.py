@@ -74,18 +74,19 @@ class Stage:
 
     def run(self, command: list[str]) -> str:
         """What a command prints. Raises CalledProcessError if it fails; near names only are no failure."""
+        return self._done(command).stdout
+
+    def told(self, command: list[str]) -> str:
+        """What a command says on standard error. Raises as :meth:`run` does."""
+        return self._done(command).stderr
+
+    def _done(self, command: list[str]) -> subprocess.CompletedProcess[str]:
         done = subprocess.run(
             command, env=self.environment, cwd=self.folder, capture_output=True, text=True, check=False
         )
         if done.returncode not in (OK, FOUND):
             done.check_returncode()
-        return done.stdout
-
-    def told(self, command: list[str]) -> str:
-        """What a command says on standard error."""
-        return subprocess.run(
-            command, env=self.environment, cwd=self.folder, capture_output=True, text=True, check=True
-        ).stderr
+        return done
 
     def _once(self, name: str, make: Callable[[Path], object]) -> Path:
         if name not in self._roots:
