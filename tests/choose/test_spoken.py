@@ -215,12 +215,15 @@ paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
 medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
-medium: grease pencil
+medium: grease pencil, offset ink, newspaper ink, typewriter ink, printer's ink, stamp pad ink
 medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
+adhesive: carpenter's glue, nitrocellulose cement
 adhesive: wheat starch, emulsion glue, candle wax, dry mounted
 tape: cellulose tape, water-soluble document repair tape
+tape: gummed kraft tape, brown gummed kraft tape, stamp edging, medical tape, contact film
+tape: self-stick album page
 tape: stamp hinges, bandage, double stick tape, price sticker
 carrier: carrier missing, carrier off, film gone
 """
