@@ -58,6 +58,9 @@ def question_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--medium-back", action="append", default=[], metavar="TEXT", help="a medium on the other face"
     )
+    parser.add_argument(
+        "--sheet", default="", metavar="NAME", help="its record and spots count, where the rest is left open"
+    )
 
 
 def question_of(studio: Studio, args: argparse.Namespace) -> Question:
@@ -75,7 +78,7 @@ def question_of(studio: Studio, args: argparse.Namespace) -> Question:
         back_media=args.medium_back,
         paper=args.paper,
         method=args.method,
-        sheet=getattr(args, "sheet", ""),
+        sheet=args.sheet,
     )
 
 

@@ -113,6 +113,28 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
     shared, unknown = (
         choose(studio, Question(adhesive="animal-glue", sheet=x)) for x in ("shared", "unknown")
     )
+    # With its place, and what joins two media, a name is still that name; what is not understood is said.
+    add_sheet(
+        studio,
+        {
+            "sheet": "placed",
+            "media_front": "pencil, lower left, perhaps stamp in red ink (recto)",
+            "media_back": "iron gall ink; typescript in the upper right corner",
+            "paper": "rag paper (laid)",
+        },
+    )
+    placed = choose(studio, Question(adhesive="animal-glue", sheet="placed"))
+    media = {"graphite", "dye-writing", "stamp-pad", "iron-gall", "typewriter"}
+    assert set(placed.refused[0].harm_by_medium) == media
+    assert "no medium of the catalogue" not in placed.rests_on
+    assert 'taken as if it were sure, in spite of "perhaps"' in placed.rests_on
+    assert "; Rag paper with gelatin size; " in placed.rests_on
+    add_sheet(studio, {"sheet": "glazed", "media_front": "watercolour glazed with gum arabic, iron gall"})
+    glazed = choose(studio, Question(adhesive="animal-glue", sheet="glazed"))
+    assert "Watercolour, Iron gall ink; no medium of the catalogue is called glazed or gum arabic" in (
+        glazed.rests_on
+    )
+    assert set(glazed.refused[0].harm_by_medium) == {""}
     assert not shared.suggestions
     assert len(shared.refused[0].harm_by_medium) > 2
     assert "no medium of the catalogue is called a red of roots: name what lies there" in unknown.rests_on

@@ -6,12 +6,14 @@ from typing import NamedTuple
 
 import pytest
 
+from kb.cli.main import main
 from kb.desk.choose.choose import choose
-from kb.desk.choose.may_be import components, seen
+from kb.desk.choose.may_be import components, seen, with_signs
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.words import LINKS, SIGNS, WHICH, first_in_short
+from kb.desk.choose.words import GLUES, LINKS, SIGNS, WHICH, Spoken, first_in_short
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
+from kb.model.question import Question
 
 
 class Line(NamedTuple):
@@ -403,6 +405,12 @@ tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
 tape, not acrylic, rubber or silicone, ballpoint | not acrylic rubber or silicone | medium=ballpoint
 tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medium=ballpoint
 tape, not old, brittle or yellow, ballpoint | not old brittle or yellow | medium=ballpoint
+tape, not old, very brittle or yellow, ballpoint | not old very brittle or yellow | medium=ballpoint
+tape, not yellow, brown or very sticky, ballpoint | not yellow brown or very sticky | medium=ballpoint
+tape, not brittle or very yellow over ballpoint | not brittle or very yellow | medium=ballpoint
+tape not sticky, very brittle or old on ballpoint | not very brittle or old | medium=ballpoint signs=tack=none
+masking tape, not oily, now brittle or yellow | not oily | stage=crosslinked
+masking tape, not old, very brittle, yellow | not old | stage=crosslinked
 tape, not oily, brittle or yellow, ballpoint | not oily brittle or yellow | medium=ballpoint
 tape not yellow, brown or old, ballpoint | not yellow brown or old | medium=ballpoint
 tape not sticky, brittle or yellow | not brittle or yellow | signs=tack=none
@@ -829,6 +837,8 @@ def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
         "glue, not water soluble, on rag paper",
         "glue, soluble in acetone, on rag paper",
         "glue from film, rag paper",
+        # By the name of another glue in the catalogue, wherever in the line it stands.
+        "glue on rag paper, contact",
         "glue, not animal glue or starch, on red pencil, rag paper",
     ],
 )
@@ -843,6 +853,32 @@ def test_a_glue_that_is_not_named_says_what_it_is_averaged_over(studio: Studio) 
     answer = choose(studio, spoken(studio, "glue on rag paper over etching").question)
     assert answer.groups[0].liquid == "water"
     assert "Averaged over 4 things it may be." in answer.rests_on
+    # On its own it has no carrier that could be lifted first; and what is denied was not left out.
+    stopped = choose(studio, spoken(studio, "glue on iron gall ink").question).stop
+    assert stopped is not None
+    assert "carrier" not in stopped.text
+    said = spoken(studio, "glue, not animal glue, on pencil")
+    assert ("not animal glue = ruled out" in said.sentence, said.left) == (True, ())
+
+
+def test_signs_beside_the_line_are_as_those_in_it(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """With --sign paste was averaged over tapes again, and a sign typed in the line was forgotten."""
+
+    def shown(typed: str, **signs: str) -> Spoken:
+        return spoken(studio, typed, with_signs(studio, Question(), signs))
+
+    glue = shown("glue on rag paper", tack="none")
+    assert [one.adhesive for one in glue.question.may_be] == [*GLUES]
+    assert "tack=none = nothing of which glue" in glue.sentence
+    # What sticks is of a tape.
+    assert shown("glue on rag paper", tack="strong").question.signs == ("tack=strong",)
+    tape = shown("brittle tape over pencil", gloss="glossy")
+    assert set(tape.question.signs) == {"hardness=brittle", "gloss=glossy"}
+    named = shown("masking tape over pencil", gloss="glossy").question
+    assert (named.adhesive, named.may_be, named.signs) == ("natural-rubber-resin", (), ())
+    words = ["glue on rag paper over etching", "--sign", "tack=none", "--studio", str(studio.root)]
+    assert main(["choose", *words]) == 0
+    assert "taken for animal glue, starch paste" in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_word_of_doubt_is_said(studio: Studio) -> None:

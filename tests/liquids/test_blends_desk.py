@@ -5,15 +5,19 @@ from __future__ import annotations
 import itertools
 import json
 import random
+from typing import Any
 
 import pytest
 
 from kb.cli.main import main
+from kb.desk.choose.choose import choose
 from kb.desk.errors import DeskError
 from kb.desk.liquids.blends import Blends, find_blends
+from kb.desk.liquids.solubility_map import solubility_map
 from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
 from kb.desk.materials.mixing import mixing_table, pairs_of, parting, parting_words
 from kb.desk.materials.resolve import question
+from kb.desk.sheet.sheets import add_sheet
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.queries import entries
@@ -32,7 +36,7 @@ def hold(studio: Studio, liquids: list[str], more: str = "") -> Studio:
     return studio
 
 
-def asked(studio: Studio, **more: str) -> Question:
+def asked(studio: Studio, **more: Any) -> Question:
     """Oily natural rubber over letterpress."""
     return question(
         studio, **{"adhesive": "natural-rubber", "stage": "oily", "medium": "letterpress", **more}
@@ -294,6 +298,40 @@ def test_liquids_that_somebody_named_are_combined_before_those_that_nobody_did(s
     # What stands on the shelf is known there, whoever else knows it.
     held = hold(studio, ["diethyl-carbonate", "cyclopentanone"])
     assert find_blends(held, asked(held, medium="iron gall")).blends
+
+
+def test_blends_map_and_drying_guard_what_the_record_of_the_sheet_says(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Of a sheet in iron gall ink the finder kept clear of no medium, and had water among its parts."""
+    add_sheet(studio, {"sheet": "Deed", "media_front": "letterpress; iron gall ink (recto), lower left"})
+    named = asked(studio, also_media=["iron gall"])
+    of_sheet = asked(studio, medium="", sheet="Deed")
+    said = "From the record of the sheet: Letterpress and relief printing ink (carbon black in drying oil), "
+    said += "Iron gall ink."
+    assert said in choose(studio, of_sheet).rests_on
+    typed, found = find_blends(studio, named, limit=3), find_blends(studio, of_sheet, limit=3)
+    assert found.notes == (said, *typed.notes)
+    assert (found.blends, found.left_out) == (typed.blends, typed.left_out)
+    assert "water" in {one.liquid for one in found.left_out}
+    # Who names a medium of the front narrows the record, and is told nothing of it.
+    assert not any("record" in note for note in find_blends(studio, asked(studio, sheet="Deed"), 1).notes)
+    drawn = solubility_map(studio, of_sheet)
+    assert drawn.regions == solubility_map(studio, named).regions
+    assert said in drawn.notes
+    words = [
+        "--studio",
+        str(studio.root),
+        "--adhesive",
+        "natural-rubber",
+        "--stage",
+        "oily",
+        "--sheet",
+        "deed",
+    ]
+    for verb, *more in (["blend", "--of", "2"], ["map"], ["dry", "--blend", "acetone 50, n-heptane 50"]):
+        assert main([verb, *more, *words]) == 0
+        assert said in " ".join(capsys.readouterr().out.split())
 
 
 def test_what_masks_is_a_property_of_the_family(studio: Studio) -> None:

@@ -33,7 +33,6 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="LOOK=FINDING",
         help="where the tape is not known: what it shows (see: benchleaf identify --looks)",
     )
-    parser.add_argument("--sheet", default="", metavar="NAME", help="take in the spots already made on it")
     parser.add_argument(
         "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"
     )
@@ -58,6 +57,11 @@ def run(args: argparse.Namespace) -> int:
     if args.book is not None:
         studio = with_book(studio, args.book)
     asked = question_of(studio, args)
+    if args.sign and not asked.adhesive:
+        from kb.desk.choose.may_be import with_signs
+        from kb.desk.identify.identify import signs
+
+        asked = with_signs(studio, asked, signs(studio, args.sign))
     said = None
     if args.words:
         from kb.desk.choose.spoken import spoken
@@ -66,11 +70,6 @@ def run(args: argparse.Namespace) -> int:
         if args.closest and said.closest:
             said = spoken(studio, said.closest, asked)
         asked = said.question
-    if args.sign and not asked.adhesive:
-        from kb.desk.choose.may_be import with_signs
-        from kb.desk.identify.identify import signs
-
-        asked = with_signs(studio, asked, signs(studio, args.sign))
     dials = dials_of(
         studio.settings.dials,
         harm_aversion=args.harm_aversion,

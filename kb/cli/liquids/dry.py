@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     )
     if args.json:
         return say_json(path)
-    _print(path, silent if asked.medium or asked.adhesive else ())
+    _print(path, silent if asked.medium or asked.adhesive or asked.sheet else ())
     return OK
 
 

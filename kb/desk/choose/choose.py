@@ -26,7 +26,6 @@ from kb.desk.choose.gather import Gathered, gather
 from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import (
     Component,
-    as_recorded,
     components,
     from_sheet,
     in_part,
@@ -37,6 +36,7 @@ from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
 from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
+from kb.desk.liquids.spheres import as_recorded
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio

@@ -7,22 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.words import (
-    DENIED,
-    GLUE,
-    GLUES,
-    HOW,
-    JOINS,
-    OF_STICKING,
-    SIGN,
-    SIGNS,
-    TAPED,
-    Said,
-    denied_to,
-    in_clauses,
-    is_link,
-    tackless,
-)
+from kb.desk.choose import words as lex
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
@@ -45,11 +30,12 @@ SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", 
 ALL_LOOKS, LOOKS_KEPT = 100, 32
 
 
-OF_OTHER_GLUE = r"\b(?:insolubl\w*|solvents?|sensitive|self|pressure|films?|water-?proof)\b"
-"""Words that were not understood and speak against a glue that water softens."""
-OF_ANY_GLUE = frozenset(("dried", "dry", "thick", "thin", "dirty", "crusty", "lot", "excess"))
+SOLUBLE = r"solubl|solvent|dissol|aqueous|\bfilms?\b|proof"
+"""Words that were not understood and speak against a glue that water softens, unless it does so."""
+OF_ANY_GLUE = frozenset(
+    ("dried", "dry", "thick", "thin", "dirty", "crusty", "lot", "excess", "tissue", "water", "soluble")
+)
 """Words that were not understood and are said of any glue."""
-
 MOST_SEEN = 4
 """Words in the longest finding that is looked for."""
 
@@ -211,49 +197,61 @@ def usual_glues(
     ``said``: the words of the line; ``left``: those that were not understood, with what is denied.
     """
     # The residue of a tape has no carrier either, and then the tape is spoken of.
-    if question.carrier not in {"", NO_CARRIER} or not OF_STICKING.isdisjoint(findings.items()):
+    if question.carrier not in {"", NO_CARRIER} or not lex.OF_STICKING.isdisjoint(findings.items()):
         return []
     left = list(left)
-    denied = [one.casefold() for one in left if re.match(DENIED, one, re.IGNORECASE)]
-    unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *GLUE}
+    denied = [one.casefold() for one in left if re.match(lex.DENIED, one, re.IGNORECASE)]
+    unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *lex.GLUE}
     words, not_words = [one.casefold() for one in said], " ".join(denied).split()
-    of_tape, not_tape = (sum(one in TAPED for one in some) for some in (words, not_words))
-    if of_tape > not_tape or _taped(studio, question.sheet) or _other_glue(words, unknown, denied):
+    of_tape, not_tape = (sum(one in lex.TAPED for one in some) for some in (words, not_words))
+    if of_tape > not_tape or _taped(studio, question.sheet) or _other_glue(studio, words, unknown, denied):
         return []
-    ruled_out = _glues_in(studio, denied)
-    usual = [one for one in GLUES if one in studio.compiled.adhesives and one not in ruled_out]
+    ruled_out = glues_in(studio, denied)
+    usual = [one for one in lex.GLUES if one in studio.compiled.adhesives and one not in ruled_out]
     # Of what is usual one alone is no average, and nobody said that it is the one.
     return usual if len(usual) > 1 else []
 
 
-def _other_glue(words: Sequence[str], unknown: set[str], denied: Sequence[str]) -> bool:
+def _other_glue(studio: Studio, words: Sequence[str], unknown: set[str], denied: Sequence[str]) -> bool:
     """Whether a glue is qualified by what was not understood, so that it may be none that water softens."""
     line, refused = " ".join(words).replace("-", " "), " ".join(denied)
-    if re.search(OF_OTHER_GLUE, " ".join(unknown)) or re.search("solubl|dissol|aqueous", refused):
+    by_water = re.search(r"water soluble|\bsoluble in water", line) and not re.search("water|solubl", refused)
+    if re.search(SOLUBLE, " ".join((*unknown, refused))) and not by_water:
         return True
-    if "soluble" in unknown and ("water" in refused or not re.search("water soluble|soluble in water", line)):
+    # What is part of the name of another glue says that it is one, wherever it stands: "pressure-sensitive".
+    any_glue = {*lex.SIGNS, *OF_ANY_GLUE, *_names_of(studio, usual=True)}
+    if not unknown.isdisjoint(_names_of(studio, usual=False) - any_glue):
         return True
+    asks = (unknown | {_core(one) for one in denied if " " not in one}) - any_glue
     # "Glue is very waxy": what joins is passed over, but not what leads on to another thing.
-    passed, lone = HOW - JOINS - {"but"}, {one for one in denied if " " not in one}
-    told = {*SIGNS, *OF_ANY_GLUE, *(name.split()[0].casefold() for name in GLUES.values())}
-    for at in (place for place, one in enumerate(words) if one in GLUE):
+    passed = lex.HOW - lex.JOINS - {"but"}
+    for at in (place for place, one in enumerate(words) if one in lex.GLUE):
         for side in (reversed(words[:at]), words[at + 1 :]):
             near = next((one for one in side if one not in passed), "")
-            bare = near.removeprefix("non-").removeprefix("un").removesuffix("-free")
-            asks = ({near, *near.split("-")} & unknown) - OF_ANY_GLUE - {"water", "soluble"}
-            if asks or (near in lone and bare not in told):
+            if asks & {near, _core(near), *near.split("-")}:
                 return True
     return False
 
 
-def _glues_in(studio: Studio, phrases: Iterable[str]) -> set[str]:
+def _core(word: str) -> str:
+    """What a word denies by its form: "unyellowed"."""
+    return word.removeprefix("non-").removeprefix("un").removesuffix("-free")
+
+
+def _names_of(studio: Studio, *, usual: bool) -> set[str]:
+    """The words in the names of glues that an unnamed one usually is, or of all others."""
+    names = (one.name for one in studio.compiled.adhesives.values() if (one.id in lex.GLUES) == usual)
+    return set(re.findall(r"\w+", " ".join((*names, *(lex.GLUES.values() if usual else ()))).casefold()))
+
+
+def glues_in(studio: Studio, phrases: Iterable[str]) -> set[str]:
     """The glues that are named in these phrases, of the usual ones also by half their name ("not animal")."""
     from kb.index.search import exactly
 
-    halves = {name.split()[0].casefold(): one for one, name in GLUES.items()}
+    halves = {name.split()[0].casefold(): one for one, name in lex.GLUES.items()}
     found: set[str] = set()
     for phrase in phrases:
-        words = re.split("[ -]", phrase)
+        words = re.split("[ -]", phrase.casefold())
         found |= {halves[one] for one in words if one in halves}
         for first in range(len(words)):
             names = (" ".join(words[first:end]) for end in range(first + 1, first + 1 + MOST_SEEN))
@@ -286,53 +284,6 @@ def from_sheet(studio: Studio, question: Question) -> Question:
         return question
     sheet = rows[-1].body
     return msgspec.structs.replace(question, may_be=from_record(sheet.may_be), signs=sheet.signs)
-
-
-def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
-    """With what the record of the sheet says of media and paper, where the question leaves either open.
-
-    All media of a face count as within reach; who names one of the front narrows that. The second has all
-    media that are known: where the catalogue lacks one none counts for harm, and the rules of the others
-    hold all the same. Also what to say of it.
-    """
-    named = question.medium or question.also_media
-    if not question.sheet or (named and question.back_media and question.paper):
-        return question, question, ""
-    # Many questions name no sheet, and then the records of sheets are not read.
-    from kb.desk.records.work_records import name_of
-    from kb.desk.sheet.facts import bearers
-    from kb.index.kept_rows import kept
-
-    # Two benches may have founded the sheet, and neither knew what the other saw.
-    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
-    front = [] if named else [word for one in sheets for word in one.media_front]
-    back = [] if question.back_media else [word for one in sheets for word in one.media_back]
-    found = {word: bearers(studio, "medium", word) for word in (*front, *back)}
-    of_front, of_back = (
-        tuple(dict.fromkeys(one for word in words for one in found[word])) for words in (front, back)
-    )
-    minded = msgspec.structs.replace(
-        question,
-        medium=question.medium or next(iter(of_front), ""),
-        also_media=question.also_media if named else of_front[1:],
-        back_media=question.back_media or of_back,
-    )
-    said = [", ".join(name_of(studio, ("medium",), one) for one in of_front)]
-    if of_back:
-        said.append("on the back " + ", ".join(name_of(studio, ("medium",), one) for one in of_back))
-    unknown = [word for word, media in found.items() if not media]
-    if unknown:
-        said.append(f"no medium of the catalogue is called {' or '.join(unknown)}: name what lies there")
-    papers = dict.fromkeys(sheet.paper for sheet in sheets if sheet.paper and not question.paper)
-    known = {one for paper in papers for one in bearers(studio, "paper", paper)}
-    if len(known) == 1:
-        minded = msgspec.structs.replace(minded, paper=known.pop())
-        said.append(name_of(studio, ("paper",), minded.paper))
-    elif papers:
-        said.append(f"which paper {' or '.join(papers)} is stays open")
-    whole = with_media(minded, question) if unknown else minded
-    words = "; ".join(filter(None, said))
-    return whole, minded, f" From the record of the sheet: {words}." if words else ""
 
 
 def with_media(question: Question, other: Question) -> Question:
@@ -385,7 +336,7 @@ class Seen(NamedTuple):
     """Finding by look, what was understood in the order it was said, and the words that were not."""
 
     findings: dict[str, str]
-    understood: tuple[Said, ...]
+    understood: tuple[lex.Said, ...]
     left: tuple[str, ...]
 
     @property
@@ -400,20 +351,20 @@ def seen(studio: Studio, text: str) -> Seen:
     """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
     from kb.desk.identify.identify import sign_words
 
-    words, clause_of = in_clauses(tackless(text))
+    words, clause_of = lex.in_clauses(lex.tackless(text))
     found = Seen({}, (), ())
     at = 0
     while at < len(words):
         length, sign = _sign_at(studio, words, at)
-        denied = denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
+        denied = lex.denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
         # "Hardly" is a finding by itself, and in "hardly yellowed" it is none.
         if sign is None or (length == 1 and denied > 1):
             length, sign = max(length, denied), None
         phrase = " ".join(words[at : at + length])
         if sign is not None and found.findings.setdefault(*sign) == sign[1]:
-            said = Said(phrase, sign_words(studio, *sign), sign=True)
+            said = lex.Said(phrase, sign_words(studio, *sign), sign=True)
             found = found._replace(understood=(*found.understood, said))
-        elif sign is not None or not is_link(phrase.casefold()):
+        elif sign is not None or not lex.is_link(phrase.casefold()):
             found = found._replace(left=(*found.left, phrase))
         at += length
     return found
@@ -426,9 +377,9 @@ def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str,
     # A finding may be named by a denial ("no smell"): its own name goes first.
     for length in range(min(MOST_SEEN, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
-        if length == 1 and is_link(phrase.casefold()):
+        if length == 1 and lex.is_link(phrase.casefold()):
             break
-        if length == 1 and (sign := SIGNS.get(phrase.casefold())):
+        if length == 1 and (sign := lex.SIGNS.get(phrase.casefold())):
             return 1, sign
         try:
             return length, next(iter(signs(studio, [phrase]).items()))
@@ -445,4 +396,4 @@ def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str,
 def _seen_at(studio: Studio, words: list[str], at: int) -> tuple[int, str]:
     """How many words the finding here has, and that it is one."""
     length, sign = _sign_at(studio, words, at)
-    return (length, SIGN) if sign is not None else (0, "")
+    return (length, lex.SIGN) if sign is not None else (0, "")

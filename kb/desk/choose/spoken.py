@@ -14,51 +14,13 @@ from typing import NamedTuple
 import msgspec
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, usual_glues, with_signs
-from kb.desk.choose.words import (
-    AGES,
-    ANSWERED,
-    BETWEEN,
-    BOTH,
-    CLOTHS,
-    COLOURS,
-    DENIED,
-    GENERIC,
-    GLUE,
-    GLUES,
-    HARD_TO,
-    LINKS,
-    OF_TAPE,
-    OF_THE_SHEET,
-    OLD,
-    OR,
-    OTHER_STAIN,
-    SIGNS,
-    STRIPS,
-    SUPPORT,
-    TAKEN,
-    THINGS,
-    TURNED,
-    TURNS,
-    UNSURE,
-    WHERE,
-    WHICH,
-    WORD,
-    Said,
-    Spoken,
-    denied_to,
-    doubts,
-    either,
-    in_clauses,
-    is_link,
-    meant,
-    tackless,
-)
+from kb.desk.choose import words as lex
+from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
-from kb.index.queries import record
+from kb.index.queries import entry, record
 from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
 from kb.model.material import Adhesive, Medium
@@ -92,18 +54,22 @@ WHICH_ONE = " (which?)"
 NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
+RULED_OUT = "ruled out"
 
 
-def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
+def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spoken:
     """Take a typed line apart. Raises DeskError if nothing of it was understood.
 
     Words for what a tape shows are signs where no glue is named: "clear tape" is no name of a tape then, and
     "brittle" no stage, but each says what the tape may be.
     """
     # First without a glue: whether a word is a sign depends on what the rest of the line names.
-    text = text.replace("\u2019", "'")
+    text, asked = text.replace("\u2019", "'"), usual or Question()
+    given = dict(one.split("=", 1) for one in asked.signs)
+    if given:
+        asked = msgspec.structs.replace(asked, may_be=(), signs=())
     found = _parsed(studio, text)
-    asked = usual or Question()
+    found.signs.update({**given, **found.signs})
     borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
     glue = found.fields.get("adhesive") or borne or asked.adhesive
     known = bool(glue or found.shared)
@@ -111,12 +77,12 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     if not (known or asked.may_be) and _glue_words(found):
         carrier = found.fields.get("carrier", asked.carrier)
         about = msgspec.structs.replace(asked, carrier=carrier)
-        said = re.findall(WORD, re.sub(UNSURE, " ", text, flags=re.IGNORECASE))
+        said = re.findall(lex.WORD, re.sub(lex.UNSURE, " ", text, flags=re.IGNORECASE))
         usually = usual_glues(studio, about, found.signs, said, found.left)
     if usually:
         known = True
         # One of them stands for all: none turns brittle with age.
-        found = _taken_for(usually, _parsed(studio, text, usually[0]))
+        found = _taken_for(studio, usually, _parsed(studio, text, usually[0]))
     elif known:
         found = _parsed(studio, text, "" if found.shared else glue)
     if not found.understood:
@@ -143,43 +109,73 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> Spoken:
     understood = list(found.understood)
     if known and found.signs:
         asked, understood = _aged(studio, asked, found)
+    for look, finding in given.items():
+        told = NOTHING_NEW if known else sign_words(studio, look, finding)
+        understood.append(lex.Said(f"{look}={finding}", told, sign=True))
     if usually:
         understood = [
             one._replace(meant=NOT_WHICH) if one.meant == NOTHING_NEW else one for one in understood
         ]
-    both = re.search(BOTH, text, re.IGNORECASE)
+    both = re.search(lex.BOTH, text, re.IGNORECASE)
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
-        understood.append(Said(both.group(0), "the same media on the other face"))
+        understood.append(lex.Said(both.group(0), "the same media on the other face"))
     closest = text
     for word, near, _ in dict.fromkeys(found.near):
         closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
     kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
-    return Spoken(
+    return lex.Spoken(
         asked if known else with_signs(studio, asked, found.signs),
         tuple(understood),
         tuple(found.left),
         closest if found.near else "",
         tuple(kinds),
-        doubts(text),
+        lex.doubts(text),
     )
+
+
+def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Media or papers that a record names, by id, and what is not understood of it.
+
+    With its place it is the same medium: "pencil, lower left".
+    """
+    ids, missed = list[str](), list[str]()
+    for text in (one.strip() for some in texts for one in some.split(";")):
+        # An id, or a whole name, which may have a comma.
+        named = [text] if entry(studio.index.conn, kind, text) else [*_bearing(studio, text, kind)]
+        if not named:
+            found = _parsed(studio, text)
+            named = found.media if kind == "medium" else [*filter(None, [found.fields.get(kind)])]
+            glues = (at for at, of, _ in found.held_by if of == "adhesive")
+            # Paint that is glazed with gum is another medium.
+            missed += [*found.left, *(found.understood[at].words for at in glues)] if named else []
+        ids += named
+        words = {one.casefold() for one in lex.in_clauses(text)[0]}
+        missed += [] if named or words <= lex.PLACES | lex.HOW | lex.WHERE else [text]
+    return [*dict.fromkeys(ids)], [*dict.fromkeys(one.partition(" (")[0] for one in missed)]
 
 
 def _glue_words(found: _Parsed) -> list[str]:
     """Words of a line for a glue that is not named: "glue", and what is left of one ("glue drip")."""
     which = [one.removesuffix(WHICH_ONE) for one in found.left if one.endswith(WHICH_ONE)]
     rests = [found.understood[place].words for place, kind, _ in found.held_by if kind == "carrier"]
-    return [one for phrase in (*which, *rests) for one in phrase.split() if one.casefold() in GLUE]
+    return [one for phrase in (*which, *rests) for one in phrase.split() if one.casefold() in lex.GLUE]
 
 
-def _taken_for(usually: list[str], found: _Parsed) -> _Parsed:
-    """With a glue that is not named understood as any of these."""
-    meant = f"{TAKEN}{either([GLUES[one] for one in usually])}, as it is not said which"
-    left = [one for one in found.left if one.removesuffix(WHICH_ONE).casefold() not in GLUE]
-    return found._replace(understood=[*found.understood, Said(_glue_words(found)[0], meant)], left=left)
+def _taken_for(studio: Studio, usually: list[str], found: _Parsed) -> _Parsed:
+    """With a glue that is not named understood as any of these, and as one on its own."""
+    meant = f"{lex.TAKEN}{lex.either([lex.GLUES[one] for one in usually])}, as it is not said which"
+    found.fields.setdefault("carrier", NO_CARRIER)
+    said, left = [lex.Said(_glue_words(found)[0], f"{meant}, without a carrier")], []
+    for one in found.left:
+        if re.match(lex.DENIED, one, re.IGNORECASE) and glues_in(studio, [one]):
+            said.append(lex.Said(one, RULED_OUT))
+        elif one.removesuffix(WHICH_ONE).casefold() not in lex.GLUE:
+            left.append(one)
+    return found._replace(understood=[*found.understood, *said], left=left)
 
 
-def _aged(studio: Studio, question: Question, found: _Parsed) -> tuple[Question, list[Said]]:
+def _aged(studio: Studio, question: Question, found: _Parsed) -> tuple[Question, list[lex.Said]]:
     """The question with the stage that the signs of a known glue tell of, and how they were understood."""
     named = found.fields.get("stage", "")
     stage = "" if named not in {"", LOOSE_STAGE} else stage_seen(studio, question.adhesive, found.signs)
@@ -207,7 +203,7 @@ class _Parsed(NamedTuple):
     fields: dict[str, str]
     media: list[str]
     signs: dict[str, str]
-    understood: list[Said]
+    understood: list[lex.Said]
     left: list[str]
     shared: list[str]
     near: list[tuple[str, str, str]]
@@ -233,14 +229,14 @@ class _Line(NamedTuple):
 
 def _line(studio: Studio, text: str) -> _Line:
     joined: set[str] = set()
-    for words in (UNSURE, HARD_TO):
+    for words in (lex.UNSURE, lex.HARD_TO):
         text = re.sub(words, " ", text, flags=re.IGNORECASE)
-    text = tackless(text)
-    text = re.sub(OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
-    joined |= {"-".join(found) for found in re.findall(OTHER_STAIN, text, re.IGNORECASE)}
-    for words, instead in ((OTHER_STAIN, r"\1-\2"), (BOTH, " "), (GENERIC, r"\1")):
+    text = lex.tackless(text)
+    text = re.sub(lex.OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
+    joined |= {"-".join(found) for found in re.findall(lex.OTHER_STAIN, text, re.IGNORECASE)}
+    for words, instead in ((lex.OTHER_STAIN, r"\1-\2"), (lex.BOTH, " "), (lex.GENERIC, r"\1")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    return _Line(*in_clauses(text), joined, [])
+    return _Line(*lex.in_clauses(text), joined, [])
 
 
 def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
@@ -250,9 +246,9 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     fields, _, _, understood, left, shared, *_ = found
     line = _line(studio, text)
     words, clause_of, joined, things = line
-    if re.search(OLD, re.sub(UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
+    if re.search(lex.OLD, re.sub(lex.UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
-        understood.append(Said("old", WITH_AGE))
+        understood.append(lex.Said("old", WITH_AGE))
     asked: list[tuple[str, str]] = []
     at = 0
     while at < len(words):
@@ -268,28 +264,28 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
         if name is not None:
             asked += _named(studio, found, line, at, name)
             at += name[0]
-            if re.match(DENIED, word) and words[at : at + 1] == [OR]:
+            if re.match(lex.DENIED, word) and words[at : at + 1] == [lex.OR]:
                 # "No ink or watercolour": the name went with the first word of the denial.
                 words[at] = word
             continue
-        if (on := denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
+        if (on := lex.denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
             left.append(" ".join(words[at:on]))
             at = on
             continue
-        if word in SIGNS:
+        if word in lex.SIGNS:
             _sign(studio, found, line, at, known=glue is not None)
-        elif word in WHICH:
-            asked.append((WHICH[word], words[at]))
+        elif word in lex.WHICH:
+            asked.append((lex.WHICH[word], words[at]))
         elif "-" in word and words[at] not in joined:
             # "Rubber-based" is no name, and rubber is one.
             pieces = words[at].split("-")
             words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
-        elif not is_link(word):
+        elif not lex.is_link(word):
             # "Can I use acetone on ballpoint?": it is known, and is what the answer is about.
             liquid = "liquid" in kinds_bearing(studio.index.conn, word, _singular(word))
             left.append(f"{words[at]} (a liquid)" if liquid else words[at])
-        if word not in BETWEEN and word not in WHERE:
+        if word not in lex.BETWEEN and word not in lex.WHERE:
             things.append((_on_what(word), clause_of[at]))
         at += 1
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
@@ -309,9 +305,9 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     if second:
         found.left.append(f"{phrase} (a second {kind})")
     elif kind == "stage" and _of_sheet(studio, line, at + length - 1):
-        found.understood.append(Said(phrase, OF_SHEET))
+        found.understood.append(lex.Said(phrase, OF_SHEET))
     elif len(ids) == 1 or kind in SHARED:
-        either = at > 0 and words[at - 1].casefold() == OR
+        either = at > 0 and words[at - 1].casefold() == lex.OR
         found.understood.append(_filled(found, phrase, name, either=either))
     things.append((kind, clause_of[at]))
     return [(kind, f"{phrase}: {called}")] if len(ids) > 1 and kind not in SHARED and not second else []
@@ -329,7 +325,7 @@ def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list
             told |= groups if len(groups) == 1 else set()
     for blank, word in asked:
         # A typescript tells nothing of the signature on it: that is another ink.
-        if blank != "medium" or told.isdisjoint(ANSWERED[word.casefold()]):
+        if blank != "medium" or told.isdisjoint(lex.ANSWERED[word.casefold()]):
             said.setdefault(blank, f"{word}{WHICH_ONE}")
     return list(said.values())
 
@@ -339,9 +335,9 @@ def _only_seen(name: list[str]) -> bool:
     said = [one.casefold() for one in name]
     # "Sticky note" is a thing of its own, for that is no word for a tape.
     return (
-        bool(SIGNS.keys() & said)
-        and all(one in SIGNS or is_link(one) for one in said)
-        and (said[-1] in SIGNS or said[-1] in OF_TAPE)
+        bool(lex.SIGNS.keys() & said)
+        and all(one in lex.SIGNS or lex.is_link(one) for one in said)
+        and (said[-1] in lex.SIGNS or said[-1] in lex.OF_TAPE)
     )
 
 
@@ -360,43 +356,48 @@ def _name_at(studio: Studio, line: _Line, at: int) -> tuple[int, str]:
 def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
     words, clause_of, _, things = line
-    on, colour = at + 1, words[at].casefold() in COLOURS
+    on, colour = at + 1, words[at].casefold() in lex.COLOURS
     # What stands before a tape says which tape: "brown paper strip" is no paper.
-    while on < len(words) and (words[on].casefold() in BETWEEN or _before_tape(line, on)):
+    while on < len(words) and (words[on].casefold() in lex.BETWEEN or _before_tape(line, on)):
         on += 1
-    if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in WHERE:
+    if on < len(words) and clause_of[on] == clause_of[at] and words[on].casefold() not in lex.WHERE:
         kind = _name_at(studio, line, on)[1] or _on_what(words[on].casefold())
         if kind or colour:
-            return kind not in STRIPS if colour else kind in SHEETS
+            return kind not in lex.STRIPS if colour else kind in SHEETS
     # A colour alone between commas is that of what was named before it: "tape, black, on newsprint".
     mine = [one.casefold() for one, clause in zip(words, clause_of, strict=True) if clause == clause_of[at]]
-    alone = colour and BETWEEN.issuperset(mine)
+    alone = colour and lex.BETWEEN.issuperset(mine)
     last = things[-1][0] if things and (alone or things[-1][1] == clause_of[at]) else ""
-    before = next((one for one in reversed(words[:at]) if one.casefold() not in BETWEEN), "").casefold()
-    return last not in STRIPS or before in WHERE if colour else last in SHEETS
+    before = next((one for one in reversed(words[:at]) if one.casefold() not in lex.BETWEEN), "").casefold()
+    return last not in lex.STRIPS or before in lex.WHERE if colour else last in SHEETS
 
 
 def _before_tape(line: _Line, on: int) -> bool:
     word, behind = line.words[on].casefold(), " ".join(line.words[on + 1 : on + 2]).casefold()
     together = line.clause_of[on + 1 : on + 2] == line.clause_of[on : on + 1]
-    return behind in OF_TAPE and together and word not in WHERE and (word in WHICH or is_link(word))
+    return (
+        behind in lex.OF_TAPE
+        and together
+        and word not in lex.WHERE
+        and (word in lex.WHICH or lex.is_link(word))
+    )
 
 
 def _on_what(word: str) -> str:
     """The kind of thing that a word which is no name stands for; empty for one that is not known."""
-    return "tape" if word in OF_TAPE else WHICH.get(word, "object" if is_link(word) else "")
+    return "tape" if word in lex.OF_TAPE else lex.WHICH.get(word, "object" if lex.is_link(word) else "")
 
 
 def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
     """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
     conn, whole, last = studio.index.conn, found[0], found[2]
-    kind = "carrier" if last.casefold() in SUPPORT else "adhesive"
+    kind = "carrier" if last.casefold() in lex.SUPPORT else "adhesive"
     before = found[1].replace("-", " ").split()
     for first in range(len(before)):
         name = " ".join(before[first:])
         if kinds_bearing(conn, f"{name} {last}", f"{name} {last}"):
             return whole
-        if kind in kinds_bearing(conn, name, name) or (kind == "adhesive" and name.casefold() in GLUE):
+        if kind in kinds_bearing(conn, name, name) or (kind == "adhesive" and name.casefold() in lex.GLUE):
             one = "-".join([*before[first:], last])
             joined.add(one)
             return " ".join([*before[:first], one])
@@ -406,12 +407,12 @@ def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
 def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) -> None:
     """Keep a word for what is seen; of a glue that is known only what tells its stage."""
     word, before = line.words[at], line.words[at - 1].casefold() if at else ""
-    look, finding = SIGNS[word.casefold()]
-    with_age = word.casefold() in TURNED or before in TURNS
+    look, finding = lex.SIGNS[word.casefold()]
+    with_age = word.casefold() in lex.TURNED or before in lex.TURNS
     if _of_sheet(studio, line, at):
-        found.understood.append(Said(word, OF_SHEET))
-    elif known and (look in found.signs or (look not in AGES and not with_age)):
-        found.understood.append(Said(word, NOTHING_NEW, sign=True))
+        found.understood.append(lex.Said(word, OF_SHEET))
+    elif known and (look in found.signs or (look not in lex.AGES and not with_age)):
+        found.understood.append(lex.Said(word, NOTHING_NEW, sign=True))
     elif found.signs.get(look, finding) != finding:
         found.left.append(f"{word} (a second {look.replace('-', ' ')})")
     else:
@@ -420,9 +421,9 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) 
             found.fields.setdefault("stage", LOOSE_STAGE)
         # The table of looks would be decoded for each word.
         found_words = partial(sign_words, studio, look, finding)
-        meant = studio.compiled.kept("sign words", (look, finding), found_words, len(SIGNS))
+        meant = studio.compiled.kept("sign words", (look, finding), found_words, len(lex.SIGNS))
         found.understood.append(
-            Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
+            lex.Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
         )
 
 
@@ -470,11 +471,11 @@ def _second_of_tape(studio: Studio, found: _Parsed) -> None:
             found.fields.pop(kind, None)
 
 
-def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> Said:
+def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Said:
     """Fill a blank with what a name means. ``either``: "or" stands before it."""
     fields = found.fields
     _, kind, ids, called, _ = name
-    if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & THINGS and len(ids) > 1:
+    if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & lex.THINGS and len(ids) > 1:
         found.things.append((len(found.understood), ids))
         called += " (the worse counts; say which)"
     elif kind == "medium":
@@ -489,7 +490,7 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> Said:
         fields.setdefault(kind, ids[0])
     if kind in {"adhesive", "carrier"}:
         found.held_by.append((len(found.understood), kind, ids))
-    return Said(phrase, meant(phrase, kind, called))
+    return lex.Said(phrase, lex.meant(phrase, kind, called))
 
 
 def _give_back(studio: Studio, found: _Parsed) -> None:
@@ -498,7 +499,7 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
     plain = [
         one
         for one in dict.fromkeys(found.left)
-        if one[-1] != ")" and not re.match(DENIED, one, re.IGNORECASE)
+        if one[-1] != ")" and not re.match(lex.DENIED, one, re.IGNORECASE)
     ]
     closest = {word: _closest(studio, word) for word in plain}
     for place, word in enumerate(found.left):
@@ -510,7 +511,7 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
 
 def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind."""
-    if len(word) < LEAST_LETTERS or word.casefold() in CLOTHS:
+    if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS:
         return None
     from rapidfuzz import fuzz
 
@@ -520,7 +521,7 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
         if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE:
             return hit.name, hit.matched, hit.kind
     # Letters so few are near to many words: "hand" is no slip of "and".
-    known = (one for one in LINKS | WHICH.keys() | SIGNS.keys() if len(one) >= LEAST_LETTERS)
+    known = (one for one in lex.LINKS | lex.WHICH.keys() | lex.SIGNS.keys() if len(one) >= LEAST_LETTERS)
     other = nearest(word, known, LIKE)
     return (other, other, "") if other else None
 
@@ -531,7 +532,7 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
     # The longest first: "iron gall ink" before "iron".
     for length in range(min(MOST_WORDS, len(words) - at), 0, -1):
         phrase = " ".join(words[at : at + length])
-        if length == 1 and (is_link(phrase.casefold()) or phrase.casefold() in WHICH):
+        if length == 1 and (lex.is_link(phrase.casefold()) or phrase.casefold() in lex.WHICH):
             return None
         borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
         second = None
@@ -557,14 +558,14 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
             closer = gone or (kind == "stage" and LOOSE_STAGE in {filled.get(kind), *hits})
             if kind in filled and filled[kind] not in hits and not closer:
                 # Of two glues with "or" between them it may be either.
-                either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == OR
+                either = kind == "adhesive" and at > 0 and words[at - 1].casefold() == lex.OR
                 if not either:
                     second = second or (length, kind, tuple(hits), called, True)
                     continue
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
             strip = words[at + length : at + length + 1]
             sheet = "paper" in borne and "paper" not in filled
-            if kind == "carrier" and sheet and " ".join(strip).casefold() not in {*OF_TAPE, "patch"}:
+            if kind == "carrier" and sheet and " ".join(strip).casefold() not in {*lex.OF_TAPE, "patch"}:
                 continue
             return length, kind, tuple(hits), called, False
         if second is not None:

@@ -4,7 +4,7 @@ that are understood in a typed line."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
 from kb.model.question import Answer, Group, Question, SeriesStep
@@ -226,10 +226,13 @@ class Spoken(NamedTuple):
         said = f"Not understood and left out: {', '.join(self.left)}. " if self.left else ""
         if self.without:
             said += f"The answer is not whole: it knows nothing of this {' or '.join(self.without)}. "
-        if self.unsure:
-            doubts = ", ".join(f'"{one}"' for one in self.unsure)
-            said += f"Taken as if it were sure, in spite of {doubts}. "
-        return said
+        return f"{said}{sure_in_spite(self.unsure)}. " if self.unsure else said
+
+
+def sure_in_spite(doubts: Iterable[str]) -> str:
+    """What comes of words of doubt; empty where there are none."""
+    said = ", ".join(f'"{one}"' for one in doubts)
+    return f"Taken as if it were sure, in spite of {said}" if said else ""
 
 
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
@@ -268,26 +271,30 @@ TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
-LINKS = frozenset((
+PLACES = frozenset((
+    "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "right",
+    "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot",
+))  # fmt: skip
+"""Where on a sheet a thing lies."""
+LINKS = PLACES | frozenset((
     "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
-    "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off",
-    "it", "is", "are", "has", "some", "this", "that", "my", "please", "lift", "remove", "removing", "take",
-    "get", "clean", "stuck", "old", "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly",
-    "badly", "heavily", "framed", "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive",
-    "stuff", "colour", "color", "spot", "fragment", "flap", "copy", "file", "folder", "sheet", "page",
-    "leaf", "document", "letter", "map", "archival", "architectural", "herbarium", "specimen", "plant",
-    "poster", "drawing", "manuscript", "clipping", "cutting", "deed", "charter", "certificate", "article",
-    "copies", "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside",
-    "atlas", "binding", "wall", "postcard", "envelope", "programme", "pamphlet", "back", "front", "verso",
-    "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "remnant", "remain", "gone", "turned",
-    "went", "going", "turning", "taped", "initial", "flyer", "leaflet", "plan", "chart", "sketch",
-    "musical", "along", "only", "art", "mended", "staple", "clip", "rest", "bit", "piece", "left", "down",
-    "held", "repaired", "repair", "fixed", "attached", "across", "note", "line", "text", "writing", "mark",
-    "annotation", "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all",
-    "round", "around", "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth",
-    "marriage", "music", "pattern", "was", "were", "been", "child's", "children's", "architect's",
-    "diaries", "sketches", "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue",
-    "brochure", "booklet", "paperback", "taken", "used", "use",
+    "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it",
+    "is", "are", "has", "some", "this", "that", "my", "please", "lift", "remove", "removing", "take", "get",
+    "clean", "stuck", "old", "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly", "badly",
+    "heavily", "framed", "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive", "stuff",
+    "colour", "color", "spot", "fragment", "flap", "copy", "file", "folder", "sheet", "page", "leaf",
+    "document", "letter", "map", "archival", "architectural", "herbarium", "specimen", "plant", "poster",
+    "drawing", "manuscript", "clipping", "cutting", "deed", "charter", "certificate", "article", "copies",
+    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
+    "binding", "wall", "postcard", "envelope", "programme", "pamphlet", "remnant", "remain", "gone", "turned",
+    "went", "going", "turning", "taped", "initial", "flyer", "leaflet", "plan", "chart", "sketch", "musical",
+    "along", "only", "art", "mended", "staple", "clip", "rest", "bit", "piece", "down", "held", "repaired",
+    "repair", "fixed", "attached", "across", "note", "line", "text", "writing", "mark", "annotation",
+    "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around",
+    "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music",
+    "pattern", "was", "were", "been", "child's", "children's", "architect's", "diaries", "sketches",
+    "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue", "brochure", "booklet",
+    "paperback", "taken", "used", "use", "inscription", "addition", "later",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -364,6 +371,9 @@ PLAIN = frozenset(
 )
 """The same of a medium or a paper."""
 
+DEGREE = frozenset(("very", "too", "so", "really", "particularly", "dark", "light"))
+"""What may stand before each of a list that is denied; of the rest most affirm: "not sticky, now brittle"."""
+
 # Patterns as text: whoever asks without a typed line need not have them made.
 WORD = r"[^\W_]+(?:[-'][^\W_]+)*"
 """Letters of any script, with hyphens and apostrophes within a word."""
@@ -392,7 +402,7 @@ ASKED = r"([^\W_]+) ?\?"
 ASKS = r"\W*(?:how|what|which|why|can|should)\b"
 GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
-_SEEN = rf"(?:{'|'.join(SIGNS)}|old|aged|fresh|oily)"
+_SEEN = rf"(?:(?:{'|'.join(DEGREE)}) )?(?:{'|'.join(SIGNS)}|old|aged|fresh|oily)"
 NO_TACK = (
     r"\b(?:(?:no|without)(?: any)? (?:tack|stick)"
     r"|(?:(?:no (?:longer|more)|(?:do |does )?not|(?:do|does|is|are)n'?t) |non[- ]?)"
@@ -503,7 +513,9 @@ def denied_to(
         if not over and clause_of[end] == clause_of[end - 1]:
             break
         start = end + over
-        while over and low[end] != "and" and kind and low[start : start + 1] and low[start] in PLAIN:
+        passed = PLAIN if over and kind else frozenset[str]()
+        passed |= DEGREE if kind == SIGN else frozenset()
+        while low[end] != "and" and passed.intersection(low[start : start + 1]):
             start += 1
         joined = next_at(start)
         # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
@@ -533,13 +545,14 @@ def _list_to(
     first = place = on
     while place < len(low):
         length, kind = _thing_at(low, place, name_at)
-        joined = place > on and low[place - 1] in {OR, "nor"}
+        joined = place > on and not {OR, "nor"}.isdisjoint(low[max(on, place - 2) : place])
         if kind not in {SIGN, *STRIPS} and not (firm and joined and _coloured(low, place, kind)):
             break
         if joined:
             return clause_of[place]
         place += length
         place += place < len(low) and low[place] in {OR, "nor"}
+        place += place < len(low) - 1 and low[place] in DEGREE
     return clause_of[first - 1]
 
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
-from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, spheres_in_reach
+from kb.desk.liquids.spheres import adhesive_spheres, as_recorded, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, mixing_table
@@ -307,7 +307,7 @@ def find_blends(
     if carrier_too:
         into += _carrier_to_go(studio, question)
     out_of, silent = spheres_in_reach(studio, question, with_carrier=not carrier_too)
-    shelf = _shelf(studio, question)
+    shelf = _shelf(studio, as_recorded(studio, question)[1])
     target = _target(shelf, instead_of)
     if target is not None and max_hazard is None:
         max_hazard = target.hazard - HAIR

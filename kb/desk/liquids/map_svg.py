@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, EDGE_WORDS, region_letters
+from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, EDGE_WORDS, region_letters, shares
 from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
 from kb.science.choose.acting import at_edge
 from kb.science.liquids.ternary import (
@@ -25,18 +25,8 @@ CELL_W, CELL_H = 5.5, 11.0
 COLUMNS, ROWS = 164, 74
 KEY_WIDTH = 300.0
 DASHES = {"adhesive": "none", "medium": "7 3", "carrier": "2 3", "own": "1 4"}
-UNREADABLE = dict.fromkeys(
-    (
-        *range(0x20),
-        *range(0x7F, 0xA0),
-        *range(0x202A, 0x202F),
-        *range(0x2066, 0x206A),
-        *range(0xD800, 0xE000),
-        0xFFFE,
-        0xFFFF,
-    ),
-    "?",
-)
+_SPANS = ((0, 0x20), (0x7F, 0xA0), (0x202A, 0x202F), (0x2066, 0x206A), (0xD800, 0xE000), (0xFFFE, 0x10000))
+UNREADABLE = dict.fromkeys((one for first, end in _SPANS for one in range(first, end)), "?")
 LABEL_LENGTH = 24
 
 
@@ -225,10 +215,10 @@ def _key(
             f"two bars: the same, {AS_PRINTED_WORDS}",
             "dots and crosses: while it dries",
         ]
-        lines += [f"  {lost:.0f} % gone: {_places(place)}" for lost, place in drawn.blend.steps]
+        lines += [f"  {lost:.0f} % gone: {shares(place)}" for lost, place in drawn.blend.steps]
     if left_over:
         lines.append("without a label (d / p / h in %):")
-        lines += [f"  {one.name}: {_places(one.fractions)}" for one in left_over]
+        lines += [f"  {one.name}: {shares(one.fractions)}" for one in left_over]
     lines += ["", *drawn.notes, drawn.model, drawn.source]
     found = []
     y = 14.0
@@ -243,10 +233,6 @@ def _folded(text: str) -> list[str]:
     from textwrap import wrap
 
     return wrap(_clean(text), 58, subsequent_indent="  ") or [""]
-
-
-def _places(fractions: Fractions) -> str:
-    return " / ".join(f"{part:.0f}" for part in fractions)
 
 
 def _text(x: float, y: float, text: str, size: int) -> str:

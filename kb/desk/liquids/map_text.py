@@ -108,7 +108,8 @@ def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
     for region in sorted(drawn.regions, key=lambda one: one.to_reach):
         _region(canvas, fine, region)
     taken = [*_corners(frame, canvas), *_letters(frame, canvas, drawn.regions)]
-    marks, outside = _marks(frame, drawn.dots)
+    cells = {dot.id: frame.cell(to_plane(dot.fractions)) for dot in drawn.dots}
+    marks = {name: cell for name, cell in cells.items() if cell is not None}
     places = {dot.id: place for place, dot in enumerate(drawn.dots)}
     path = _path(frame, drawn.path)
     printed = None if drawn.as_printed is None else frame.cell(to_plane(drawn.as_printed))
@@ -130,7 +131,7 @@ def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
     ]
     for label in place_labels(texts, columns, rows, {*taken, *path}).placed:
         canvas.write(*label.cell, label.text, NAME)
-    return Picture(canvas.runs(), hidden, frozenset(outside))
+    return Picture(canvas.runs(), hidden, frozenset(cells.keys() - marks.keys()))
 
 
 def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
@@ -207,18 +208,6 @@ def _corners(frame: Frame, canvas: Canvas) -> list[Cell]:
         canvas.write(first, row, text, NAME)
         taken += [Cell(first + at, row) for at in range(len(text))]
     return taken
-
-
-def _marks(frame: Frame, dots: Sequence[Dot]) -> tuple[dict[str, Cell], list[str]]:
-    inside: dict[str, Cell] = {}
-    outside = []
-    for dot in dots:
-        cell = frame.cell(to_plane(dot.fractions))
-        if cell is None:
-            outside.append(dot.id)
-        else:
-            inside[dot.id] = cell
-    return inside, outside
 
 
 def _path(frame: Frame, path: Sequence[Fractions]) -> dict[Cell, str]:
@@ -317,10 +306,10 @@ def blend_lines(blend: MapBlend | None) -> list[str]:
     if blend is None:
         return []
     return [
-        f"{FRESH} {blend.name}, {BLEND_WORDS} (d / p / h {_shares(blend.fractions)} %)",
-        f"{AS_PRINTED} the same, {AS_PRINTED_WORDS} (d / p / h {_shares(blend.fractions_as_printed)} %)",
+        f"{FRESH} {blend.name}, {BLEND_WORDS} (d / p / h {shares(blend.fractions)} %)",
+        f"{AS_PRINTED} the same, {AS_PRINTED_WORDS} (d / p / h {shares(blend.fractions_as_printed)} %)",
         *([f"{DRYING} its path while it dries, {DRY} nearly dry"] if blend.path else []),
-        *(f"    {lost:.0f} % gone: d / p / h {_shares(place)} %" for lost, place in blend.steps),
+        *(f"    {lost:.0f} % gone: d / p / h {shares(place)} %" for lost, place in blend.steps),
     ]
 
 
@@ -342,8 +331,8 @@ def _listed(sign: str, one: MapLiquid, first: str) -> str:
     edge = "" if red is None or not at_edge([red]) else ", at the edge"
     near = "" if red is None else f"; {first} {red:.2f}{edge}"
     usable = "" if one.held and one.allowed else "; not held or not allowed"
-    return f"{sign} {one.name} ({_shares(one.fractions)} %{near}{usable})"
+    return f"{sign} {one.name} ({shares(one.fractions)} %{near}{usable})"
 
 
-def _shares(fractions: tuple[float, float, float]) -> str:
+def shares(fractions: tuple[float, float, float]) -> str:
     return " / ".join(f"{part:.0f}" for part in fractions)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.desk.liquids.drying import Drying, drying_path
+from kb.desk.liquids.drying import Left, drying_path
 from kb.desk.liquids.own_sphere import crumbs, own_sphere
-from kb.desk.liquids.spheres import adhesive_spheres, carrier_spheres, medium_spheres
+from kb.desk.liquids.spheres import adhesive_spheres, as_recorded, near_by, no_sphere
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import USUAL_TEMP_C
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
+from kb.index.rows import NO_CARRIER
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import mix_hansen
 from kb.science.liquids.solubility import Hsp, Sphere, fractional, red
@@ -133,22 +134,18 @@ def _window(zoom: tuple[float, float, float, float] | None) -> Window:
 
 
 def _regions(studio: Studio, question: Question, notes: list[str]) -> list[tuple[str, Sphere]]:
-    compiled = studio.compiled
+    _, question, of_record = as_recorded(studio, question)
+    notes += filter(None, [of_record.strip()])
     found: list[tuple[str, Sphere]] = []
     if question.adhesive:
         try:
             found += [("adhesive", one) for one in adhesive_spheres(studio, question.adhesive)]
         except DeskError as error:
             notes.append(str(error))
-    named = [("medium", one, medium_spheres(studio, one)) for one in question.reach if one]
-    if question.carrier and question.carrier != "none-transfer":
-        named.append(("carrier", question.carrier, carrier_spheres(studio, question.carrier)))
-    for kind, entry_id, spheres in named:
+    for kind, name, spheres in near_by(studio, question, carrier=question.carrier not in {"", NO_CARRIER}):
         found += [(kind, one) for one in spheres]
         if not spheres:
-            known = compiled.media.get(entry_id) if kind == "medium" else None
-            name = known.name if known else compiled.carrier_names.get(entry_id, entry_id)
-            notes.append(f"No Hansen sphere is known here for {name}: it has no region on the map.")
+            notes.append(f"{no_sphere(name)}: it has no region on the map.")
     for material in (question.adhesive, *question.reach):
         own = _own(studio, material) if material else None
         found += [("own", own)] if own else []
@@ -206,15 +203,14 @@ def _blend(
         raise DeskError(f"No Hansen parameters are known here for {', '.join(missing)}: no place on the map.")
     hansens = [hansen for part in parts if (hansen := by_id[part].hansen) is not None]
     mixed = mix_hansen(hansens, list(parts.values()))
-    path: Drying | None = None
+    told, fine = tuple[Left, ...](), tuple[Left, ...]()
     try:
         path = drying_path(studio, parts, USUAL_TEMP_C)
     except DeskError as error:
         notes.append(str(error))
-    if path is not None:
+    else:
         notes += [*path.warnings, *(note for note in path.notes if note.startswith("Last"))]
-    told = path.steps if path is not None and len(parts) > 1 else ()
-    fine = path.curve if path is not None and len(parts) > 1 else ()
+        told, fine = (path.steps, path.curve) if len(parts) > 1 else (told, fine)
     return MapBlend(
         name=Names(studio).parts(parts),
         fractions=fractional(mixed),

@@ -1,8 +1,10 @@
-"""The Hansen spheres a treatment must reach and those it must stay out of, from the catalogue."""
+"""What lies within reach, by the record of the sheet too; the Hansen spheres to reach and to stay out of."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+
+import msgspec
 
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
@@ -13,15 +15,58 @@ from kb.model.question import Question
 from kb.science.liquids.solubility import Sphere
 
 
+def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
+    """With what the record of the sheet says of media and paper, where the question leaves either open.
+
+    All media of a face count as within reach; who names one of the front narrows that. The second has all
+    media that are known: where the catalogue lacks one none counts for harm, and the rules of the others
+    hold all the same. Also what to say of it.
+    """
+    named = question.medium or question.also_media
+    if not question.sheet or (named and question.back_media and question.paper):
+        return question, question, ""
+    # Many questions name no sheet, and then the records of sheets are not read.
+    from kb.desk.choose.may_be import with_media
+    from kb.desk.choose.spoken import recorded
+    from kb.desk.choose.words import doubts, sure_in_spite, within
+    from kb.index.kept_rows import kept
+
+    # Two benches may have founded the sheet, and neither knew what the other saw.
+    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
+    front = [] if named else [text for one in sheets for text in one.media_front]
+    back = [] if question.back_media else [text for one in sheets for text in one.media_back]
+    papers = dict.fromkeys(one.paper for one in sheets if one.paper and not question.paper)
+    of_front, lost = recorded(studio, "medium", front)
+    of_back, more = recorded(studio, "medium", back)
+    paper, open_ = recorded(studio, "paper", papers)
+    which = len(paper) != 1 or bool(open_)
+    minded = msgspec.structs.replace(
+        question,
+        medium=question.medium or next(iter(of_front), ""),
+        also_media=question.also_media if named else tuple(of_front[1:]),
+        back_media=question.back_media or tuple(of_back),
+        paper=question.paper if which else paper[0],
+    )
+    compiled, unknown = studio.compiled, " or ".join(dict.fromkeys((*lost, *more)))
+    said = (
+        ", ".join(compiled.media[one].name for one in of_front),
+        f"on the back {', '.join(compiled.media[one].name for one in of_back)}" if of_back else "",
+        f"no medium of the catalogue is called {unknown}: name what lies there" if unknown else "",
+        "" if which else compiled.papers[paper[0]].name,
+        f"which paper {' or '.join(papers)} is stays open" if papers and which else "",
+        within(sure_in_spite(doubts("; ".join((*front, *back, *papers))))),
+    )
+    words = f" From the record of the sheet: {'; '.join(filter(None, said))}." if any(said) else ""
+    return with_media(minded, question) if unknown else minded, minded, words
+
+
 def adhesive_spheres(studio: Studio, adhesive: str) -> tuple[Sphere, ...]:
     """The sphere of the base polymer, or of every block. Raises DeskError if none is known."""
     known = studio.compiled.adhesives.get(adhesive)
     if known is None:
         raise DeskError("Say which adhesive or tape is meant; without it there is nothing to dissolve.")
     if not known.spheres:
-        raise DeskError(
-            f"No Hansen sphere is known here for {known.name}; a blend cannot be reckoned for it."
-        )
+        raise DeskError(f"{no_sphere(known.name)}; a blend cannot be reckoned for it.")
     return _named(known.name, known.spheres)
 
 
@@ -48,27 +93,39 @@ def carrier_spheres(studio: Studio, carrier: str) -> tuple[Sphere, ...]:
 def spheres_in_reach(
     studio: Studio, question: Question, *, with_carrier: bool
 ) -> tuple[tuple[Sphere, ...], tuple[str, ...]]:
-    """Spheres to keep out of, and a sentence for each thing within reach without a known sphere."""
-    compiled = studio.compiled
-    found: list[Sphere] = []
-    silent: list[str] = []
-    for medium in question.reach:
-        if not medium:
-            silent.append("No medium was named, so the blends keep clear of none.")
-            continue
-        spheres = medium_spheres(studio, medium)
-        found += spheres
-        if not spheres:
-            name = compiled.media[medium].name if medium in compiled.media else medium
-            silent.append(f"No Hansen sphere is known here for {name}: these figures do not speak for it.")
+    """Spheres to keep out of, by the record of the sheet too; what that says, and a sentence for each thing
+    within reach without a known sphere."""
+    _, question, of_record = as_recorded(studio, question)
     # Paper and cloth carriers let the liquid through and are wanted off; only a film can be made a smear.
-    if with_carrier and compiled.carriers.get(question.carrier) == "film":
-        spheres = carrier_spheres(studio, question.carrier)
-        found += spheres
-        if not spheres:
-            name = compiled.carrier_names.get(question.carrier, question.carrier)
-            silent.append(f"No Hansen sphere is known here for {name}: these figures do not speak for it.")
-    return tuple(found), tuple(silent)
+    film = with_carrier and studio.compiled.carriers.get(question.carrier) == "film"
+    near = near_by(studio, question, carrier=film)
+    silent = [
+        *filter(None, [of_record.strip()]),
+        *(["No medium was named, so the blends keep clear of none."] if "" in question.reach else []),
+        *(f"{no_sphere(name)}: these figures do not speak for it." for _, name, known in near if not known),
+    ]
+    return tuple(one for *_, known in near for one in known), tuple(silent)
+
+
+def near_by(
+    studio: Studio, question: Question, *, carrier: bool
+) -> list[tuple[str, str, tuple[Sphere, ...]]]:
+    """Kind, name and spheres of each medium within reach, and of the carrier if it is to be spared too."""
+    media, carriers = studio.compiled.media, studio.compiled.carrier_names
+    found = [
+        ("medium", media[one].name if one in media else one, medium_spheres(studio, one))
+        for one in question.reach
+        if one
+    ]
+    if carrier:
+        name = carriers.get(question.carrier, question.carrier)
+        found.append(("carrier", name, carrier_spheres(studio, question.carrier)))
+    return found
+
+
+def no_sphere(name: str) -> str:
+    """Said of a thing of which no sphere is known; without its end."""
+    return f"No Hansen sphere is known here for {name}"
 
 
 def _named(name: str, spheres: Sequence[SPHERE]) -> tuple[Sphere, ...]:
