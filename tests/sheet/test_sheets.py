@@ -208,6 +208,16 @@ def test_facts_are_read_with_their_units(two: Studio) -> None:
     assert sheet.media_front == ("letterpress", "iron gall ink")
 
 
+def test_media_are_known_as_the_answer_reads_them(two: Studio) -> None:
+    """With their place, of a shared name each, and none of a face that bears nothing; written down once."""
+    add_sheet(two, {"sheet": "leaf", "media_front": "pencil, lower left, felt tip", "media_back": "none"})
+    known = sheet_facts(two, "leaf")
+    assert known.media == ("graphite", "felt-tip-water", "felt-tip-solvent")
+    assert (known.media_back, known.unknown) == ((), ())
+    keep_facts(two, "leaf", msgspec.structs.replace(known, mass="12 g"))
+    assert sheet_record(two, "leaf").media_front == ("pencil", "lower left", "felt tip")
+
+
 def test_the_same_name_twice_is_refused(two: Studio) -> None:
     with pytest.raises(DeskError, match="already"):
         add_sheet(two, {"sheet": "tide table for the harbour OFFICE"})

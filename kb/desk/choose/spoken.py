@@ -20,6 +20,7 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
+from kb.index.compiled import BARE_PAPER
 from kb.index.queries import entry, record
 from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
@@ -141,6 +142,9 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
     """
     ids, missed = list[str](), list[str]()
     for text in (one.strip() for some in texts for one in some.split(";")):
+        if text.casefold() in lex.NOTHING_THERE:
+            ids.append(BARE_PAPER)
+            continue
         # An id, or a whole name, which may have a comma.
         named = [text] if entry(studio.index.conn, kind, text) else [*_bearing(studio, text, kind)]
         if not named:

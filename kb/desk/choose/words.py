@@ -321,6 +321,8 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
+NOTHING_THERE = frozenset(("none", "nothing", "n/a", "-"))
+"""What a record says of a face that bears nothing."""
 GLUE = frozenset(("glue", "glues"))
 GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
          "pvac-emulsion": "PVAC"}  # fmt: skip

@@ -70,8 +70,13 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     Gaps of its record are filled from how it was put away, then from an older version's note, then from what
     its tests were made on.
     """
+    from kb.desk.choose.spoken import recorded
+
     name = sheet.strip()
     body, tear = sheet_record(studio, name), open_tear(studio, name)
+    media, unknown = recorded(studio, "medium", body.media_front)
+    media_back, more = recorded(studio, "medium", body.media_back)
+    paper, _ = recorded(studio, "paper", (body.paper,))
     known = SheetFacts(
         size=size_words(body),
         grammage=with_unit(body.grammage_g_m2, "g/m2"),
@@ -81,14 +86,11 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         humidity=_span(body),
         tear=tear.kind,
         tear_length=tear.length,
-        media=tuple(entry_ids(studio, "medium", body.media_front)),
-        media_back=tuple(entry_ids(studio, "medium", body.media_back)),
-        paper=next(iter(entry_ids(studio, "paper", (body.paper,))), ""),
-        unknown=tuple(
-            word
-            for word in (*body.media_front, *body.media_back)
-            if not [*entry_ids(studio, "medium", (word,))]
-        ),
+        media=_inks(media) or tuple(media),
+        media_back=_inks(media_back),
+        # Which of several it is, nobody said.
+        paper=paper[0] if len(paper) == 1 else "",
+        unknown=(*unknown, *more),
     )
     for other in (_housed(studio, name), _noted(studio, name)):
         known = _with_gaps_filled(known, other)
@@ -112,12 +114,15 @@ def tested(studio: Studio, name: str) -> SheetFacts:
 
     tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS) if name else []
     media = list(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests)))
-    # A look on bare paper beside an ink is one on the paper, which is judged by itself.
-    inks = [one for one in media if one != BARE_PAPER]
     return SheetFacts(
-        media=tuple(inks or media),
+        media=_inks(media) or tuple(media),
         paper=next(iter(entry_ids(studio, "paper", dict.fromkeys(test.paper for test in tests))), ""),
     )
+
+
+def _inks(media: Iterable[str]) -> tuple[str, ...]:
+    """All but the bare paper, which is judged by itself."""
+    return tuple([one for one in media if one != BARE_PAPER])
 
 
 def _housed(studio: Studio, name: str) -> SheetFacts:
@@ -169,19 +174,14 @@ def _span(body: Sheet | Housing) -> str:
 
 def entry_ids(studio: Studio, kind: str, words: Iterable[str]) -> Iterable[str]:
     """Ids of the entries that the words name; words that no entry bears are read by people only."""
-    for word in words:
-        if word and len(found := bearers(studio, kind, word)) == 1:
-            yield found[0]
-
-
-def bearers(studio: Studio, kind: str, word: str) -> list[str]:
-    """Ids of all entries of that id or name; some names are shared."""
     from kb.index.queries import entry
     from kb.index.search import exactly
 
-    if entry(studio.index.conn, kind, word) is not None:
-        return [word]
-    return [hit.id for hit in exactly(studio.index.conn, word, kind)]
+    for word in filter(None, words):
+        if entry(studio.index.conn, kind, word) is not None:
+            yield word
+        elif len(found := exactly(studio.index.conn, word, kind)) == 1:
+            yield found[0].id
 
 
 # -- notes of older versions ---------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.facts import SheetFacts, conditions, entry_ids, note_file, open_tear, sheet_facts
+from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts
 from kb.desk.sheet.names import (
     exactly,
     folded,
@@ -206,6 +206,8 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
 
     Raises DeskError for figures that cannot be. An older version's note is done away with.
     """
+    from kb.desk.choose.spoken import recorded
+
     name = sheet.strip()
     if not name:
         raise DeskError("Name the sheet.")
@@ -217,9 +219,9 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
         for field in FIGURES
         if getattr(said, field) != getattr(now, field)
     }
-    recorded = {*entry_ids(studio, "medium", (*body.media_front, *body.media_back))}
+    known, _ = recorded(studio, "medium", (*body.media_front, *body.media_back))
     for field, here in (("media_front", facts.media), ("media_back", facts.media_back)):
-        new = [medium for medium in here if medium not in recorded]
+        new = [medium for medium in here if medium not in known]
         if new:
             changes[field] = ", ".join((*getattr(body, field), *new))
     if changes:
