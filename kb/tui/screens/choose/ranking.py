@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.science.numbers import counted
 from kb.tui.text import cut, fit
 
 if TYPE_CHECKING:
@@ -227,7 +228,8 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     grave = [caution for caution in one.cautions if not caution.startswith("note")]
     notes = len(one.cautions) - len(grave)
     lines += ["", *(f"- {_loud(caution)}" for caution in grave)]
-    lines.append(f"Why (R): tests, print, chemistry{f', {notes} notes' if notes else ''}. Safety note: S.")
+    noted = f", {counted(notes, 'note')}" if notes else ""
+    lines.append(f"Why (R): tests, print, chemistry{noted}. Safety note: S.")
     note = ranked.safety.get(one.liquid)
     if note is not None:
         lines += ["", short_safety(note)]

@@ -12,6 +12,7 @@ from textual.containers import Horizontal
 from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 
+from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
 from kb.tui.screens.making.at_work import AtWork
@@ -159,7 +160,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
     def _found(self, found: list[Found]) -> None:
         same, self.found = found == self.found, found
         named = any(not one.near for one in found)
-        self.counted = f"{len(found)} recipes" if len(found) != 1 else "1 recipe"
+        self.counted = counted(len(found), "recipe")
         if found and not named:
             self.counted = "Nothing by that name; near in spelling (Down, Enter opens)"
         self._tell()

@@ -14,6 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials.materials_ask import Choices, Filter, choices, count
 from kb.tui.text import cut, fit, line
@@ -140,7 +141,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def _counted(self, found: int) -> None:
         words = self.now.words
-        liquids = "1 liquid" if found == 1 else f"{found} liquids"
+        liquids = counted(found, "liquid")
         self._tell(f"{liquids}: {words}" if words else f"{liquids}; nothing is narrowed")
 
     def _tell(self, words: str) -> None:

@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
@@ -305,7 +305,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
 
     def _paired(self, count: int) -> None:
         none = "Nothing new to pair: it takes one before and one after of one area in one light."
-        self.bench.say(f"{count} pairs made." if count else none)
+        self.bench.say(f"{counted(count, 'pair')} made." if count else none)
         self.look()
 
     def action_swab(self) -> None:
