@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, NamedTuple, get_args
 
 from textual.binding import BindingType
 from textual.content import Content
@@ -16,6 +16,7 @@ from textual.events import Key
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
+from kb.book.kinds.condition import Damage
 from kb.science.numbers import counted
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
@@ -399,7 +400,7 @@ STRIP = (
 )
 FOUND = tuple(One(at[0], at, "treatment", f"{at[0].upper()} {at}") for at in ("before", "during", "after"))
 WRONG = (
-    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
+    Asked("damage", "What", "tear, stain, tideline, old mend ...", among=get_args(Damage)),
     Asked("face", "Face", choices=FACES),
     Asked("place", "Where", "in words"),
     Asked("width_mm", "Width", "e.g. 45 mm"),
