@@ -153,7 +153,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.bench.gloves = event.row.value == "gloves"
         self.app.set_class(self.bench.gloves, "-gloves")
         remember(self.bench.studio.root, gloves=self.bench.gloves)
-        self.call_after_refresh(self.on_descendant_focus)
+        # The foot too, which is written anew with the keys alone.
+        self.refresh_bindings()
 
     def action_store(self) -> None:
         values = self._typed

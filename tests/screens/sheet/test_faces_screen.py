@@ -634,7 +634,7 @@ async def test_what_was_checked_off_meanwhile_is_not_written_over(new_app: NewAp
         check_off(Studio(studio.root), tear, "paste")
         await keys(pilot, "ctrl+b", "ctrl+s")
         await settle(pilot)
-        assert "Not stored: it is checked off: paste." in flat(app)
+        assert "Not stored: It is checked off: paste." in flat(app)
         assert [one.treated for one in condition_list(studio, SHEET)] == ["paste"]
         await keys(pilot, "f9", "delete")
         assert app.screen is screen
