@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
+
+from textual.screen import Screen
 
 from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
@@ -14,14 +16,12 @@ from kb.tui.screens.making.recipe_words import NO_TIME, aim_s
 from kb.tui.widgets.frame import TitleBar
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from kb.desk.making.steps import StepsState
     from kb.desk.studio import Studio
 
 
-class AtWork(AtDesk):
-    """Mixed into a screen of work in steps: their ticks, their timers, and taking all of them back."""
+class AtWork(AtDesk, Screen[None]):
+    """A screen of work in steps."""
 
     @property
     def pane(self) -> StepsPane:
@@ -48,13 +48,9 @@ class AtWork(AtDesk):
         """Show what was ticked; step 0 where a tick was taken back."""
         raise NotImplementedError
 
-    @property
-    def _screen(self) -> Screen[Any]:
-        return cast("Screen[Any]", self)
-
     def tick(self) -> None:
         """Draw the timers while one counts."""
-        if self.bench.timers.any_runs and self._screen.is_active:
+        if self.bench.timers.any_runs and self.is_active:
             self.draw()
 
     def action_tick_here(self) -> None:
@@ -82,7 +78,7 @@ class AtWork(AtDesk):
         if aim is None:
             self.bench.say(NO_TIME)
         self.draw()
-        self._screen.query_one(TitleBar).refresh_words()
+        self.query_one(TitleBar).refresh_words()
 
     def action_start_over(self) -> None:
         """Take all ticks back, after asking."""
@@ -91,7 +87,7 @@ class AtWork(AtDesk):
         if self.state is not None and self.state.ticked:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
             text = f"{counted(len(self.state.ticked), 'step')} of {self.state.name} ticked. Timers go too."
-            self._screen.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
+            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:
         if answer == "take" and self.state is not None:

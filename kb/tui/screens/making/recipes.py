@@ -10,7 +10,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 
 from kb.desk.making.steps import timer_key
@@ -71,7 +70,7 @@ class AmountLine(PlainInput):
     ]
 
 
-class RecipesScreen(AtWork, Owning, Screen[None]):
+class RecipesScreen(Owning, AtWork):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
 from kb.book.kinds.mend import JOBS
@@ -41,7 +40,7 @@ PRESS = (
 )
 
 
-class PressScreen(AtWork, Screen[None]):
+class PressScreen(AtWork):
     """The steps after one job; which job is chosen by its letter."""
 
     TITLE_WORDS = "Pressing and drying"
