@@ -6,8 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.science.numbers import counted
-
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Possible, Question
@@ -197,6 +195,8 @@ def names_tape(question: Question) -> bool:
 
 def possible_words(possible: tuple[Possible, ...], *, by_signs: bool = True) -> str:
     """What stands in the blank of the tape when it may be several things."""
+    from kb.science.numbers import counted
+
     said = f"not sure: {counted(len(possible), 'possibility', 'possibilities')}"
     return f"{said} (signs)" if by_signs else said
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.science.numbers import counted
 from kb.tui.text import cut, fit
 
 if TYPE_CHECKING:
@@ -208,6 +207,7 @@ def tests(one: Suggestion) -> str:
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
     from kb.desk.choose.words import outcomes, step_of
+    from kb.science.numbers import counted
 
     answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
