@@ -223,9 +223,7 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if not choices or not isinstance(field, FormInput):
             self.tell(NO_CHOICES)
             return
-        at = choices.index(field.value) + 1 if field.value in choices else 0
-        field.value = choices[at % len(choices)]
-        field.cursor_position = len(field.value)
+        field.fill_next(choices)
 
     def _like(self, name: str, found: tuple[Choice, ...]) -> None:
         """Names of the catalogue that are like what was typed; from now on the line chooses among them."""

@@ -6,6 +6,8 @@ import json
 
 import pytest
 
+from kb.book.kinds.kind import plain_of
+from kb.book.kinds.table import KINDS as RECORDS
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.making.recipe import make, recipe
@@ -111,6 +113,10 @@ def test_every_kind_has_lines_and_a_source(studio: Studio) -> None:
         assert shown["name"].needed
         assert shown["from"].needed
         assert all(one.due for one in shown.values())
+        heads = {one.label for one in shown.values()}
+        assert heads.isdisjoint({"PH", "Cas sources", "Also", "Shared names"}), "no words of the trade"
+    declared = [first.says for kind in RECORDS.values() for first, *_ in plain_of(kind).values()]
+    assert all(one.form for one in declared if one.label[1:2].isupper()), 'a form would head it "PH"'
     with pytest.raises(DeskError, match="no form"):
         lines("hazard")
 

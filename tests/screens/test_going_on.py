@@ -618,7 +618,11 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
         await keys(pilot, "g")
         assert pilot.app.has_class("-gloves")
         assert before != shown(pilot.app)
-        await keys(pilot, "escape")
+        await keys(pilot, "up", "down")
+        assert "Hands with gloves on: rows farther apart" in flat(pilot.app), "what the line does had no room"
+        await keys(pilot, "u")
+        assert before == shown(pilot.app)
+        await keys(pilot, "g", "escape")
         assert isinstance(pilot.app.screen, HomeScreen)
         assert apart() == 2
         await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import unicodedata
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -72,10 +73,20 @@ def test_ordinals(number: int, words: str) -> None:
 
 @pytest.mark.slow
 def test_no_screen_tells_one_to_type_a_command() -> None:
-    """Whoever works by keys has no command line at hand: neither commands nor their options are named."""
+    """Whoever works by keys has no command line at hand: neither commands nor their options are named. And
+    one of a thing is not "1 problems": what is counted goes through ``counted`` (or ``grouped``)."""
     command = re.compile(r"\bbenchleaf [a-z]+|(?<![\w-])--[a-z]{2,}")
+    many = re.compile(
+        r" (more )?(blend|day|draft|entrie|file|line|link|liquid|look|note|pair|patche|photograph|"
+        r"possibilitie|problem|recipe|record|row|strip|studio|test)s\b"
+    )
     for file in (Path(__file__).parents[2] / "kb" / "tui").rglob("*.py"):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             words = node.value if isinstance(node, ast.Constant) else ""
             if isinstance(words, str) and "option-list" not in words:
                 assert not command.search(words), f"{file.name}, line {node.lineno}: {words}"
+            parts = node.values if isinstance(node, ast.JoinedStr) else []
+            for number, after in pairwise(parts):
+                said = after.value if isinstance(after, ast.Constant) else ""
+                fixed = isinstance(number, ast.FormattedValue) and ast.unparse(number.value).isupper()
+                assert fixed or not many.match(str(said)), f"{file.name}, line {node.lineno}: {said}"

@@ -44,7 +44,7 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
         str,
         Says("water", meaning="What the bath is: deionised, calcium hydroxide ..., and how much of it."),
     ] = ""
-    ph: Annotated[float | None, Says("pH", "pH", "pH of the water.", low=0, high=14)] = None
+    ph: Annotated[float | None, Says("pH", "pH", "pH of the water.", form="pH", low=0, high=14)] = None
     conductivity_us_cm: Annotated[
         float | None,
         Says("conductivity", "µS/cm", "Conductivity of the water.", low=0, high=1_000_000),

@@ -65,7 +65,7 @@ def lines(kind: str) -> tuple[Line, ...]:
         label, of = label_of(field.encode_name)
         due = DUE.get(_form(field.type), "") or words(field.type, field.encode_name)
         in_unit = unit(field.encode_name) or of
-        heading = f"{label[:1].upper()}{label[1:]}"
+        heading = label if label[1:2].isupper() else f"{label[:1].upper()}{label[1:]}"
         found.append(
             Line(field.encode_name, heading, f"{in_unit}: {due}" if in_unit else due, field.required)
         )

@@ -30,7 +30,10 @@ UNITS = {
 }
 """Unit by the ending of a field's name."""
 LABELS = {
+    "also": ("other names", ""),
+    "shared_names": ("names others bear too", ""),
     "cas": ("CAS number", ""),
+    "cas_sources": ("CAS number, source", ""),
     "hansen": ("Hansen parameters", "MPa^0.5"),
     "teas": ("Teas fractions", "%"),
     "vapour_pressure_20c_kpa": ("vapour pressure at 20 °C", "kPa"),

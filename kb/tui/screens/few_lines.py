@@ -17,7 +17,7 @@ from kb.tui.form import label_of
 from kb.tui.screens.ask_why import AS_LEFT, OnTop, by_name, draft_named
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
-from kb.tui.widgets.field import Field, FormInput
+from kb.tui.widgets.field import Among, Field, FormInput
 from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
@@ -42,6 +42,8 @@ class Asked(NamedTuple):
     """Mostly left empty: the cursor does not begin there, or what is typed at once would stand there."""
     wanted: str = ""
     """Said once before it is stored without."""
+    among: tuple[str, ...] = ()
+    """The words that it takes, where it takes no others."""
 
 
 def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
@@ -63,13 +65,14 @@ class FewLines(OnTop, ModalScreen[Any]):
     DOES = "stores"
     """What Ctrl+S does, in the edge of the box."""
     HELP = (
-        "Fill in what you know; Enter, Up and Down go from line to line. Ctrl+S stores; an empty line says "
-        "nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves without "
-        "storing and keeps what is written as a draft, also if the program ends: opened again, it stands "
-        "there. F9 throws it away."
+        "Fill in what you know; Enter, Up and Down go from line to line. Where only certain words may stand "
+        "they are listed, and Ctrl+E fills one in. Ctrl+S stores; an empty line says nothing. If it cannot "
+        "be stored, the form says why and keeps what you wrote. Esc leaves without storing and keeps what is "
+        "written as a draft, also if the program ends: opened again, it stands there. F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("ctrl+e", "offer", "Offers", priority=True),
         Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),
     ]
@@ -111,7 +114,9 @@ class FewLines(OnTop, ModalScreen[Any]):
                         row.cells = LABEL
                         yield row
                     else:
-                        yield Field(one.name, one.label, value, one.hint)
+                        yield (field := Field(one.name, one.label, value, one.hint))
+                        if one.among:
+                            yield Among(field, one.among)
             yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)
 
     def on_mount(self) -> None:
@@ -161,6 +166,12 @@ class FewLines(OnTop, ModalScreen[Any]):
             "lines": [list(one) for one in self.lines],
             "before": self.before,
         }
+
+    def action_offer(self) -> None:
+        """The line one is on bears the next word that it takes."""
+        for among in self.query(Among):
+            if among.field.has_focus_within:
+                among.fill()
 
     def refused(self, words: str) -> None:
         """Words of the desk begin with what was typed: there the cursor is wanted."""

@@ -16,6 +16,8 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
+from kb.desk.pool.words import grouped
+from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import line, plain
@@ -178,15 +180,15 @@ def _verify(studio: Studio, progress: Progress) -> str:
     lines = [f"{one.file}:{one.line}: {one.text}" for one in found[:LISTED]]
     errors = sum(one.severity == "error" for one in found)
     more = [f"... and {len(found) - LISTED} more"] if len(found) > LISTED else []
-    state = f"{errors} problems; the rest of the book is served." if errors else "The book is whole."
-    return "\n".join([state, *lines, *more])
+    told = f"{counted(errors, 'problem')}; the rest of the book is served."
+    return "\n".join([told if errors else "The book is whole.", *lines, *more])
 
 
 def _rebuild(studio: Studio, progress: Progress) -> str:
     from kb.desk.keep import rebuild
 
     count = rebuild(studio, progress)
-    return f"The index is derived anew: {count:,} test{'' if count == 1 else 's'}."
+    return f"The index is derived anew: {grouped(count, 'test')}."
 
 
 def _back_up(studio: Studio, progress: Progress) -> str:
@@ -195,7 +197,8 @@ def _back_up(studio: Studio, progress: Progress) -> str:
     done = back_up(studio.root, progress=progress)
     lines = [
         f"Backed up to {done.folder}",
-        f"{done.files:,} files, {done.records:,} lines of the book; read back and compared.",
+        f"{grouped(done.files, 'file')}, {grouped(done.records, 'line')} of the book; "
+        "read back and compared.",
         *done.told,
     ]
     if done.same_disk:
@@ -221,7 +224,7 @@ def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str
     made = export(studio, target, zipped=target.suffix.lower() == ".zip", progress=progress)
     lines = [
         f"Written and on disk: {made.path}",
-        f"{len(made.checksums):,} files, {made.bytes:,} bytes; photographs: {made.photographs:,}.",
+        f"{grouped(len(made.checksums), 'file')}, {made.bytes:,} bytes; photographs: {made.photographs:,}.",
         *(f"Left out: {one.what}: {one.why}" for one in made.left_out[:LISTED]),
     ]
     if made.damaged_lines:
@@ -236,7 +239,6 @@ def _what_package(_studio: Studio) -> Sequence[Asked]:
 
 def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
     from kb.desk.package.bring_in import bring_in
-    from kb.desk.pool.words import grouped
 
     path, only_shown = Path(words["package"]).expanduser(), words["how"] == "show"
     came = bring_in(studio, path, dry_run=only_shown, progress=progress)
@@ -265,7 +267,6 @@ def _other_end(studio: Studio) -> Sequence[Asked]:
 
 
 def _share(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
-    from kb.desk.pool.words import grouped
     from kb.desk.sharing.share import join, share
 
     remote = words.get("remote", "")

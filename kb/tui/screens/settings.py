@@ -122,6 +122,11 @@ class SettingsScreen(AtDesk, Screen[None]):
             field.value = field.value or getattr(settings, name)
         self.filled = {name: getattr(settings, name) for name, _, _ in LINES}
 
+    def on_descendant_focus(self) -> None:
+        """What the line does comes into sight: in gloves half of it has no room, and no key moved it."""
+        at = [*self.query("FormInput, ChoiceRow")].index(self.focused)
+        self.query(".does")[at].scroll_visible(animate=False)
+
     @property
     def passing(self) -> bool:
         """Whether nothing is typed here that would be lost."""
@@ -148,6 +153,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.bench.gloves = event.row.value == "gloves"
         self.app.set_class(self.bench.gloves, "-gloves")
         remember(self.bench.studio.root, gloves=self.bench.gloves)
+        # The foot too, which is written anew with the keys alone.
+        self.refresh_bindings()
 
     def action_store(self) -> None:
         values = self._typed

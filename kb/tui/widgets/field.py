@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import ClassVar
 
@@ -37,6 +38,12 @@ class FormInput(PlainInput):
 
     def __init__(self, name: str, value: str, hint: str = "") -> None:
         super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
+
+    def fill_next(self, choices: Sequence[str]) -> None:
+        """The first of them, or that which follows on the one that stands here."""
+        at = choices.index(self.value) + 1 if self.value in choices else 0
+        self.value = choices[at % len(choices)]
+        self.cursor_position = len(self.value)
 
 
 class Marked(Horizontal):
@@ -154,6 +161,36 @@ class Whole(Static):
         self.display = 0 < room <= cell_len(typed.value) and self.screen.has_class("-high")
         if self.display:
             self.update(line(typed.value))
+
+
+class Among(Whole):
+    """Under a line that takes certain words only: those that go with what is typed, while one is there."""
+
+    DEFAULT_CSS = "Among { padding: 0 1 0 2; }"
+
+    def __init__(self, field: Field, words: tuple[str, ...]) -> None:
+        super().__init__(field)
+        self.words = words
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.watch(self.field.query_one(FormInput), "has_focus", self.tell)
+
+    def tell(self) -> None:
+        typed = self.field.query_one(FormInput)
+        like = self.like(typed.value)
+        self.display = typed.has_focus and typed.value not in self.words
+        if self.display:
+            self.update(line(f"{', '.join(like)}. Ctrl+E fills it in, again: the next."))
+
+    def like(self, typed: str) -> tuple[str, ...]:
+        """The words that what is typed stands in; all of them if it stands in none."""
+        return tuple(word for word in self.words if typed.strip().casefold() in word) or self.words
+
+    def fill(self) -> None:
+        """The line bears a word; where it bears one already, the next of all."""
+        typed = self.field.query_one(FormInput)
+        typed.fill_next(self.words if typed.value in self.words else self.like(typed.value))
 
 
 class RoundHead(Horizontal):

@@ -16,6 +16,7 @@ from textual.style import Style
 from textual.widgets import Static
 
 from kb.desk.signs import Signs
+from kb.science.numbers import counted
 from kb.tui.text import cut, tidy
 
 Section = tuple[str, list[str]]
@@ -163,7 +164,7 @@ class Page(VerticalScroll):
         behind = "\n".join(one.plain for one in hidden)
         warns = sum(bool(_warns(one)) and one.strip(" -")[:12] in behind for one in lines)
         key = f"   {number} opens them" if number <= KEYS else ""
-        said = f"{'':<{HEAD}}… {len(hidden)} more lines{key}"
+        said = f"{'':<{HEAD}}… {counted(len(hidden), 'more line')}{key}"
         return Content.assemble((said, "$secondary"), (f"   {warns} to mind" if warns else "", "$warning"))
 
     def _heading(

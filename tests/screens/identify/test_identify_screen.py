@@ -246,6 +246,7 @@ async def test_words_are_typed_in_a_line_of_their_own(new_app: NewApp) -> None:
         assert any("zzyxq" in note.message for note in pilot.app._notifications)
         assert screen.looked.found == {}
         assert not isinstance(pilot.app.focused, LookList), "the line stays, to be corrected"
+        assert flat(pilot.app).endswith("Take the words Esc Back to the looks"), "/ is a letter here"
         await keys(pilot, "escape")
         assert isinstance(pilot.app.focused, LookList)
 

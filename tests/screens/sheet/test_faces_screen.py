@@ -275,6 +275,13 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         await keys(pilot, "c")
         form = pilot.app.screen
         assert "[- not said] F front" in shown(pilot.app), "a letter was refused as a face"
+        assert "media loss, media offset. Ctrl+E fills it in" in flat(pilot.app), "told after a refusal alone"
+        await write(pilot, "dir")
+        await keys(pilot, "ctrl+e")
+        assert form.query_one("#field-damage", Input).value == "surface dirt"
+        await keys(pilot, "ctrl+e")
+        assert form.query_one("#field-damage", Input).value == "discolouration"
+        await keys(pilot, "ctrl+u")
         await write(pilot, "broken")
         await keys(pilot, "down", "f", *"edge", "ctrl+s")
         assert pilot.app.screen is form
@@ -627,7 +634,7 @@ async def test_what_was_checked_off_meanwhile_is_not_written_over(new_app: NewAp
         check_off(Studio(studio.root), tear, "paste")
         await keys(pilot, "ctrl+b", "ctrl+s")
         await settle(pilot)
-        assert "Not stored: it is checked off: paste." in flat(app)
+        assert "Not stored: It is checked off: paste." in flat(app)
         assert [one.treated for one in condition_list(studio, SHEET)] == ["paste"]
         await keys(pilot, "f9", "delete")
         assert app.screen is screen

@@ -195,8 +195,9 @@ def names_tape(question: Question) -> bool:
 
 def possible_words(possible: tuple[Possible, ...], *, by_signs: bool = True) -> str:
     """What stands in the blank of the tape when it may be several things."""
-    count = len(possible)
-    said = f"not sure: {count} {'possibility' if count == 1 else 'possibilities'}"
+    from kb.science.numbers import counted
+
+    said = f"not sure: {counted(len(possible), 'possibility', 'possibilities')}"
     return f"{said} (signs)" if by_signs else said
 
 

@@ -33,7 +33,7 @@ PRINT = (
     One("n", "no", "reports in print are left out", "N no"),
 )
 SAYS = "They hold until Benchleaf is left. The studio's own settings are in studio.yaml."
-KEYS = "Up, Down move; a letter chooses; Ctrl+S takes them; Esc leaves it."
+KEYS = "Up, Down move; a letter chooses; Esc takes them"
 
 
 def turned(dials: Dials, usual: Dials) -> str:
@@ -52,11 +52,10 @@ class DialsScreen(ModalScreen[Dials]):
         "How the ranking weighs a chance of harm against a chance of release.\n\n"
         "One harm     How many harmless spots weigh as much as one harm.\n"
         "Ceiling      A liquid is held back if its harm could be above this (upper end of the interval).\n"
-        f"Reports      Whether reports in print count.\n\n{KEYS}"
+        f"Reports      Whether reports in print count.\n\n{KEYS}."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "take", "Take", priority=True),
-        Binding("escape", "dismiss", "Back"),
+        Binding("escape,ctrl+s", "take", "Take", priority=True),
     ]
 
     def __init__(self, dials: Dials) -> None:

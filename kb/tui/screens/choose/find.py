@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.science.numbers import counted
 from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
 if TYPE_CHECKING:
@@ -198,7 +199,7 @@ def _sheets(studio: Studio, text: str) -> list[Offer]:
     made = []
     for name, alike in (*((name, False) for name in borne), *((name, True) for name in near)):
         count = counts.get(name, 0)
-        tests = "1 test" if count == 1 else f"{count} tests" if count else "no test"
+        tests = counted(count, "test") if count else "no test"
         said = f"tape, {tests}" if name in taped else tests
         made.append(Offer(Filled("sheet", name, name), name, said, near=alike))
     made = made[:SHOWN]

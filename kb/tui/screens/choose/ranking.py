@@ -207,6 +207,7 @@ def tests(one: Suggestion) -> str:
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
     from kb.desk.choose.words import outcomes, step_of
+    from kb.science.numbers import counted
 
     answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
@@ -227,7 +228,8 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     grave = [caution for caution in one.cautions if not caution.startswith("note")]
     notes = len(one.cautions) - len(grave)
     lines += ["", *(f"- {_loud(caution)}" for caution in grave)]
-    lines.append(f"Why (R): tests, print, chemistry{f', {notes} notes' if notes else ''}. Safety note: S.")
+    noted = f", {counted(notes, 'note')}" if notes else ""
+    lines.append(f"Why (R): tests, print, chemistry{noted}. Safety note: S.")
     note = ranked.safety.get(one.liquid)
     if note is not None:
         lines += ["", short_safety(note)]

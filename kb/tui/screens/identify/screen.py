@@ -60,6 +60,15 @@ ONE_WORD_S = 1.0
 ON_A_LOOK = {"not_looked", "cannot"}
 
 
+class WordsLine(FindLine):
+    """What one sees, in words; the foot says how it goes on from here."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "submit", "Take the words"),
+        Binding("escape", "screen.to_looks", "Back to the looks", key_display="Esc"),
+    ]
+
+
 class IdentifyScreen(AtDesk, Screen[None]):
     """Looks on the left, tapes and reasons on the right; on a narrow screen one under the other."""
 
@@ -121,7 +130,7 @@ class IdentifyScreen(AtDesk, Screen[None]):
         """Verdict, looks, what to look at next, tapes, reasons."""
         yield TitleBar()
         yield Static(WAITING, id="told", classes="heading", markup=False)
-        yield FindLine(id="seen", compact=True, placeholder="what you see: clear glossy brittle amber")
+        yield WordsLine(id="seen", compact=True, placeholder="what you see: clear glossy brittle amber")
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
@@ -178,7 +187,9 @@ class IdentifyScreen(AtDesk, Screen[None]):
             self.weigh(fresh=True)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """What is about a look works in the list of looks only."""
+        """What is about a look works in the list of looks only; where words are typed / is one of them."""
+        if action == "say":
+            return not isinstance(self.focused, WordsLine)
         return action not in ON_A_LOOK or self.focused is self.looks
 
     # -- the answer ------------------------------------------------------------------------------

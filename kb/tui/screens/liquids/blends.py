@@ -14,6 +14,7 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Static
 
+from kb.science.numbers import counted
 from kb.tui.actions import BLENDS, bindings, keys_in_words
 from kb.tui.drawing import head_of
 from kb.tui.screens.at_desk import AtDesk
@@ -177,7 +178,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self.found = found
         self._draw()
         tape = short(self.asked.shown("tape"))
-        said = f"{len(found.blends)} blends for {tape}, best first."
+        said = f"{counted(len(found.blends), 'blend')} for {tape}, best first."
         if found.blends and all(one.alone_does for one in found.blends):
             said += " In each, one part alone does as well: try that first."
         elif found.alone:

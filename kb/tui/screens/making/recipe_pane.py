@@ -7,7 +7,6 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.message import Message
 from textual.widgets.option_list import Option
 
 from kb.tui.screens.making.recipe_words import Line, Opened, lines
@@ -20,10 +19,9 @@ from kb.tui.widgets.two_clicks import ClickList
 class StepsPane(ClickList):
     """Lines of some work. The cursor goes through all of them, so that all of them can be read."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("space", "tick", "Tick", key_display="Space")]
-
-    class Ticked(Message):
-        """The step under the cursor was done, or was not done after all."""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "screen.tick_here", "Tick", key_display="Space")
+    ]
 
     def __init__(self, id: str) -> None:
         super().__init__(id=id, markup=False, compact=True)
@@ -78,9 +76,6 @@ class StepsPane(ClickList):
         for place, one in enumerate(self.lines):
             if number and one.step == number:
                 self.highlighted = place
-
-    def action_tick(self) -> None:
-        self.post_message(self.Ticked())
 
 
 class RecipePane(StepsPane):

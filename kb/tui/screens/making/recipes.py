@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
-from typing import ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 
+from kb.desk.making.steps import timer_key
+from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
 from kb.tui.screens.making.at_work import AtWork
@@ -25,6 +27,11 @@ from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine, PlainInput
 from kb.tui.widgets.table import Table
+
+if TYPE_CHECKING:
+    from kb.desk.making.steps import StepsState
+    from kb.desk.studio import Studio
+    from kb.tui.screens.making.batch_draft import BatchDraft
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
 RECIPES = (
@@ -63,7 +70,7 @@ class AmountLine(PlainInput):
     ]
 
 
-class RecipesScreen(AtWork, Owning, Screen[None]):
+class RecipesScreen(Owning, AtWork):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"
@@ -145,11 +152,6 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         if self.pane.opened is not None:
             self._open(self.pane.opened.recipe.id)
 
-    def tick(self) -> None:
-        """Draw the timers; also one that was just paused."""
-        if self.bench.timers.any_runs and self.is_active:
-            self.pane.renew(self.bench.timers)
-
     # -- finding ----------------------------------------------------------------------------------
 
     def look(self, *, fresh: bool = False) -> None:
@@ -159,7 +161,7 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
     def _found(self, found: list[Found]) -> None:
         same, self.found = found == self.found, found
         named = any(not one.near for one in found)
-        self.counted = f"{len(found)} recipes" if len(found) != 1 else "1 recipe"
+        self.counted = counted(len(found), "recipe")
         if found and not named:
             self.counted = "Nothing by that name; near in spelling (Down, Enter opens)"
         self._tell()
@@ -245,25 +247,73 @@ class RecipesScreen(AtWork, Owning, Screen[None]):
         """Enter: tick a step; open the recipe that a line names."""
         here = self.pane.here
         if here is not None and here.step:
-            self.tick_here()
+            self.action_tick_here()
         elif here is not None and here.recipe:
             self.amount.value = ""
             self._open(here.recipe, focus=True)
         elif here is not None and here.more:
             self.app.push_screen(NoteScreen("Sources", here.more))
 
-    @on(RecipePane.Ticked)
-    def tick_here(self) -> None:
-        """Tick the step, or take its tick back."""
-        here, opened = self.pane.here, self.pane.opened
-        if here is None or opened is None or not here.step:
-            self.bench.say("Stand on a step to tick it.")
+    @property
+    def state(self) -> StepsState | None:
+        return self.pane.opened.state if self.pane.opened is not None else None
+
+    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
+        from kb.desk.making import recipe
+
+        if name in {"tick", "start_over"}:
+            given["by"] = self.amount.value.strip()
+        assert self.state is not None
+        return partial(getattr(recipe, name), recipe_id=self.state.recipe, **given)
+
+    def about(self, step: int) -> str:
+        return f"{self.state.name}, step {step}" if self.state is not None else ""
+
+    def draw(self) -> None:
+        self.pane.renew(self.bench.timers)
+
+    def _ticked(self, step: int, answer: StepsState) -> None:
+        opened = self.pane.opened
+        if opened is None or opened.recipe.id != answer.recipe:
             return
-        done = here.step not in opened.state.ticked
-        verb = partial(
-            desk.tick, recipe_id=opened.recipe.id, step=here.step, done=done, by=self.amount.value.strip()
-        )
-        self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
+        self.pane.show(opened._replace(state=answer), self.bench.timers)
+        # Where something is ticked there is a key that takes it back.
+        self.refresh_bindings()
+        if step:
+            self.bench.timers.drop(timer_key(answer.recipe, step))
+            self.draw()
+            later = (number for number in range(step, len(answer.steps) + 1) if number not in answer.ticked)
+            self.pane.go_to_step(next(later, answer.next))
+
+    # -- batches ----------------------------------------------------------------------------------
+
+    def action_batch(self) -> None:
+        """Write down what was made."""
+        from kb.tui.screens.making.batch_form import begin
+
+        opened = self.pane.opened
+        if opened is not None:
+            self.ask(partial(begin, opened=opened), self._begun, group="batch")
+
+    def _begun(self, draft: BatchDraft) -> None:
+        from kb.desk.drafts import restored
+        from kb.tui.screens.making.batch_draft import BatchDraft
+        from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
+
+        kept = self.bench.drafts.get(FORM)
+        begun = restored(kept.values, BatchDraft) if kept is not None else None
+        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
+            draft = begun
+        self.app.push_screen(BatchFormScreen(draft), self._recorded)
+
+    def _recorded(self, batch_id: str | None) -> None:
+        if batch_id:
+            self.action_batches(batch_id)
+
+    def action_batches(self, at: str = "") -> None:
+        from kb.tui.screens.making.batches import BatchesScreen
+
+        self.app.push_screen(BatchesScreen(at))
 
     def kind_here(self) -> str:
         """What N writes here."""

@@ -9,7 +9,6 @@ from kb.tui.day import today
 from kb.tui.screens.making.recipe_words import Opened
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import KeptTimer, StepsState
     from kb.desk.studio import Studio
 
 AT_MOST = 40
@@ -74,29 +73,6 @@ def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
     except DeskError as error:
         trouble = f"Shown as written: {error}"
         return Opened(known, make(studio, recipe_id), state, trouble)
-
-
-def tick(studio: Studio, *, recipe_id: str, step: int, done: bool, by: str) -> StepsState:
-    """Tick a step, or take its tick back; on disk when it returns."""
-    from kb.desk.making import recipe as recipe_steps
-
-    if done:
-        return recipe_steps.tick(studio, recipe_id, step, by=by)
-    return recipe_steps.untick(studio, recipe_id, step)
-
-
-def keep_timer(studio: Studio, *, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
-    """Note how a timer stands; on disk when it returns."""
-    from kb.desk.making import recipe as recipe_steps
-
-    return recipe_steps.keep_timer(studio, recipe_id, step, timer)
-
-
-def start_over(studio: Studio, *, recipe_id: str, by: str) -> StepsState:
-    """Take all ticks back."""
-    from kb.desk.making import recipe as recipe_steps
-
-    return recipe_steps.start_over(studio, recipe_id, by=by)
 
 
 def due_words(studio: Studio) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import ClassVar, NamedTuple
 
 from rich.text import Text
 from textual import on
@@ -14,14 +14,12 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials.materials_ask import Choices, Filter, choices, count
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.two_clicks import ClickList
-
-if TYPE_CHECKING:
-    pass
 
 ANY = "any"
 LABEL = 22
@@ -140,8 +138,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def _counted(self, found: int) -> None:
         words = self.now.words
-        liquids = "1 liquid" if found == 1 else f"{found} liquids"
-        self._tell(f"{liquids}: {words}" if words else f"{liquids}; nothing is narrowed")
+        self._tell(f"{counted(found, 'liquid')}{f': {words}' if words else '; nothing is narrowed'}")
 
     def _tell(self, words: str) -> None:
         self.query_one("#filter-said", Static).update(line(words))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
+from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials import materials_ask as desk
 from kb.tui.screens.note import NoteScreen
@@ -124,8 +125,8 @@ class Marking(AtDesk):
 
 def resting_words(one: Resting) -> str:
     """Citation, how far it was read, and how many entries of each kind name it."""
-    kinds = ", ".join(f"{kind} {count}" for kind, count in one.kinds.items())
-    return f"{one.source.cite}\n  {one.source.mark}; {one.entries} entries{f': {kinds}' if kinds else ''}"
+    kinds = f": {', '.join(f'{kind} {count}' for kind, count in one.kinds.items())}" if one.kinds else ""
+    return f"{one.source.cite}\n  {one.source.mark}; {counted(one.entries, 'entry', 'entries')}{kinds}"
 
 
 def depends_words(found: Depends) -> str:

@@ -15,6 +15,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.desk.signs import SIGNS
+from kb.science.numbers import counted
 from kb.tui.screens.materials.links_pane import LinksList
 from kb.tui.text import cut, plain, tidy
 from kb.tui.widgets.two_clicks import ClickList
@@ -137,9 +138,7 @@ class ReadingPane(Vertical):
         """What the entry has to do with others, the cursor on the link that stands at ``at``."""
         if self.reading is None:
             return
-        count = "1 link" if len(found) == 1 else f"{len(found)} links"
-        about = f"{count}, both ways; Enter follows one; Left, Right: groups"
-        self._call(about)
+        self._call(f"{counted(len(found), 'link')}, both ways; Enter follows one; Left, Right: groups")
         self.linked.show(found, at)
         self.add_class("-links")
 

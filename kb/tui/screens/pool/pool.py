@@ -13,6 +13,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
+from kb.desk.pool.words import grouped
 from kb.science.numbers import percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
@@ -113,7 +114,7 @@ class PoolScreen(AtDesk, Screen[None]):
         looks = sum(one.harm_tests for one in pool.studios)
         head = f"Other studios: {len(pool.studios) or 'none'}"
         if pool.studios:
-            head += f"; {tests:,} tests of release, {looks:,} looks for harm"
+            head += f"; {grouped(tests, 'test')} of release, {grouped(looks, 'look')} for harm"
         self.query_one("#pool-head", Static).update(line(head))
         self.listed.show(list(map(_row, pool.studios)))
         self._tell_row()
@@ -185,7 +186,7 @@ def _in_full(one: InPool) -> str:
     if one.problem:
         parts.append(f"Not counted: {one.problem}")
     elif one.weight and one.not_counted:
-        parts.append(f"{one.not_counted:,} of these counts do not enter answers.")
+        parts.append(f"Not entering answers: {one.not_counted:,} of these counts.")
     if words := unknown_words(one):
         parts.append(f"{words[:1].upper()}{words[1:]}.")
     return " ".join(parts)

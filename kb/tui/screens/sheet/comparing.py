@@ -7,16 +7,14 @@ from collections.abc import Callable
 from threading import Event, Lock
 from typing import TYPE_CHECKING, Any
 
+from kb.desk.errors import DeskError
+
 if TYPE_CHECKING:
     from kb.desk.sheet.pictures_paired import Pair
     from kb.desk.studio import Studio
 
 Desk = Callable[[Callable[["Studio"], Any]], Any]
 """Does something with the studio while nobody else does."""
-
-
-class Stopped(Exception):
-    """The user does not want it any more."""
 
 
 class Comparing:
@@ -87,6 +85,6 @@ class Comparing:
 
     def _progress(self, text: str, share: float) -> None:
         if self._stop.is_set():
-            raise Stopped("Stopped; nothing was kept of the pair at work.")
+            raise DeskError("Stopped; nothing was kept of the pair at work.")
         self.words, self.share = text, share
         self.told()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, NamedTuple, get_args
 
 from textual.binding import BindingType
 from textual.content import Content
@@ -16,6 +16,8 @@ from textual.events import Key
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
+from kb.book.kinds.condition import Damage
+from kb.science.numbers import counted
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
 from kb.tui.screens.ask_why import stores
@@ -318,10 +320,10 @@ def progress_bar(tape: TapeView | None) -> Content:
         return Content("")
     from kb.desk.sheet.view import lifted_area
 
-    whole = len(tape.patches)
+    whole, area = len(tape.patches), lifted_area(tape)
     full = round(20 * tape.done / whole) if whole else 0
     look = sum(patch.state == "look" for patch in tape.patches)
-    words = Content(f"  {tape.done} of {whole} patches lifted, front + back: {lifted_area(tape)}")
+    words = Content(f"  {tape.done} of {counted(whole, 'patch', 'patches')} lifted, front + back: {area}")
     if look:
         # In place of the bar: at the end it would be cut on a small screen.
         return Content.styled(f"! {look} to look at", "bold $warning") + words
@@ -398,7 +400,7 @@ STRIP = (
 )
 FOUND = tuple(One(at[0], at, "treatment", f"{at[0].upper()} {at}") for at in ("before", "during", "after"))
 WRONG = (
-    Asked("damage", "What", "tear, stain, tideline, old mend ..."),
+    Asked("damage", "What", "tear, stain, tideline, old mend ...", among=get_args(Damage)),
     Asked("face", "Face", choices=FACES),
     Asked("place", "Where", "in words"),
     Asked("width_mm", "Width", "e.g. 45 mm"),

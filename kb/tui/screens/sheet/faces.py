@@ -16,7 +16,6 @@ from textual.widgets import DataTable, Static
 
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
-from kb.desk.errors import DeskError
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
@@ -557,12 +556,9 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 def _settle(
     studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
 ) -> Written:
-    from kb.desk.sheet.sheets import condition_list, settle
+    from kb.desk.sheet.sheets import settle
 
     studio.refresh()
-    for one in condition_list(studio, sheet):
-        if one.id == condition and one.treated:
-            raise DeskError(f"it is checked off: {one.treated}. Correct that in F3; F9 throws this away.")
     return settle(studio, condition, words["treated"], words["by"])
 
 

@@ -16,8 +16,9 @@ from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.bench import in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
 from kb.tui.screens.ask_why import stores
@@ -25,7 +26,7 @@ from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
-from kb.tui.screens.sheet.comparing import Comparing, Stopped
+from kb.tui.screens.sheet.comparing import Comparing
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.choice_row import FACES
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -305,7 +306,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
 
     def _paired(self, count: int) -> None:
         none = "Nothing new to pair: it takes one before and one after of one area in one light."
-        self.bench.say(f"{count} pairs made." if count else none)
+        self.bench.say(f"{counted(count, 'pair')} made." if count else none)
         self.look()
 
     def action_swab(self) -> None:
@@ -351,7 +352,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self._worked_on = work.current
             self.look()
         if work.failures:
-            self.bench.say(failed(work.failures.pop()), warn=True)
+            self.bench.say(in_words(work.failures.pop()), warn=True)
         if work.current:
             waiting = f"; {work.waiting} more wait" if work.waiting else ""
             self._progress_line(f"Comparing: {work.words}, {percent(work.share)}{waiting}. X stops it.")
@@ -375,13 +376,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
     def action_leave(self) -> None:
         """Back; comparing goes on."""
         self.dismiss(None)
-
-
-def failed(error: Exception) -> str:
-    """Why a pair was not compared."""
-    from kb.tui.bench import in_words
-
-    return str(error) if isinstance(error, Stopped) else in_words(error)
 
 
 def half_blocks(rows: Sequence[Sequence[tuple[int, int, int]]]) -> Content:

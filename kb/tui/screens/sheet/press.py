@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
 from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.making.at_work import AtWork
 from kb.tui.screens.making.recipe_pane import StepsPane
-from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, aim_s, step_lines, time_words
+from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
 from kb.tui.timers import Timers
 from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import KeptTimer
+    from kb.desk.making.steps import StepsState
     from kb.desk.records.record import Written
     from kb.desk.sheet.press import Pressing
     from kb.desk.studio import Studio
@@ -41,7 +40,7 @@ PRESS = (
 )
 
 
-class PressScreen(AtDesk, Screen[None]):
+class PressScreen(AtWork):
     """The steps after one job; which job is chosen by its letter."""
 
     TITLE_WORDS = "Pressing and drying"
@@ -89,11 +88,6 @@ class PressScreen(AtDesk, Screen[None]):
         self.set_interval(0.25, self.tick)
         self.look(first=True)
 
-    def tick(self) -> None:
-        """Draw the timers."""
-        if self.bench.timers.any_runs and self.is_active:
-            self.draw()
-
     def look(self, *, first: bool = False) -> None:
         """Fetch the plan and what of it is done."""
         verb = partial(fetch, sheet=self.sheet, after=self.after)
@@ -118,17 +112,25 @@ class PressScreen(AtDesk, Screen[None]):
     def _say(self, words: str) -> None:
         self.query_one("#press-said", Static).update(line(words))
 
+    @property
+    def state(self) -> StepsState | None:
+        return self.found.state if self.found is not None else None
+
+    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
+        from kb.desk.sheet import press
+
+        return partial(getattr(press, name), sheet=self.sheet, after=self.after, **given)
+
+    def about(self, step: int) -> str:
+        """Of which sheet and step, and whether fresh blotters come next."""
+        following = self.found.plan.steps[step : step + 1] if self.found is not None else ()
+        blotters = " - change the blotters" if following and following[0].blotters else ""
+        return f"{self.sheet}, step {step} of pressing{blotters}"
+
     @on(OptionList.OptionSelected, "#press-lines")
-    @on(StepsPane.Ticked)
-    def tick_here(self) -> None:
-        """Tick the step, or take its tick back."""
-        here, found = self.pane.here, self.found
-        if found is None or here is None or not here.step:
-            self.bench.say("Stand on a step to tick it.")
-            return
-        done = here.step not in found.state.ticked
-        verb = partial(tick, sheet=self.sheet, after=self.after, step=here.step, done=done)
-        self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
+    def enter(self) -> None:
+        """Enter ticks as Space does."""
+        self.action_tick_here()
 
     def _ticked(self, step: int, found: Pressing) -> None:
         if found.plan.after != self.after:
@@ -161,39 +163,6 @@ class PressScreen(AtDesk, Screen[None]):
     def _stored(self, written: Written) -> None:
         self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")
         self.look()
-
-    def action_timer(self) -> None:
-        here, found = self.pane.here, self.found
-        if found is None or here is None or not here.step:
-            self.bench.say("Stand on a step to time it.")
-            return
-        if here.step in found.state.ticked:
-            self.bench.say("This step is ticked. Space takes the tick back.")
-            return
-        key = timer_key(found.state.recipe, here.step)
-        step = found.state.steps[here.step - 1]
-        self.bench.timers.toggle(key, about(self.sheet, found, here.step), aim_s(step))
-        timer = self.bench.timers.kept(key)
-        verb = partial(keep_timer, sheet=self.sheet, after=self.after, step=here.step, timer=timer)
-        self.ask(verb, lambda _: None, group=f"timer {key}")
-        self.draw()
-        self.query_one(TitleBar).refresh_words()
-
-    def action_start_over(self) -> None:
-        """Take all ticks back, after asking."""
-        from kb.tui.screens.note import AskScreen
-
-        if self.found is not None:
-            answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
-            ticked = len(self.found.state.ticked)
-            text = f"{ticked} step{'s' * (ticked > 1)} ticked. Their timers go too."
-            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
-
-    def _start_over(self, answer: str | None) -> None:
-        if answer == "take" and self.found is not None:
-            self.bench.timers.drop_all(f"{self.found.state.recipe}/")
-            verb = partial(start_over, sheet=self.sheet, after=self.after)
-            self.ask(verb, partial(self._ticked, 0), group="tick")
 
     def action_job(self, after: str) -> None:
         """The plan after another job."""
@@ -244,14 +213,6 @@ def rough_words(low_min: float, high_min: float) -> str:
     return time_words(low_min, high_min)
 
 
-def about(sheet: str, found: Pressing, step: int) -> str:
-    """What the bell says: of which sheet and step, and whether fresh blotters come next."""
-    following = found.plan.steps[step : step + 1]
-    if following and following[0].blotters:
-        return f"{sheet}, step {step} of pressing - change the blotters"
-    return f"{sheet}, step {step} of pressing"
-
-
 def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
     """The plan after that job; without one of what is under way, or was done last, else of a wash."""
     from kb.desk.sheet.press import begun, last_done, pressing
@@ -260,29 +221,8 @@ def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
     return pressing(studio, sheet, job)
 
 
-def tick(studio: Studio, *, sheet: str, after: str, step: int, done: bool) -> Pressing:
-    """Tick a step, or take its tick back; on disk when it returns."""
-    from kb.desk.sheet import press
-
-    return (press.tick if done else press.untick)(studio, sheet, after, step)
-
-
 def store(studio: Studio, *, sheet: str, after: str) -> Written:
     """The record of it; on disk when it returns."""
     from kb.desk.sheet import press
 
     return press.store(studio, sheet, after)
-
-
-def keep_timer(studio: Studio, *, sheet: str, after: str, step: int, timer: KeptTimer) -> None:
-    """Note how a timer stands; on disk when it returns."""
-    from kb.desk.sheet import press
-
-    press.keep_timer(studio, sheet, after, step, timer)
-
-
-def start_over(studio: Studio, *, sheet: str, after: str) -> Pressing:
-    """Take all ticks and timers back."""
-    from kb.desk.sheet import press
-
-    return press.start_over(studio, sheet, after)

@@ -51,9 +51,10 @@ GRAIN = (
     One("h", "height", "the grain runs along the height", "H height"),
 )
 TEAR = (
-    One("-", "", "taken: plain", "-"),
+    # In the choice too: its words have no room at 80 columns, and the plan rests on it.
+    One("-", "", "not known: a plain one is taken", "- plain"),
     One("p", "plain", "from one edge", "P plain"),
-    One("s", "scarfed", "in layers", "S scarfed"),
+    One("s", "scarfed", "in layers", "S scarf"),
     One("t", "through", "edge to edge", "T through"),
     One("i", "inside", "reaches no edge", "I inside"),
     One("l", "loss", "a piece is lost", "L loss"),

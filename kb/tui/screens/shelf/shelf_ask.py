@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from kb.model.studio import RULE_WORDS
+from kb.science.numbers import counted
 from kb.tui.day import today
 from kb.tui.screens.ask_why import stores
 
@@ -125,7 +126,7 @@ def _due(thing: Due) -> str:
     word = DUE[thing.what]
     if thing.days is None or thing.what == "undated":
         return word
-    days = "1 day" if abs(thing.days) == 1 else f"{abs(thing.days)} days"
+    days = counted(abs(thing.days), "day")
     if thing.what == "expires soon":
         return f"{word}, {days} to go" if thing.days else f"{word}, today"
     return f"{word}, {days} {'ago' if thing.what == 'expired' else 'late'}"
