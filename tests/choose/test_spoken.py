@@ -151,9 +151,7 @@ LINES = (
         {"carrier": "none-transfer", "paper": "paper-blotting"},
         frozenset({"hardness=soft"}),
     ),
-    Line(
-        "duct tape over dyeline, zebra", {"tape": "cloth-pe-coated", "medium": "blueprint"}, left=("zebra",)
-    ),
+    Line("duct tape over dyeline, zebra", {"tape": "cloth-pe-coated", "medium": "diazo"}, left=("zebra",)),
 )
 
 
@@ -657,6 +655,9 @@ def test_of_a_carrier_that_is_named_the_glue_is_looked_at(studio: Studio) -> Non
         ("rubber cement on a tintype", "acetone", "film of cellulose nitrate"),
         ("gummed tape, animal glue on silverpoint", "water", "ground swells and takes the line along"),
         ("masking tape, oily, over correction fluid", "xylene", "the words under it come up"),
+        # An iron pigment and an azo dye are not alike: what harmed the one says nothing of the other.
+        ("gummed tape, animal glue on cyanotype", "water", "its particles be carried off"),
+        ("gummed tape, animal glue on dyeline", "water", "How the dye of a diazo print takes water"),
     ],
 )
 def test_what_new_media_forbid_is_said(typed: str, liquid: str, said: str, studio: Studio) -> None:
@@ -741,7 +742,7 @@ def test_a_colour_of_the_writing_is_not_that_of_the_tape(typed: str, signs: set[
     ("typed", "fills", "left"),
     [
         ("sepia line drawing, starch paste", {"medium": "bistre-sepia"}, ()),
-        ("sepia line print, starch paste", {"medium": "blueprint"}, ()),
+        ("sepia line print, starch paste", {"medium": "diazo"}, ()),
         ("map on linen, rubber adhesive", {"carrier": ""}, ("linen",)),
         ("iron gall map laid on canvas, tape", {"carrier": "", "paper": ""}, ("canvas",)),
         ("poster mounted on linen, clear tape", {"carrier": "", "signs": ("colour=clear",)}, ("linen",)),
