@@ -123,6 +123,7 @@ def test_blends_by_volume(run: Any) -> None:
         (["choose", "--ceiling", "7"], 3, "ceiling"),
         (["blend", "--adhesive", "natural-rubber", "--max-hazard", "nan"], 2, "nan is no number"),
         (["share", "--wait", "inf"], 2, "inf is too large a number"),
+        (["photo", "compare", "--swab", "nan,1,2"], 2, "radius above zero"),
         (["choose", "--limit", "many"], 2, "--help"),
         (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),
