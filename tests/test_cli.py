@@ -175,6 +175,8 @@ def test_verify_names_the_line(run: Any, studio: Studio) -> None:
     assert code == 1
     assert not found["ok"]
     assert {one["line"] for one in found["findings"]} & {1, 2}
+    assert len(found["findings"]) == 1
+    assert "\n1 problem; the rest" in run("verify")[1]
 
 
 @pytest.mark.slow

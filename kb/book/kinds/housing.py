@@ -19,6 +19,7 @@ from kb.book.kinds.parts import (
     moment,
 )
 from kb.model.record import BookStruct
+from kb.science.numbers import counted
 
 PLACES = ("frame", "window mat", "folder", "box", "drawer")
 
@@ -126,7 +127,7 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
             yield f"{what} {' x '.join('-' if side is None else f'{side:g}' for side in pair)} mm"
     tissue = names(TISSUE, one.hinge_tissue)
     if one.hinges is not None or tissue:
-        count = "hinges" if one.hinges is None else f"{one.hinges} hinge{'' if one.hinges == 1 else 's'}"
+        count = "hinges" if one.hinges is None else counted(one.hinges, "hinge")
         yield f"{count} of {tissue}" if tissue else count
     if one.batch:
         yield f"batch {one.batch[:10]}"
