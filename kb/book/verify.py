@@ -12,12 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from kb.book.check import (
-    decode_amend,
-    decode_kept,
-    decode_test,
-    decode_withdraw,
-)
+from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.files import Watch, Way, files, unwatched
 from kb.book.fold import say
@@ -91,10 +86,7 @@ def _short(record_id: str) -> int:
 
 
 def verify(
-    book_dir: Path,
-    *,
-    tips: Mapping[str, Sequence[Tip]] | None = None,
-    watch: Watch = unwatched,
+    book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None, watch: Watch = unwatched
 ) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 

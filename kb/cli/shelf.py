@@ -22,8 +22,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--all", action="store_true", help="also bottles and stock that were used up")
     verbs = parser.add_subparsers(
-        dest="verb",
-        metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due",
+        dest="verb", metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due"
     )
     for name, about in (("hold", "list liquids as held"), ("unhold", "take liquids off that list")):
         verbs.add_parser(name, help=about).add_argument("liquid", nargs="+")

@@ -105,13 +105,11 @@ class Housing(BookStruct, frozen=True, kw_only=True):
         Says("light", "lux", "Light on the sheet in its place.", "such as 50 lux", low=0, high=200_000),
     ] = None
     place: Annotated[
-        str,
-        Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf"),
+        str, Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf")
     ] = ""
     photos: Photos = ()
     housed_at: Annotated[
-        str,
-        moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601)."),
+        str, moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601).")
     ] = ""
     remarks: Remarks = ""
 

@@ -7,16 +7,7 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import (
-    TISSUE,
-    BatchId,
-    ColourReading,
-    Portion,
-    Remarks,
-    SheetName,
-    count,
-    moment,
-)
+from kb.book.kinds.parts import TISSUE, BatchId, ColourReading, Portion, Remarks, SheetName, count, moment
 from kb.model.record import BookStruct
 from kb.science.numbers import counted
 

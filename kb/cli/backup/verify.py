@@ -12,9 +12,7 @@ from kb.science.numbers import counted
 def options(parser: argparse.ArgumentParser) -> None:
     """Output form, and the word that gives lost records up."""
     parser.add_argument(
-        "--accept",
-        action="store_true",
-        help="take the book as it stands: forget that it once held more",
+        "--accept", action="store_true", help="take the book as it stands: forget that it once held more"
     )
 
 
