@@ -14,6 +14,7 @@ import pytest
 
 from kb.cli.main import main
 from kb.desk.studio import Studio
+from kb.index import open as index
 
 CHOOSE = shlex.split("""
 choose --adhesive natural-rubber --stage oily --medium letterpress --paper wood-pulp --json
@@ -122,6 +123,7 @@ def test_blends_by_volume(run: Any) -> None:
         (["choose", "--ceiling", "7"], 3, "ceiling"),
         (["blend", "--adhesive", "natural-rubber", "--max-hazard", "nan"], 2, "nan is no number"),
         (["share", "--wait", "inf"], 2, "inf is too large a number"),
+        (["photo", "compare", "--swab", "nan,1,2"], 2, "radius above zero"),
         (["choose", "--limit", "many"], 2, "--help"),
         (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),
@@ -173,6 +175,8 @@ def test_verify_names_the_line(run: Any, studio: Studio) -> None:
     assert code == 1
     assert not found["ok"]
     assert {one["line"] for one in found["findings"]} & {1, 2}
+    assert len(found["findings"]) == 1
+    assert "\n1 problem; the rest" in run("verify")[1]
 
 
 @pytest.mark.slow
@@ -211,11 +215,34 @@ def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:
     assert run("test", "add", "--liquid", "water", "--dwell", "30s", "--wet", "darkens")[0] == 0
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ADD[:-1],
+        ("mend", "add", "Chart", "--adhesive", "wheat starch paste"),
+        ("test", "card", "--sheet", "Chart", "water: look, all 0"),
+        ("shelf", "open", "acetone"),
+    ],
+)
+def test_what_is_said_of_a_record_is_found_before_it_is_stored(
+    run: Any, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    """The index is brought up to date once; and nobody is refused who would then type it twice."""
+    assert run("sheet", "add", "Chart")[0] == 0
+    taken: list[object] = []
+    refresh = index._refresh
+    monkeypatch.setattr(index, "_refresh", lambda *given: taken.append(1) or refresh(*given))
+    assert "stored and on disk" in run(*words)[1].lower()
+    assert len(taken) == 1
+
+
 def test_hostile_text_cannot_steer_the_terminal(run: Any) -> None:
     """Escape sequences and direction overrides never reach the output raw."""
-    run(*ADD, "--remarks", "a\x1b]0;title\x07b\u202ec\x9b31m", "--sheet", "[red]\x1b[2J")
+    sheet = ("--sheet", "[red]\x1b[2J", "--new-sheet")
+    assert run(*ADD, "--remarks", "a\x1b]0;title\x07b\u202ec\x9b31m", *sheet)[0] == 0
     for words in (["test", "list"], ["test", "list", "--json"]):
         _, out, _ = run(*words)
+        assert "[red]" in out
         assert not any(ord(c) < 32 and c != "\n" for c in out)
         assert "\u202e" not in out
         assert "\x9b" not in out

@@ -12,14 +12,7 @@ from typing import Any, Generic, NamedTuple, TypeVar, cast
 
 import msgspec
 
-from kb.book.check import (
-    Kept,
-    decode_amend,
-    decode_kept,
-    decode_test,
-    decode_withdraw,
-    make_record,
-)
+from kb.book.check import Kept, decode_amend, decode_kept, decode_test, decode_withdraw, make_record
 from kb.book.contested import Contested, content, is_contested
 from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KEPT, KINDS

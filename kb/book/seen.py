@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.files import SUFFIX, files
+from kb.science.numbers import counted
 
 FOLDER = os.path.join("working", "seen")
 """Below the studio folder, in the part that belongs to one bench and is not shared."""
@@ -90,8 +91,8 @@ def holds(path: Path, mark: Mark) -> bool:
 def losses(root: Path, book_dir: Path) -> list[str]:
     """What was once seen in the book and is there no longer, a sentence for each file."""
     return [
-        f"{name} no longer holds what it once held ({lost[-1].lines:,} lines): records were lost or changed. "
-        "See: benchleaf verify"
+        f"{name} no longer holds what it once held ({counted(lost[-1].lines, 'line')}): records were lost or "
+        "changed. See: benchleaf verify"
         for name, known in _all(root).items()
         # By size and time first: this is asked at every start.
         if not known.untouched(book_dir / name)

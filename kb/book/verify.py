@@ -12,12 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from kb.book.check import (
-    decode_amend,
-    decode_kept,
-    decode_test,
-    decode_withdraw,
-)
+from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.files import Watch, Way, files, unwatched
 from kb.book.fold import say
@@ -27,6 +22,7 @@ from kb.book.pieces import end_of, piece_before
 from kb.book.read import OVERSIZE, RawLine, raw_lines, read_file
 from kb.book.ulid import ulid_time_ms
 from kb.model.record import Line
+from kb.science.numbers import counted
 
 CLOCK_SLACK_S = 5.0
 """A clock may be corrected by this many seconds without a note."""
@@ -90,10 +86,7 @@ def _short(record_id: str) -> int:
 
 
 def verify(
-    book_dir: Path,
-    *,
-    tips: Mapping[str, Sequence[Tip]] | None = None,
-    watch: Watch = unwatched,
+    book_dir: Path, *, tips: Mapping[str, Sequence[Tip]] | None = None, watch: Watch = unwatched
 ) -> list[Problem]:
     """All problems of the book, by file and line; an empty list means that it is whole.
 
@@ -132,7 +125,7 @@ def verify(
         lines = max((lines for lines, _ in seen_of), default=0)
         # Of a folder that cannot be read nobody knows what is gone from it.
         if readable and name not in there and lines:
-            text = f"{name} is gone; it had {_count(lines, 'line')}. Put it back from a copy."
+            text = f"{name} is gone; it had {counted(lines, 'line')}. Put it back from a copy."
             found.append(Problem(name, 0, "missing", text, "error"))
     found.extend(_dangling(seen))
     # By file and line, as one goes through the files with a copy beside them.
@@ -229,7 +222,7 @@ class _File:
 
     def _torn_tail(self, number: int, raw: RawLine) -> None:
         text = (
-            f"Line {number} of {self.name}, the last, breaks off after {_count(raw.length, 'byte')}: "
+            f"Line {number} of {self.name}, the last, breaks off after {counted(raw.length, 'byte')}: "
             "the writer was stopped before it was recorded, or the file was cut. "
             "It stays, and the next entry goes on a line of its own."
         )
@@ -319,7 +312,7 @@ class _File:
     def _against(self, tip: Tip, count: int, sha: str) -> None:
         lines, last = tip
         if count < lines:
-            text = f"{self.name} had {_count(lines, 'line')} and now has {count}: the last ones are lost."
+            text = f"{self.name} had {counted(lines, 'line')} and now has {count}: the last ones are lost."
             self._add(count + 1, "missing", text)
         elif lines and sha != last:
             text = f"Line {lines} of {self.name} is not what it was when it was last seen."
@@ -383,13 +376,9 @@ def _dangling(seen: _Seen) -> Iterator[Problem]:
             yield Problem(place.file, place.number, "dangling", text, "note")
 
 
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}" if number == 1 else f"{number:,} {word}s"
-
-
 def _span(seconds: float) -> str:
     # In the largest unit that fits: "three days" is what a person looks for in the diary.
     for size_s, word in ((86400, "day"), (3600, "hour"), (60, "minute")):
         if seconds >= size_s:
-            return _count(int(seconds // size_s), word)
-    return _count(int(seconds), "second")
+            return counted(int(seconds // size_s), word)
+    return counted(int(seconds), "second")

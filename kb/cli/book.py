@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_lines, say_rows, say_stored
+from kb.cli.out import OK, say, say_cut, say_either, say_json, say_lines, say_rows, say_stored
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -123,19 +123,15 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records import book_list
 
-    changes: dict[str, Any] = {}
+    named: tuple[str, ...] = ()
     if args.verb == "amend":
         kind = book_list.kind_of(studio, args.id)
         changes = book_list.changes_from_words(studio, kind, args.set)
+        named = understood_of(studio, changes)
         written = book_list.amend_record(studio, args.id, changes, args.why)
     elif args.verb == "withdraw":
         written = book_list.withdraw_record(studio, args.id, args.why)
     else:
         written = book_list.restore_record(studio, args.id, args.why)
-    named = understood_of(studio, changes)
-    if args.json:
-        say_stored(written, named)
-    else:
-        say(f"Written down by {written.id}; the first record stays readable.")
-        say_each(named)
-    return OK
+    head = f"Written down by {written.id}; the first record stays readable."
+    return say_stored(args.json, head, written, named)

@@ -205,12 +205,24 @@ def say_changed(as_json: bool, written: Written) -> int:
     return say_either(as_json, written, f"Written down by {written.id}; the first record stays readable.")
 
 
-def say_stored(written: Any, understood: Iterable[str], warnings: Sequence[str] = ()) -> int:
-    """What was stored as JSON, what the typed words were taken for, and what speaks against it."""
-    import msgspec
+def say_stored(
+    as_json: bool, head: str, written: Any, understood: Iterable[str], warnings: Sequence[str] = ()
+) -> int:
+    """What was stored, what the typed words were taken for, and what speaks against it. Returns OK.
 
-    against = {"warnings": list(warnings)} if warnings else {}
-    return say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
+    Whoever stores works these out before: who is refused after it is stored types it again, and it counts
+    twice. It also brings the index up to date once, and not a second time for these words alone.
+    """
+    if as_json:
+        import msgspec
+
+        against = {"warnings": list(warnings)} if warnings else {}
+        return say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
+    say(head)
+    say_each(understood)
+    for line in warnings:
+        warn(line)
+    return OK
 
 
 def _whole(value: Any) -> Any:

@@ -74,16 +74,16 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     body = record_from_words(studio, kind, on_known_sheet(studio, args))
+    # Before it is stored, as `say_stored` says.
+    named, warnings = understood(studio, body), work.warnings(studio, kind, body)
+    follows = {} if not args.json else work.answer(studio, kind, body)
+    said = () if args.json else (work.words_of(studio, kind, body), *work.notes(studio, kind, body))
     found_if_new(studio, args, body)
     written = write(studio, kind.key, body)
-    warnings = work.warnings(studio, kind, body)
-    named = understood(studio, body)
     if args.json:
-        more = {**work.answer(studio, kind, body), "understood": named, "warnings": warnings}
-        say_json({"written": written, **more})
-        return OK
+        return say_json({"written": written, **follows, "understood": named, "warnings": warnings})
     say(f"Stored and on disk: {kind.noun} {written.id}")
-    _tell((*named, work.words_of(studio, kind, body), *work.notes(studio, kind, body)), warnings)
+    _tell((*named, *said), warnings)
     return OK
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_each, say_either, step
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.sharing.share import Shared, SharingState
@@ -66,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _tell(done: Shared) -> None:
-    say(f"Shared with {done.remote}: {_records(done.sent)} sent, {_records(done.received)} received.")
+    sent, received = counted(done.sent, "record"), counted(done.received, "record")
+    say(f"Shared with {done.remote}: {sent} sent, {received} received.")
     if done.files_received:
         say("also received: " + ", ".join(done.files_received), indent="")
     if done.photographs_received:
@@ -99,10 +101,10 @@ def _state(studio: Studio, args: argparse.Namespace) -> int:
 def _tell_state(found: SharingState) -> None:
     say(f"joined with    {found.remote}")
     say(f"last shared    {found.last_shared or 'never'}")
-    files = ", ".join(found.unshared_files)
-    say(f"not yet shared {_records(found.unshared_records)}{f'; {files}' if files else ''}", indent="")
+    waiting = (counted(found.unshared_records, "record"), ", ".join(found.unshared_files))
+    say(f"not yet shared {'; '.join(filter(None, waiting))}", indent="")
     for one in found.benches:
-        words = [_records(one.records), f"the last {one.last_at}" if one.last_at else "", one.who]
+        words = [counted(one.records, "record"), f"the last {one.last_at}" if one.last_at else "", one.who]
         say(f"bench {one.bench}{' (here)' if one.here else ''}: {', '.join(filter(None, words))}")
     say_each(found.told, indent="", before="! ")
     _tell_disputes(found.to_settle, found.differences)
@@ -117,7 +119,3 @@ def _settle(studio: Studio, args: argparse.Namespace) -> int:
         {"settled": args.file, "kept": "theirs" if args.theirs else "mine"},
         f"Settled: {args.file}. It is sent with the next share.",
     )
-
-
-def _records(count: int) -> str:
-    return "1 record" if count == 1 else f"{count:,} records"

@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb.cli.options import correcting, day_of, studio_of
-from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_either, say_json, say_list, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_changed, say_either, say_json, say_list, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
 if TYPE_CHECKING:
@@ -22,8 +22,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--all", action="store_true", help="also bottles and stock that were used up")
     verbs = parser.add_subparsers(
-        dest="verb",
-        metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due",
+        dest="verb", metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due"
     )
     for name, about in (("hold", "list liquids as held"), ("unhold", "take liquids off that list")):
         verbs.add_parser(name, help=about).add_argument("liquid", nargs="+")
@@ -167,13 +166,10 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
     texts = {name: getattr(args, name).strip() for name in TEXTS}
     opened = "" if args.opened.strip().lower() in {"unknown", "?", "-"} else day_of(args.opened)
     bottle = Bottle(liquid=liquid, opened=opened, expires=day_of(args.expires), **texts)
+    named, verdict = understood(studio, bottle), allowed(studio, {liquid: 1.0})
     written = open_bottle(studio, bottle, date.today())
-    if args.json:
-        return say_stored(written, understood(studio, bottle))
-    say(f"Stored and on disk: bottle {written.id}")
-    say_each(understood(studio, bottle))
-    verdict = allowed(studio, {liquid: 1.0})
-    if verdict.why:
+    say_stored(args.json, f"Stored and on disk: bottle {written.id}", written, named)
+    if verdict.why and not args.json:
         say(f"Mind: {verdict.why}. See: benchleaf shelf --help", indent="")
     return OK
 

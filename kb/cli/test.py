@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
 from kb.cli.options import correcting, studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored, warn
+from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -90,7 +90,6 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.making.batches import named
     from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
@@ -99,15 +98,9 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
     found_if_new(studio, args, test)
+    named, against = understood(studio, test), tuple(batch_warnings(studio, test.batch, test.tested_at))
     written = add_test(studio, test)
-    against = tuple(batch_warnings(studio, named(studio, test.batch), test.tested_at))
-    if args.json:
-        return say_stored(written, understood(studio, test), against)
-    say(f"Stored and on disk: {written.id}")
-    say_each(understood(studio, test))
-    for line in against:
-        warn(line)
-    return OK
+    return say_stored(args.json, f"Stored and on disk: {written.id}", written, named, against)
 
 
 def _card(studio: Studio, args: argparse.Namespace) -> int:
@@ -120,6 +113,7 @@ def _card(studio: Studio, args: argparse.Namespace) -> int:
     sheet = on_known_sheet(studio, args)["sheet"]
     asked = question(studio, carrier_text=words.pop("carrier"), sheet=sheet, **words)
     tests = from_card(studio, asked, [*args.spots, *_lines_in(args.card)])
+    said = [(*understood(studio, test), *graded(test)) for test in tests]
     found_if_new(studio, args, tests[0])
     stored: list[Written] = []
     for test in tests:
@@ -131,9 +125,9 @@ def _card(studio: Studio, args: argparse.Namespace) -> int:
             raise DeskError(f"{error}{before}") from error
     if args.json:
         return say_json(stored)
-    for number, (test, written) in enumerate(zip(tests, stored, strict=True), start=1):
+    for number, (lines, written) in enumerate(zip(said, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
-        say_each((*understood(studio, test), *graded(test)))
+        say_each(lines)
     return OK
 
 
@@ -216,8 +210,8 @@ def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.typed import changes_from_words
 
     changes = changes_from_words(studio, args.set)
-    written = amend(studio, args.id, changes, args.why)
-    return _told(written, args.json, "Amended", understood_of(studio, changes))
+    named = understood_of(studio, changes)
+    return _told(amend(studio, args.id, changes, args.why), args.json, "Amended", named)
 
 
 def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
@@ -227,9 +221,6 @@ def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = ()) -> int:
-    if as_json:
-        say_stored(written, understood)
-    else:
-        say(f"{word} by {written.id}; the first record stays readable.")
-        say_each(understood)
-    return OK
+    return say_stored(
+        as_json, f"{word} by {written.id}; the first record stays readable.", written, understood
+    )

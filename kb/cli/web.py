@@ -97,10 +97,7 @@ def _server(args: argparse.Namespace) -> Any:
 
         def __init__(self) -> None:
             super().__init__(
-                _command(args),
-                host="0.0.0.0" if args.network else HERE,
-                port=args.port,
-                title="Benchleaf",
+                _command(args), host="0.0.0.0" if args.network else HERE, port=args.port, title="Benchleaf"
             )
             self.token = secrets.token_urlsafe(24) if args.network else ""
 

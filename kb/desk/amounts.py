@@ -12,7 +12,12 @@ from collections.abc import Callable, Mapping
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.science.quantities import parse_number, parse_quantity, parse_range
 
-_PER_LITRE = r"(?i)\s*(\d+(?:[.,]\d+)?)\s*(mol|mmol|g|mg)\s*/\s*l\s*"
+FIGURE = r"(\d[\d., ]*(?:e[+-]?\d+)?)"
+"""A number before a unit, for `parse_number` to read."""
+_PER_LITRE = rf"(?i)\s*{FIGURE}\s*(mol|mmol|g|mg)\s*/\s*l\s*"
+_NAMED = r"(?s)(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)"
+_LONGEST = 200
+"""Characters; the time that these patterns take grows much faster than a text."""
 
 
 def quantity(text: str, dimension: str, bare: str = "") -> float:
@@ -87,16 +92,45 @@ def hours(text: str) -> float:
 def number(text: str, what: str, most: float = math.inf) -> float | None:
     """A number without a unit, with point or comma; None where nothing is typed. ``what`` it is: a pH.
 
-    ``most`` it can be tells what a comma is.
+    ``most`` it can be tells what a comma is: "1,000" is one or one thousand.
     """
     if not text.strip():
         return None
     try:
-        # With a comma it may be one or one thousand.
-        return parse_number(text, most) if "," in text else float(text)
+        return parse_number(text, most)
     except ValueError as error:
         why = f" ({error})" if "," in text else ""
         raise DeskError(f'"{text.strip()}" is not {what}; write a number such as 8.5{why}.') from None
+
+
+def three(text: str) -> list[str]:
+    """The numbers of ``88.1 1.2 12.5``, ``15,5 8 6``, ``15, 8, 6`` or ``15,8,6``, still as text.
+
+    A comma stands between two numbers if a blank follows it or if no blank and no other sign does.
+    """
+    parts = [part for part in re.split(r"[\s/;]+|,\s+", text.replace("\N{MINUS SIGN}", "-").strip()) if part]
+    return parts if len(parts) > 1 else text.strip().split(",")
+
+
+def named_amount(text: str) -> tuple[str, str] | None:
+    """What is named and the amount behind it: ``wheat starch 16.3 g``; None for any other text."""
+    found = re.fullmatch(_NAMED, ungrouped(text)) if len(text) <= _LONGEST else None
+    return (found[1].strip(), found[2]) if found else None
+
+
+def ungrouped(text: str) -> str:
+    """A name and an amount, without a blank in its thousands: ``alum: 1000 g`` from ``alum: 1 000 g``.
+
+    Raises DeskError for "alum 1 000 g": a name may end in a figure, and this one would stand for 0 g.
+    """
+    grouped = re.search(r"(?<=[\s:=])\d{1,3}(?:\s\d{3})+\s*\D+$", text[:_LONGEST])
+    if grouped is None:
+        return text
+    if text[: grouped.start()].rstrip()[-1:] not in {":", "="}:
+        raise DeskError(
+            f'"{text}" can be read in two ways; write the amount without a blank, or a colon before it.'
+        )
+    return text[: grouped.start()] + re.sub(r"\s(?=\d{3})", "", grouped[0])
 
 
 def if_typed(read: Callable[[str], float], text: str) -> float | None:
@@ -169,7 +203,7 @@ def strength_mol_l(reagent: str, text: str) -> float:
     if found is None:
         raise DeskError(f'"{text}" is not a strength; write 0.05 mol/l or 4.2 g/l.')
     with in_a_sentence():
-        amount, unit = parse_number(found[1]), found[2].lower()
+        amount, unit = parse_number(found[1].strip()), found[2].lower()
     if unit.endswith("mol"):
         return amount / (1000.0 if unit == "mmol" else 1.0)
     # Few of those who read an amount here ask for a bath, whose chemistry is long to load.

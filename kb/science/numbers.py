@@ -15,9 +15,9 @@ def percent(share: float, digits: int = 0) -> str:
     return f"{100 * share:.{digits}f} %"
 
 
-def counted(number: int, one: str, many: str = "") -> str:
-    """``1 test``, ``2 tests``."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
+def counted(number: float, one: str, many: str = "") -> str:
+    """``1 test``, ``2,000 tests``, ``0.5 days``."""
+    return f"{number:,.10g} {one if number == 1 else many or one + 's'}"
 
 
 def chance(p: float) -> str:

@@ -20,7 +20,7 @@ THINNER = {
     "also": "our thinner, blue can",
     "family": "ketone",
     "flash_point_c": "-4 to 12",
-    "hansen": "15 8 6",
+    "hansen": "15,5 8 6,2",
     "handling": "Keep it in the hood; smells long",
     "from": "the maker's sheet of May 2026",
 }
@@ -34,6 +34,7 @@ def test_a_liquid_is_written_found_and_read_with_its_source(studio: Studio) -> N
     assert reading.origin == "studio"
     shown = {line.label: (line.value, line.sources) for line in reading.lines}
     assert shown["flash point"][0].startswith("-4 to 12")
+    assert shown["Hansen parameters"][0] == "dD 15.5, dP 8, dH 6.2 MPa^0.5"
     assert shown["flash point"][1] == ("own-the-makers-sheet-of-may-2026",)
     assert {one.cite for one in reading.sources} == {"the maker's sheet of May 2026"}
     assert ("liquid", "bench-thinner") in {(kind, id) for kind, id, _, _ in own_entries(studio)}
@@ -62,7 +63,7 @@ def test_a_recipe_scales(studio: Studio) -> None:
         "name": "Our paste",
         "category": "starch paste",
         "basis": "w/v added",
-        "ingredients": "wheat starch 20 to 25 g; water 100 ml; a drop of patience",
+        "ingredients": "wheat starch 20 to 25,0 g; water 100 ml; a drop of patience",
         "steps": "cook; cool",
         "read": "read",
         "from": "common-practice",
@@ -87,6 +88,9 @@ def test_a_recipe_scales(studio: Studio) -> None:
         ({"from": ""}, "still empty: from"),
         ({"colour": "blue"}, "colour: not known here"),
         ({"hansen": "15 8"}, "h"),
+        ({"hansen": "15,000 8 6"}, "hansen"),
+        ({"flash_point_c": "1,000"}, "flash_point_c"),
+        ({"flash_point_c": "nan"}, "flash_point_c"),
     ],
 )
 def test_what_is_wrong_is_said_as_it_is_typed(studio: Studio, changed: dict[str, str], said: str) -> None:
@@ -96,6 +100,14 @@ def test_what_is_wrong_is_said_as_it_is_typed(studio: Studio, changed: dict[str,
     with pytest.raises(DeskError, match="Not stored"):
         store(studio, "liquid", typed)
     assert not (studio.catalogue_dir / OWN_FILE).exists()
+
+
+def test_figures_that_may_be_two_are_refused(studio: Studio) -> None:
+    """Four numbers are not three, and a thousand grams is not none of another ingredient."""
+    with pytest.raises(DeskError, match="is not three numbers"):
+        understood(studio, "liquid", {**THINNER, "hansen": "15,5 8 6 2"})
+    with pytest.raises(DeskError, match="two ways"):
+        understood(studio, "recipe", {"name": "Our paste", "ingredients": "wheat starch 1 000 g"})
 
 
 def test_what_only_the_whole_catalogue_shows_is_refused(studio: Studio) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -12,10 +12,17 @@ from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import Site
 from kb.book.kinds.table import KINDS
 from kb.cli.main import Parser, _command, main, nouns
+from kb.desk.air.inputs import Room, room_of
+from kb.desk.air.inputs import number as per_hour
+from kb.desk.amounts import number, strength_mol_l
+from kb.desk.errors import DeskError
+from kb.desk.making.batch_typed import portion
+from kb.desk.making.dilute import strength
 from kb.desk.records.book_list import changes_from_words
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.records.typed_fields import TOGETHER, value
 from kb.desk.studio import Studio
+from kb.science.liquids.blends import parse_blend
 from kb.tui.screens.records.amend import draft_of
 from tests.screens.drafts import a_draft
 
@@ -70,6 +77,9 @@ def test_every_field_takes_every_way(studio: Studio, kind: Kind, field: Field) -
         if kind.key != "test" or "." in ".".join(field.path):
             changed = changes_from_words(studio, kind.key, [f"{'.'.join(field.path)}={typed}"])
             assert list(changed.values()) == [pytest.approx(figure, rel=1e-12)], typed
+    for typed in ("nan", "inf", "1_000"):
+        with pytest.raises(DeskError):
+            value(studio, field, typed)
 
 
 @pytest.mark.parametrize(
@@ -82,6 +92,48 @@ def test_what_is_typed_together(kind: Kind, key: str) -> None:
     figures, *ways = TOGETHER_SAME[reads]
     for typed in ways:
         assert TOGETHER[reads](typed) == pytest.approx(figures), typed
+
+
+NINE = {"1,5": 1.5, "1.5": 1.5, " 2 ": 2.0, "1 000": 1000.0, "1e3": 1000.0}
+NEVER = ("1,000", "nan", "inf", "-1", "1_000")
+READERS: dict[str, Callable[[str], float | None]] = {
+    "times per hour": lambda typed: per_hour(typed, "the number of times per hour"),
+    "mixing factor": lambda typed: _room(typed).mixing.low,
+    "mixing factor, up to": lambda typed: _room(f"1 to {typed}").mixing.high,
+    "air changes": lambda typed: _room("1 to 3", typed).air_changes_per_h.high,
+    "acid": lambda typed: number(typed, "an amount of acid"),
+    "strength of a bath": lambda typed: 1000.0 * strength_mol_l("calcium-hydroxide", f"{typed} mmol/l"),
+    "strength": lambda typed: strength(f"{typed} g/l").value,
+    "weighed": lambda typed: portion(f"wheat starch: {typed} g").amount,
+    "weighed, no colon": lambda typed: portion(f"wheat starch {typed} g").amount,
+    "part of a blend": lambda typed: _ratio(f"acetone {typed}, water 1"),
+    "part of a blend, first": lambda typed: _ratio(f"{typed} acetone + 1 water"),
+}
+NOT_TAKEN = {"weighed": {"1e3"}, "weighed, no colon": {"1 000", "1e3"}} | {
+    name: {"1 000", "1e3"} for name in READERS if "blend" in name
+}
+"""What is refused although another place takes it: a name stands beside it, which may end in a figure."""
+
+
+def _room(mixing: str, air_changes: str = "2") -> Room:
+    return room_of(room="60 m3", air_changes=air_changes, mixing=mixing)
+
+
+def _ratio(blend: str) -> float:
+    shares = parse_blend(blend)
+    return shares["acetone"] / shares["water"]
+
+
+@pytest.mark.parametrize("place", READERS)
+def test_a_bare_number_is_read_alike_everywhere(place: str) -> None:
+    """Or refused: a wrong figure of air or of a blend can hurt someone."""
+    for typed, figure in NINE.items():
+        if typed not in NOT_TAKEN.get(place, ()):
+            assert READERS[place](typed) == pytest.approx(figure, rel=1e-9), typed
+    for typed in (*NEVER, *NOT_TAKEN.get(place, ())):
+        if (place, typed) != ("acid", "-1"):  # what is below zero is refused by the bath
+            with pytest.raises((DeskError, ValueError)):
+                READERS[place](typed)
 
 
 def test_a_place_is_read_alike_by_command_form_and_correction(studio: Studio) -> None:

@@ -62,6 +62,8 @@ def test_a_size_that_only_a_housing_states_is_used_and_said(studio: Studio) -> N
     with pytest.raises(DeskError, match="size of"):
         add_strip(studio, strip)
     write(studio, "housing", Housing(sheet=SHEET, sheet_width_mm=410, sheet_height_mm=560))
+    with pytest.raises(DeskError, match="not known here"):
+        add_strip(studio, {**strip, "at": "12,5,30"})
     add_strip(studio, strip)
     view = tape_view(studio, SHEET)
     assert view.next == "F1"

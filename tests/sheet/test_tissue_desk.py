@@ -8,9 +8,15 @@ from typing import get_args
 
 import pytest
 
+from kb.book.kinds.condition import Condition
 from kb.book.kinds.mend import TearKind
+from kb.book.kinds.sheet import Sheet
 from kb.cli.main import main
 from kb.desk.errors import DeskError
+from kb.desk.records.fill import begin
+from kb.desk.records.record import write
+from kb.desk.sheet.facts import open_tear, sheet_facts
+from kb.desk.sheet.plan import sheet_plan
 from kb.desk.sheet.press import PLANS
 from kb.desk.sheet.press import plan as press_plan
 from kb.desk.sheet.tissue import STRONGER, TEARS, Wanted, propose
@@ -125,6 +131,23 @@ def test_what_a_record_may_call_a_tear_a_plan_takes(new_studio: Callable[[str], 
     assert main(["sheet", "add", "Map 7", *root]) == 0
     for command in (["plan", "Map 7"], ["tissue", "--length", "50 mm"]):
         assert main([*command, "--grammage", "90 g/m2", "--tear", "lifting", *root]) == 0
+
+
+def test_a_layer_that_lifts_takes_no_strip_and_hides_no_tear(new_studio: Callable[[str], Studio]) -> None:
+    """It is pasted down: a strip that was planned stood on the form of the mend, and in its record."""
+    studio = new_studio("own")
+    assert propose(studio, Wanted(90.0, tear="lifting", tear_mm=60.0)).strips is None
+    write(studio, "sheet", Sheet(sheet="Map 7", grammage_g_m2=90))
+    write(studio, "condition", Condition(sheet="Map 7", damage="tear", tear="lifting", width_mm=60))
+    begun = begin(studio, kind="mend", sheet="Map 7")
+    assert "strips" not in begun.hints
+    assert not any(
+        "strips" in one for one in sheet_plan(studio, "Map 7", sheet_facts(studio, "Map 7")).missing
+    )
+    write(studio, "condition", Condition(sheet="Map 7", damage="tear", tear="plain", width_mm=40))
+    tear = open_tear(studio, "Map 7")
+    assert (tear.kind, tear.length) == ("plain", "40 mm")
+    assert "strips" in begin(studio, kind="mend", sheet="Map 7").hints
 
 
 def test_below_and_beyond_custom(studio: Studio) -> None:

@@ -19,8 +19,7 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     """
 
     recipe: Annotated[
-        str,
-        Says("recipe", meaning="Id of the recipe; empty where none was followed.", entries=("recipe",)),
+        str, Says("recipe", meaning="Id of the recipe; empty where none was followed.", entries=("recipe",))
     ] = ""
     version: Annotated[
         str, Says("version of the recipe", meaning="Hash of the recipe's entry as it was used.")

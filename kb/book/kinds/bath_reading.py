@@ -37,17 +37,14 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
         Says("time in the bath", "min", "Time since the sheet went into this bath.", low=0, high=100_000),
     ] = None
     method: Annotated[
-        str,
-        Says("method", meaning="How the water reaches the sheet: blotter, float, immersion, suction ..."),
+        str, Says("method", meaning="How the water reaches the sheet: blotter, float, immersion, suction ...")
     ] = ""
     water: Annotated[
-        str,
-        Says("water", meaning="What the bath is: deionised, calcium hydroxide ..., and how much of it."),
+        str, Says("water", meaning="What the bath is: deionised, calcium hydroxide ..., and how much of it.")
     ] = ""
     ph: Annotated[float | None, Says("pH", "pH", "pH of the water.", form="pH", low=0, high=14)] = None
     conductivity_us_cm: Annotated[
-        float | None,
-        Says("conductivity", "µS/cm", "Conductivity of the water.", low=0, high=1_000_000),
+        float | None, Says("conductivity", "µS/cm", "Conductivity of the water.", low=0, high=1_000_000)
     ] = None
     temperature_c: Annotated[
         float | None, Says("temperature", "°C", "Temperature of the water.", low=-5, high=105)

@@ -118,13 +118,11 @@ class Stock(BookStruct, frozen=True, kw_only=True):
         ),
     ] = ""
     expires: Annotated[
-        str,
-        Says("use by", meaning="Last day on its label, ISO 8601.", asked="expires", reads="day"),
+        str, Says("use by", meaning="Last day on its label, ISO 8601.", asked="expires", reads="day")
     ] = ""
     place: Annotated[str, Says("place", meaning="Drawer, cabinet, refrigerator.")] = ""
     finished: Annotated[
-        str,
-        Says("used up on", meaning="Day on which nothing was left.", asked="finished", reads="day"),
+        str, Says("used up on", meaning="Day on which nothing was left.", asked="finished", reads="day")
     ] = ""
     remarks: Remarks = ""
 

@@ -19,6 +19,7 @@ from kb.book.kinds.parts import (
     moment,
 )
 from kb.model.record import BookStruct
+from kb.science.numbers import counted
 
 PLACES = ("frame", "window mat", "folder", "box", "drawer")
 
@@ -104,13 +105,11 @@ class Housing(BookStruct, frozen=True, kw_only=True):
         Says("light", "lux", "Light on the sheet in its place.", "such as 50 lux", low=0, high=200_000),
     ] = None
     place: Annotated[
-        str,
-        Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf"),
+        str, Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf")
     ] = ""
     photos: Photos = ()
     housed_at: Annotated[
-        str,
-        moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601)."),
+        str, moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601).")
     ] = ""
     remarks: Remarks = ""
 
@@ -126,7 +125,7 @@ def _words(one: Housing, names: Names) -> Iterator[str]:
             yield f"{what} {' x '.join('-' if side is None else f'{side:g}' for side in pair)} mm"
     tissue = names(TISSUE, one.hinge_tissue)
     if one.hinges is not None or tissue:
-        count = "hinges" if one.hinges is None else f"{one.hinges} hinge{'' if one.hinges == 1 else 's'}"
+        count = "hinges" if one.hinges is None else counted(one.hinges, "hinge")
         yield f"{count} of {tissue}" if tissue else count
     if one.batch:
         yield f"batch {one.batch[:10]}"

@@ -20,6 +20,7 @@ from kb.book.kinds.parts import (
     moment,
 )
 from kb.model.record import BookStruct
+from kb.science.numbers import counted
 
 TearKind = Literal["plain", "scarfed", "through", "inside", "loss", "lifting", ""]
 """From one edge, in layers, edge to edge, reaching no edge, a piece lost, a layer that lifts; or not said."""
@@ -181,7 +182,7 @@ class Pressing(BookStruct, frozen=True, kw_only=True):
 def _pressed_words(one: Pressing, names: Names) -> Iterator[str]:
     yield f"after {JOBS[one.after]}"
     if one.steps is not None:
-        yield f"{one.steps} step{'' if one.steps == 1 else 's'}"
+        yield counted(one.steps, "step")
     if one.blotters:
         yield f"fresh blotters {one.blotters} times" if one.blotters > 1 else "fresh blotters once"
     if one.minutes is not None:

@@ -30,9 +30,7 @@ _SHEET = Says(
 SheetName = Annotated[str, _SHEET]
 NeededSheet = Annotated[str, _SHEET._replace(needed=True)]
 _BATCH = Says(
-    "from batch",
-    meaning="Id of the batch that was used, or its beginning, as it was typed.",
-    record="batch",
+    "from batch", meaning="Id of the batch that was used, or its beginning, as it was typed.", record="batch"
 )
 BatchId = Annotated[str, _BATCH._replace(hint="the beginning of its id", form="Batch")]
 BatchOrWords = Annotated[str, _BATCH._replace(reads="batch or words")]
@@ -72,12 +70,10 @@ class Site(BookStruct, frozen=True, kw_only=True):
     ] = ""
     face: Annotated[Face, Says("face", meaning="Face of the sheet.", empty="not said")] = ""
     x_mm: Annotated[
-        float | None,
-        Says("from left edge", "mm", "Distance from the left edge of the face.", asked="-"),
+        float | None, Says("from left edge", "mm", "Distance from the left edge of the face.", asked="-")
     ] = None
     y_mm: Annotated[
-        float | None,
-        Says("from top edge", "mm", "Distance from the top edge of the face.", asked="-"),
+        float | None, Says("from top edge", "mm", "Distance from the top edge of the face.", asked="-")
     ] = None
 
 
@@ -125,8 +121,7 @@ class Portion(BookStruct, frozen=True, kw_only=True):
     amount: Annotated[float, Says("amount", meaning="How much, in the unit of the next column.", low=0)]
     unit: Annotated[str, Says("unit", meaning="Unit of the amount.")]
     batch: Annotated[
-        str,
-        Says("batch", meaning="Id of the batch that it was taken from, if it was made up in the studio."),
+        str, Says("batch", meaning="Id of the batch that it was taken from, if it was made up in the studio.")
     ] = ""
     lot: Annotated[str, Says("lot", meaning="Lot on the label of what was used.")] = ""
 

@@ -33,13 +33,7 @@ RELEASE_WORDS = (
     "3 releases with light work",
     "4 releases clean",
 )
-HARM_WORDS = (
-    "0 none seen",
-    "1 trace",
-    "2 visible on careful look",
-    "3 clear change",
-    "4 loss",
-)
+HARM_WORDS = ("0 none seen", "1 trace", "2 visible on careful look", "3 clear change", "4 loss")
 """Of harm of any kind; ``harm_words`` says of one kind where a trace of it is seen."""
 TRACE_SEEN = {
     "bleed": "on the blotter only",
@@ -137,17 +131,12 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
         ),
     ] = ""
     light: Annotated[
-        str,
-        Says("light", meaning="In which light the spot was looked at.", hint="raking, UV, daylight ..."),
+        str, Says("light", meaning="In which light the spot was looked at.", hint="raking, UV, daylight ...")
     ] = ""
     photos: Annotated[tuple[Photo, ...], Says("photograph")] = ()
     batch: BatchOrWords = ""
     tested_at: Annotated[
-        str,
-        Says(
-            "tested at",
-            meaning="When the test was made, if not when it was written down (ISO 8601).",
-        ),
+        str, Says("tested at", meaning="When the test was made, if not when it was written down (ISO 8601).")
     ] = ""
     remarks: Remarks = ""
 
@@ -277,10 +266,7 @@ TEST = Kind(
             "rounds",
             "Each time that the liquid was put on in a spot test: how long, how much, what was seen.",
         ),
-        "harm": (
-            "harm",
-            "Harm in a spot test, one row for each kind looked at; no row: not looked at.",
-        ),
+        "harm": ("harm", "Harm in a spot test, one row for each kind looked at; no row: not looked at."),
         "parts": (
             "parts",
             "What was put on in a spot test: one row for each liquid of the blend, shares by volume.",

@@ -7,17 +7,9 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import (
-    TISSUE,
-    BatchId,
-    ColourReading,
-    Portion,
-    Remarks,
-    SheetName,
-    count,
-    moment,
-)
+from kb.book.kinds.parts import TISSUE, BatchId, ColourReading, Portion, Remarks, SheetName, count, moment
 from kb.model.record import BookStruct
+from kb.science.numbers import counted
 
 Bleeds = Literal["", "no", "slightly", "yes"]
 BLEEDS_WORDS = {"": "", "no": "does not bleed", "slightly": "bleeds slightly", "yes": "bleeds"}
@@ -125,7 +117,7 @@ def _words(toning: Toning, names: Names) -> Iterator[str]:
     if toning.batch:
         said += f" (batch {toning.batch[:10]})"
     if toning.coats is not None:
-        said += f", {toning.coats} coat{'' if toning.coats == 1 else 's'}"
+        said += f", {counted(toning.coats, 'coat')}"
     found = difference(toning)
     # To a tenth, which is well below what an eye tells apart.
     parts = ("" if found is None else f"difference {found:.1f}", toning.judged, BLEEDS_WORDS[toning.bleeds])

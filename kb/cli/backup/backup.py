@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.backup.backup import BackedUp
@@ -59,14 +60,13 @@ def run(args: argparse.Namespace) -> int:
 
 def _tell(done: BackedUp) -> None:
     say(f"Backed up to {done.folder}")
-    say(
-        f"{done.files:,} files, {done.bytes / 1e6:,.1f} MB, {done.records:,} lines of the book; "
-        "read back and compared."
-    )
+    files, lines = counted(done.files, "file"), counted(done.records, "line")
+    say(f"{files}, {done.bytes / 1e6:,.1f} MB, {lines} of the book; read back and compared.")
     if done.photographs:
-        say(f"{done.photographs} photographs from outside the studio folder are in it.")
+        say(f"With {counted(done.photographs, 'photograph')} from outside the studio folder.")
     if done.photographs_missing:
-        say(f"{done.photographs_missing} photographs that records name are not on this machine as recorded.")
+        missing = counted(done.photographs_missing, "photograph")
+        say(f"Not on this machine as recorded: {missing} that records name.")
     for name in done.removed:
         say(f"taken away: {name}")
     if done.same_disk:
@@ -83,8 +83,9 @@ def _check(folder: Path, *, as_json: bool) -> int:
     else:
         for problem in found.problems:
             say(problem)
-        state = f"{len(found.problems)} problems" if found.problems else "whole"
-        say(f"{found.files:,} files, {found.records:,} lines of the book, made {found.made_at}: {state}.")
+        state = f"{counted(len(found.problems), 'problem')}" if found.problems else "whole"
+        files, lines = counted(found.files, "file"), counted(found.records, "line")
+        say(f"{files}, {lines} of the book, made {found.made_at}: {state}.")
     return FOUND if found.problems else OK
 
 
@@ -95,6 +96,6 @@ def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
     if as_json:
         say_json(done)
     else:
-        say(f"Put back: {done.files:,} files, {done.records:,} lines of the book.")
+        say(f"Put back: {counted(done.files, 'file')}, {counted(done.records, 'line')} of the book.")
         say(f"Use it with: benchleaf --studio {done.folder}")
     return OK

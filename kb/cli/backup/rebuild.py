@@ -6,6 +6,7 @@ import argparse
 
 from kb.cli.options import studio_of
 from kb.cli.out import say_either
+from kb.science.numbers import counted
 
 STEPS_BACK = 10
 """By how much the work gives way: while it lasts, others ask and write, and nobody waits for its end."""
@@ -20,4 +21,4 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.keep import rebuild
 
     count = rebuild(studio_of(args))
-    return say_either(args.json, {"tests": count}, f"Index derived anew: {count} tests.")
+    return say_either(args.json, {"tests": count}, f"Index derived anew: {counted(count, 'test')}.")

@@ -6,14 +6,13 @@ import argparse
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json, step, warn
+from kb.science.numbers import counted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Output form, and the word that gives lost records up."""
     parser.add_argument(
-        "--accept",
-        action="store_true",
-        help="take the book as it stands: forget that it once held more",
+        "--accept", action="store_true", help="take the book as it stands: forget that it once held more"
     )
 
 
@@ -32,5 +31,6 @@ def run(args: argparse.Namespace) -> int:
         return FOUND if errors else OK
     for one in findings:
         say(f"{one.file}:{one.line}: {one.severity}: {one.text}")
-    say("The book is whole." if not errors else f"{len(errors)} problems; the rest of the book is served.")
+    told = f"{counted(len(errors), 'problem')}; the rest of the book is served."
+    say(told if errors else "The book is whole.")
     return FOUND if errors else OK

@@ -6,6 +6,7 @@ import argparse
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, warn
+from kb.science.numbers import counted
 
 FEATURES = ("liquid", "medium", "paper", "tape", "adhesive", "carrier", "stage", "method")
 
@@ -40,5 +41,5 @@ def run(args: argparse.Namespace) -> int:
     if not found:
         warn("No rule speaks of this; that is no promise of safety.")
     else:
-        say(f"{len(found)} rules.")
+        say(f"{counted(len(found), 'rule')}.")
     return OK

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import day_of, studio_of
-from kb.cli.out import FOUND, OK, say, say_changed, say_each, say_json, say_lines, say_list, say_stored, wrap
+from kb.cli.out import FOUND, OK, say, say_changed, say_json, say_lines, say_list, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -86,12 +86,12 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood
 
     batch = _batch(studio, args)
+    named = understood(studio, batch)
     written = record(studio, batch, date.today())
+    say_stored(args.json, f"Stored and on disk: batch {written.id}", written, named)
     if args.json:
-        return say_stored(written, understood(studio, batch))
+        return OK
     one = show(studio, written.id)
-    say(f"Stored and on disk: batch {written.id}")
-    say_each(understood(studio, batch))
     say(f"{one.name}: use by {one.expires or 'not known'}. Label: benchleaf batch label {one.short}")
     return OK
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_json
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -43,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
         for group, entry, place, on in found.listed:
             say(f"{group}: {entry}, {place or 'whole'}: {on}")
     total_entries = sum(found.entries.values())
-    say(f"{total_entries} entries, {len(found.problems)} problems.")
+    say(f"{counted(total_entries, 'entry', 'entries')}, {counted(len(found.problems), 'problem')}.")
     return FOUND if found.problems else OK
 
 

@@ -6,6 +6,7 @@ import argparse
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json
+from kb.science.numbers import counted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -23,5 +24,5 @@ def run(args: argparse.Namespace) -> int:
         kinds = ", ".join(f"{kind} {count}" for kind, count in one.kinds.items())
         say(f"{one.entries:>5}  {one.source.mark}  [{one.source.id}]{'  ' if kinds else ''}{kinds}")
         say(one.source.cite, indent="       ")
-    say(f"{len(found)} sources, {sum(one.source.seen for one in found)} of them read.")
+    say(f"{counted(len(found), 'source')}, {sum(one.source.seen for one in found)} of them read.")
     return OK

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_either, step
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.package.bring_in import Brought
@@ -50,9 +51,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _tell(brought: Brought) -> None:
-    say(f"{brought.title or brought.package}: {brought.files} files checked, {brought.bytes:,} bytes")
+    files = counted(brought.files, "file")
+    say(f"{brought.title or brought.package}: {files} checked, {brought.bytes:,} bytes")
     for one in brought.book:
-        count = f", {one.records:,} records" if one.into else ""
+        count = f", {counted(one.records, 'record')}" if one.into else ""
         into = f" into book/{one.into}" if one.into not in {"", one.file} else ""
         say(f"book/{one.file}{count}{into}: {one.text}", indent="  ")
     for file in (*brought.catalogue, *brought.settings):
@@ -65,6 +67,6 @@ def _tell(brought: Brought) -> None:
     for text in brought.mind:
         say(f"Mind: {text}", indent="  ")
     if brought.done:
-        say(f"Brought in and on disk: {brought.records:,} records.")
+        say(f"Brought in and on disk: {counted(brought.records, 'record')}.")
     else:
-        say(f"Nothing was changed. {brought.records:,} records would come in.")
+        say(f"Nothing was changed. {counted(brought.records, 'record')} would come in.")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.package.write import Exported
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _tell(made: Exported) -> None:
-    say(f"Written and on disk: {made.path} ({made.bytes:,} bytes, {len(made.checksums)} files)")
+    say(f"Written and on disk: {made.path} ({made.bytes:,} bytes, {counted(len(made.checksums), 'file')})")
     listed = ", ".join(f"{name} {rows:,}" for name, rows in made.tables.items() if rows)
     say(f"rows: {listed or 'none, the book is empty'}", indent="  ")
     say(f"  photographs: {made.photographs}")

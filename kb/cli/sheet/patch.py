@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json
 from kb.cli.records import photographs
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.sheet.plan_file import PatchPlan
@@ -121,9 +122,9 @@ def _tell_next(view: TapeView) -> None:
         place = f"{left:.0f} mm from the left, {top:.0f} mm from the top{weak}"
         say(f"Next: patch {patch.id}, {patch.face}, {place}")
     say(
-        f"{view.done} of {len(view.patches)} patches lifted, {lifted_area(view)}; "
+        f"{view.done} of {counted(len(view.patches), 'patch', 'patches')} lifted, {lifted_area(view)}; "
         f"about {hours(view.minutes_left)}, "
-        f"{view.ml_left:.0f} ml and {view.swabs_left:.0f} swabs to go"
+        f"{view.ml_left:.0f} ml and {counted(round(view.swabs_left), 'swab')} to go"
     )
     say_each(view.warnings, before="! ")
 
@@ -131,7 +132,8 @@ def _tell_next(view: TapeView) -> None:
 def _tell(planned: PatchPlan) -> None:
     metrics = planned.metrics
     turns, way = metrics["turns"], metrics["travel_mm"]
-    say(f"{len(planned.order)} patches, {turns} turns of the sheet, way {way:.0f} mm")
+    patches = counted(len(planned.order), "patch", "patches")
+    say(f"{patches}, {counted(turns or 0, 'turn')} of the sheet, way {way:.0f} mm")
     for number, patch in enumerate(planned.order, 1):
         left, top = min(x for x, _ in patch.polygon), min(y for _, y in patch.polygon)
         weak = "  weak" if patch.weak else ""

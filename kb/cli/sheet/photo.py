@@ -63,11 +63,12 @@ def _compare_options(compared: argparse.ArgumentParser) -> None:
 
 
 def _circle(text: str) -> tuple[float, float, float]:
+    from kb.book.kinds.photograph import circle
+
     try:
-        x, y, radius = (float(one) for one in text.split(","))
+        return circle(text)
     except ValueError as error:
-        raise argparse.ArgumentTypeError(f"{text!r} is not X,Y,R in pixels, such as 480,360,120") from error
-    return x, y, radius
+        raise argparse.ArgumentTypeError(str(error)) from error
 
 
 def run(args: argparse.Namespace) -> int:

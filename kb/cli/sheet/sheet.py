@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json, say_list, say_written
 from kb.cli.records import photographs
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.sheet.sheets import SheetLine
@@ -100,7 +101,7 @@ def _merge(studio: Studio, args: argparse.Namespace) -> int:
     return say_either(
         args.json,
         {"sheet": into, "moved": moved},
-        f'{moved} records lie on "{into}" now; each keeps the line it was written with.',
+        f'{counted(moved, "record")} moved to "{into}"; each keeps the line it was written with.',
     )
 
 
@@ -112,7 +113,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
 
 def _line(line: SheetLine) -> str:
     about = ", ".join(part for part in (line.number, line.size, line.owner) if part)
-    return f"{line.sheet}{f'  ({about})' if about else ''}  {line.records} records"
+    return f"{line.sheet}{f'  ({about})' if about else ''}  {counted(line.records, 'record')}"
 
 
 def _show(studio: Studio, args: argparse.Namespace) -> int:

@@ -13,7 +13,7 @@ from kb.desk.materials.physical import of_parts, refuse_missing
 from kb.desk.studio import Studio
 from kb.science.air.room import AIR_SPEED_M_MIN, NEAR_RADIUS_M
 from kb.science.numbers import Spread
-from kb.science.quantities import parse_quantity, parse_range
+from kb.science.quantities import parse_number, parse_quantity, parse_range
 
 How = Literal["swab", "dish", "bath", "dome"]
 HOWS: tuple[How, ...] = ("swab", "dish", "bath", "dome")
@@ -140,18 +140,18 @@ def positive(text: str, dimension: str, bare: str = "") -> float:
 
 
 def number(text: str, what: str) -> float:
-    """A plain number above zero, with a decimal point or comma."""
+    """A plain number above zero. Raises DeskError for "1,000", too: one or one thousand."""
     try:
-        value = float(text.strip().replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if not 0 < value < math.inf:
-        raise DeskError(f'{what[:1].upper()}{what[1:]} is a number above zero, not "{text}".')
+        value, why = parse_number(text), ""
+    except ValueError as error:
+        value, why = 0.0, f" ({error})" if "," in text else ""
+    if value <= 0:
+        raise DeskError(f'{what[:1].upper()}{what[1:]} is a number above zero, not "{text}"{why}.')
     return value
 
 
 def _mixing(text: str) -> Spread:
-    ends = [number(one, "the mixing factor") for one in re.split(r"\s*(?:\bto\b|-|–)\s*", text.strip())]
+    ends = [number(one, "the mixing factor") for one in re.split(r"(?<=\d)\s*(?:to\b|-|–)\s*", text.strip())]
     if len(ends) > 2 or ends[0] > ends[-1]:
         raise DeskError(
             f'"{text}" is no mixing factor; give a number of 1 or more, or a range such as "1 to 3".'

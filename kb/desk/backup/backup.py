@@ -39,6 +39,7 @@ from kb.desk.errors import DeskError
 from kb.desk.sharing.share import Unindexed
 from kb.index.open import Progress, silent
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 KEPT = "Earlier backups and the records here are as they were."
 _MARK = ".backup-"
@@ -190,7 +191,8 @@ def _read_back(
     now = line_counts(part / STUDIO / "book")
     for name, lines in acknowledged.items():
         if now.get(name, 0) < lines:
-            raise OSError(0, f"the book file {name} had {lines} lines and its copy has {now.get(name, 0)}")
+            had = counted(lines, "line")
+            raise OSError(0, f"the book file {name} had {had} and its copy has {now.get(name, 0)}")
 
 
 def _named(part: Path, target: Path, root: Path) -> Path:

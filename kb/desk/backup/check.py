@@ -19,6 +19,7 @@ from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
 from kb.index.open import Progress
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 OUTSIDE = "restored-photographs"
 """Where photographs that lay outside the studio folder are put, below the name of the backup."""
@@ -80,7 +81,7 @@ def check_backup(folder: Path) -> CheckedBackup:
     if said is None:
         problems.append(f"{ABOUT} cannot be read.")
     elif records < said.records:
-        problems.append(f"The book had {said.records} lines and now has {records}.")
+        problems.append(f"The book had {counted(said.records, 'line')} and now has {records}.")
     known = set(said.faults) if said else set()
     problems += [one for one in book_faults(folder / STUDIO / "book") if one not in known]
     made_at = said.made_at if said else ""

@@ -30,7 +30,7 @@ from kb.model.identification import (
 from kb.science.choose.evidence import EVEN as ABOUT
 from kb.science.choose.evidence import in_words, in_words_of_several
 from kb.science.identify import bayes as science
-from kb.science.numbers import chance, percent
+from kb.science.numbers import chance, counted, percent
 
 UNKNOWN = 0.05
 """Chance, before anything is looked at, that the tape is none of those listed. This project's own."""
@@ -423,7 +423,7 @@ def _resting(best: RankedTape, *, told: bool) -> str:
     read = sum(1 for one in best.reasons if not one.mark)
     rest = len(best.reasons) - read
     weaker = f" and {rest} from memory or not tabulated, which weigh less" if rest else ""
-    return f" Rests on {read} finding{'' if read == 1 else 's'} from texts that were read{weaker}."
+    return f" Rests on {counted(read, 'finding')} from texts that were read{weaker}."
 
 
 def _each(names: Sequence[str]) -> str:

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from kb.book.kinds.parts import Portion
-from kb.desk.amounts import number
+from kb.desk.amounts import named_amount, number
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
 from kb.desk.studio import Studio
 from kb.science.quantities import BASE_UNITS, parse_quantity
 
-_WEIGHED = re.compile(r"(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)", re.DOTALL)
-_LONGEST = 200
-"""Characters; the time that the pattern takes grows much faster than a text."""
 _NUMBERS = ("ph", "made_amount")
 
 
@@ -28,12 +24,11 @@ def amount(text: str) -> tuple[float, str]:
 
 def portion(text: str) -> Portion:
     """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
-    text = text.strip()
-    parts = _WEIGHED.fullmatch(text) if len(text) <= _LONGEST else None
+    parts = named_amount(text.strip())
     if parts is None:
-        raise DeskError(f'"{text}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
-    value, unit = amount(parts[2])
-    return Portion(name=parts[1].strip(), amount=value, unit=unit)
+        raise DeskError(f'"{text.strip()}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
+    value, unit = amount(parts[1])
+    return Portion(name=parts[0], amount=value, unit=unit)
 
 
 def weights(

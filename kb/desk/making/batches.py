@@ -25,6 +25,7 @@ from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_
 from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.model.recipe import Recipe, ShelfLife
+from kb.science.numbers import counted
 
 NOTICE_DAYS = 2
 """How long before its day a batch is listed as expiring. This project's own choice: pastes keep for days."""
@@ -162,7 +163,7 @@ def keeps_words(known: Recipe) -> str:
     if shortest is None:
         return "the recipe does not say"
     days = int(_short_end(shortest))
-    when = f"{days} day{'s' * (days > 1)} on" if days else "the same day"
+    when = f"{counted(days, 'day')} on" if days else "the same day"
     return f"{when}, if left empty; keeps {life_words(shortest).partition(',')[0]}"
 
 

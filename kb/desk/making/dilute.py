@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from kb.desk.amounts import FIGURE
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.recipe import words
 from kb.model.question import Plain
@@ -22,7 +23,7 @@ from kb.science.making.dilution import (
 )
 from kb.science.quantities import parse_number, parse_quantity
 
-_STRENGTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|g/l|mg/l|mol/l|mmol/l|m|mm)?\s*(w/w|w/v|v/v)?", re.IGNORECASE)
+_STRENGTH = re.compile(rf"{FIGURE}\s*(%|g/l|mg/l|mol/l|mmol/l|m|mm)?\s*(w/w|w/v|v/v)?", re.IGNORECASE)
 _PER_MOL_L = {"mol/l": 1.0, "m": 1.0, "mmol/l": 1e-3, "mm": 1e-3}
 _PER_G_L = {"g/l": 1.0, "mg/l": 1e-3}
 _SHOWN = {"m": "mol/l", "mm": "mmol/l"}
@@ -72,7 +73,7 @@ def strength(text: str) -> Strength:
     if found[3] and typed != "%":
         raise DeskError(f'"{text}": w/w, w/v and v/v belong to per cent.')
     with in_a_sentence():
-        return Strength(parse_number(found[1]), _SHOWN.get(typed, typed), (found[3] or "").lower())
+        return Strength(parse_number(found[1].strip()), _SHOWN.get(typed, typed), (found[3] or "").lower())
 
 
 def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> Dilution:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
+from kb.desk.amounts import named_amount
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.model.recipe import Ingredient, Recipe, RecipeBasis
 from kb.science.making.dilution import grams_of_loose_powder
@@ -130,9 +131,6 @@ _MENDS = (
     rf"(?i)(\d+)\s*(?:mends?|strips?)\s*(?:of|at)?\s*({_NUMBER})\s*(mm|cm)?"
     rf"\s*(?:x|by)\s*({_NUMBER})\s*(mm|cm)"
 )
-_AT_HAND = r"(?s)(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)"
-_LONGEST = 200
-"""Characters; the time that the pattern above takes grows much faster than a text."""
 _UNITS = {"volume": "mL", "mass": "g", "area": "m2"}
 WATER_G_ML = 1.0
 DILUTE = 0.15
@@ -275,19 +273,19 @@ def _film(recipe: Recipe) -> float | None:
 
 
 def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked:
-    found = re.fullmatch(_AT_HAND, text) if len(text) <= _LONGEST else None
+    found = named_amount(text)
     if found is None:
         raise DeskError(f'"{text}" is not an amount; ask for it as {EXAMPLES}.')
-    one = _ingredient(recipe, found[1])
+    one = _ingredient(recipe, found[0])
     if one.role == "make up to" or one.amount is None:
         said = "the whole is made up to it" if one.role == "make up to" else f"it is added {one.until}"
         raise DeskError(f"{one.name} says nothing of the amount: {said}. Ask by the yield instead.")
-    quantity = parse_quantity(found[2], "mass", "volume", "area")
+    quantity = parse_quantity(found[1], "mass", "volume", "area")
     unit, at_hand = unit_of(recipe, one), _UNITS[quantity.dimension]
     if unit == "part":
         raise DeskError(
             f"{recipe.name}: the source does not say whether its parts are by weight or by volume "
-            f"({basis_of(recipe)}), so {found[2].strip()} says nothing of the rest."
+            f"({basis_of(recipe)}), so {found[1].strip()} says nothing of the rest."
         )
     if spooned(recipe, one) and at_hand == "g":
         raise DeskError(

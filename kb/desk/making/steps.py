@@ -17,6 +17,7 @@ from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.model.recipe import RecipeStep
+from kb.science.numbers import counted
 
 FOLDER = "working"
 STARTS = ("recipe", "press")
@@ -129,7 +130,8 @@ def timer_key(work_key: str, step: int) -> str:
 
 def _begun(work: Work, step: int) -> _Kept:
     if not 1 <= step <= len(work.steps):
-        raise DeskError(f"{work.name} has {len(work.steps)} steps, counted from 1; there is no step {step}.")
+        steps = counted(len(work.steps), "step")
+        raise DeskError(f"{work.name} has {steps}, counted from 1; there is no step {step}.")
     return _state(work)[1]
 
 

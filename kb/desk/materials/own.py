@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.catalogue.checks import check
 from kb.catalogue.form import bare, convert, shape, unit, words
 from kb.catalogue.problems import Fault, parts
+from kb.desk.amounts import three, ungrouped
 from kb.desk.errors import DeskError
 from kb.desk.materials.reading_words import label_of
 from kb.index.queries import entry
 from kb.model.kinds import BY_WORD, plain_id
 from kb.model.question import Plain
+from kb.science.quantities import parse_number
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -31,8 +33,8 @@ HEADER = """\
 KINDS = ("liquid", "recipe", "paper", "medium", "adhesive", "carrier", "tissue")
 """Words of the kinds that a form is offered for; any other kind is written by hand."""
 WAIT_S = 10.0
-_RANGE = re.compile(r"(-?\d+(?:\.\d+)?)\s*(?:to|-|–)\s*(-?\d+(?:\.\d+)?)")
-_AMOUNT = re.compile(r"(.+?)\s+(\d+(?:\.\d+)?)(?:\s*(?:to|-)\s*(\d+(?:\.\d+)?))?\s*([a-zA-Z%]+)")
+_RANGE = re.compile(r"(-?\d[\d.,]*)\s*(?:to|-|–)\s*(-?\d[\d.,]*)")
+_AMOUNT = re.compile(r"(.+?)[\s:=]+(\d[\d.,]*)(?:\s*(?:to|-)\s*(\d[\d.,]*))?\s*([a-zA-Z%]+)")
 _WET = frozenset({"ml", "l", "drop", "drops"})
 
 
@@ -177,8 +179,11 @@ def _value(studio: Studio, key: str, wanted: Any, text: str, source: str) -> Any
     if form == "Figure":
         return {**_figure(text), "from": [source]}
     if form == "Hansen":
-        numbers = [_number(one) for one in text.replace(",", " ").split()]
-        return {**dict(zip("dph", numbers, strict=False)), "from": [source]}
+        found = three(text)
+        # "15,5 8 6" are three numbers; as four they would be those of another liquid.
+        if len(found) > 3:
+            raise DeskError(f'{text!r} is not three numbers; write d p h, for instance "15.5 8.2 6".')
+        return {**dict(zip("dph", map(_number, found), strict=False)), "from": [source]}
     if form in ("Claim", "RecipeStep"):
         return [{"text": one, "from": [source]} for one in _pieces(text, ";")]
     if form == "Ingredient":
@@ -196,8 +201,9 @@ def _pieces(text: str, between: str) -> list[str]:
 
 
 def _number(text: str) -> Any:
+    """As amounts are read; what is no number, or may be two, stays text, so that the check names it."""
     try:
-        number = float(text)
+        number = parse_number(text)
     except ValueError:
         return text
     return int(number) if number.is_integer() else number
@@ -214,7 +220,7 @@ def _ingredient(studio: Studio, text: str) -> dict[str, Any]:
     """``wheat starch 20 g``: solid by weight, liquid by volume; a liquid of the catalogue is linked."""
     from kb.index.search import exactly
 
-    found = _AMOUNT.fullmatch(text)
+    found = _AMOUNT.fullmatch(ungrouped(text))
     if found is None:
         return {"name": text, "role": "additive", "until": "as needed"}
     name, low, high, measured = found.groups()

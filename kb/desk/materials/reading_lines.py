@@ -24,6 +24,7 @@ from kb.model.guidance import When
 from kb.model.liquid import ExposureLimit
 from kb.model.material import UNSTATED
 from kb.science.liquids.solubility import hildebrand
+from kb.science.numbers import counted
 from kb.science.quantities import convert
 
 if TYPE_CHECKING:
@@ -188,8 +189,10 @@ class _Writer:
                 yield self.line("not stated", ", ".join(missing))
         if self.own:
             read = sum(self.cited[one].mark == "read" for one in self.own if one in self.cited)
-            count = "1 source" if len(self.own) == 1 else f"{len(self.own)} sources"
-            yield self.line("rests on", f"{count}, {read or 'none'} of them read for this catalogue")
+            yield self.line(
+                "rests on",
+                f"{counted(len(self.own), 'source')}, {read or 'none'} of them read for this catalogue",
+            )
 
     # -- liquids and labels -----------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from typing import Any
 from kb import __version__
 from kb.desk.package.files import FORMAT, README, Member
 from kb.desk.package.tables import AT, Table
+from kb.science.numbers import counted
 
 _WIDTH = 76
 _DIALECT = {
@@ -169,7 +170,7 @@ def readme(title: str, tables: Sequence[tuple[Table, int]], files: int, left_out
     ]
     listed = [
         fill(
-            f"{table.name}.csv, {_rows(rows)}. {table.about}",
+            f"{table.name}.csv, {counted(rows, 'row')}. {table.about}",
             _WIDTH,
             initial_indent="  ",
             subsequent_indent="    ",
@@ -205,7 +206,3 @@ def readme(title: str, tables: Sequence[tuple[Table, int]], files: int, left_out
     ]
     folded = [fill(one, _WIDTH) for one in parts] + ["\n".join(listed)] + [fill(one, _WIDTH) for one in rest]
     return "\n\n".join(folded) + "\n"
-
-
-def _rows(rows: int) -> str:
-    return "1 row" if rows == 1 else f"{rows:,} rows"

@@ -23,9 +23,7 @@ class Own(NamedTuple):
     harmed: int
 
 
-def grouped(number: int, one: str) -> str:
-    """``1 test``, ``2,000 tests``: for numbers that may be large."""
-    return f"{number:,} {one if number == 1 else one + 's'}"
+grouped = counted
 
 
 def gist(told: Told) -> str:

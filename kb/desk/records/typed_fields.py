@@ -198,7 +198,7 @@ def _number(field: Field, typed: str) -> float | int:
             raise DeskError(f'"{typed}" ({field.says.label}) is not a whole number. {NOTHING}')
         return int(typed)
     try:
-        return parse_number(typed, field.says.high) if "," in typed else float(typed)
+        return parse_number(typed, field.says.high)
     except ValueError as error:
         why = f": {error}" if "," in typed else ""
         raise DeskError(f'"{typed}" ({field.says.label}) is not a number{why}. {NOTHING}') from None

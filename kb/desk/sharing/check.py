@@ -20,6 +20,7 @@ from kb.desk.sharing.book import errors, records
 from kb.desk.sharing.git import KEPT, Git
 from kb.desk.sharing.put import Plan
 from kb.desk.sharing.tree import BOOK, CATALOGUE, SHELF, Tree, begins_with, content_of, is_book
+from kb.science.numbers import counted
 
 MOST_TOLD = 5
 
@@ -162,7 +163,7 @@ def _note_contested(git: Git, plan: Plan, arrived: dict[str, Path]) -> None:
     for name in sorted({name for name, _ in found}):
         ids = sorted(line.id for other, line in found if other == name)
         plan.tell(
-            f"{BOOK}{name} came with {len(ids)} record{'s' if len(ids) > 1 else ''}, among them {ids[0]}, "
+            f"{BOOK}{name} came with {counted(len(ids), 'record')}, among them {ids[0]}, "
             "under the id of a record that was here before, and saying something else. The one from here "
             f"counts; the other is noted in {contested.FILE}."
         )
@@ -192,6 +193,6 @@ def check_nothing_lost(git: Git, tree: Tree, *sides: Tree) -> None:
             lost |= {id for id in records([content_of(git, one)]) if id not in all_records}
     if lost:
         raise DeskError(
-            f"Sharing would have lost {len(lost)} records, among them {min(lost)}; nothing was sent. "
-            f"{KEPT} Make a backup and run: benchleaf verify"
+            f"Sharing would have lost {counted(len(lost), 'record')}, among them {min(lost)}; nothing was "
+            f"sent. {KEPT} Make a backup and run: benchleaf verify"
         )

@@ -36,7 +36,7 @@ from kb.desk.sharing.tree import (
 )
 from kb.desk.sharing.work import marks
 from kb.model.record import Line
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 UNTOUCHED = "untouched.json"
 """Size, times and inode of each book file when it was read last, and the blob it was then."""
@@ -220,7 +220,7 @@ def merge_book(git: Git, plan: Plan, path: str, versions: tuple[Entry, Entry], t
     told += "What is here stays" if found.ours else "What was shared stays"
     if found.moved:
         count, where = len(found.moved), _move(git, plan, path, found.moved, tree)
-        told += f"; {count:,} other record{'s' if count > 1 else ''} went to the end of {where}"
+        told += f"; {counted(count, 'other record')} went to the end of {where}"
     if found.aside:
         told += f"; lines that fit nowhere were kept in {plan.set_aside(git, path, found.aside)}"
     plan.tell(f"{told}. No record was lost.")

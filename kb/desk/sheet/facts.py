@@ -153,14 +153,18 @@ def _settled(row: KeptRow, mend: KeptRow | None) -> KeptRow:
 
 
 def open_tear(studio: Studio, name: str) -> _Tear:
-    """The first tear or loss that is not treated yet; empty words and no row if there is none."""
-    for row in conditions(studio, name):
-        body: Condition = row.body
-        if body.damage in TORN and not body.treated:
-            sides = [side for side in (body.width_mm, body.height_mm) if side is not None]
-            length = with_unit(max(sides), "mm") if sides else ""
-            return _Tear("loss" if body.damage == "loss" else body.tear, length, row)
-    return _Tear("", "", None)
+    """The first tear or loss that is not treated yet; empty words and no row if there is none.
+
+    A layer that lifts comes behind all others: it takes no strips, and a plan for it would hide the tear.
+    """
+    found = (row for row in conditions(studio, name) if row.body.damage in TORN and not row.body.treated)
+    row = min(found, key=lambda row: row.body.tear == "lifting", default=None)
+    if row is None:
+        return _Tear("", "", None)
+    body: Condition = row.body
+    sides = [side for side in (body.width_mm, body.height_mm) if side is not None]
+    length = with_unit(max(sides), "mm") if sides else ""
+    return _Tear("loss" if body.damage == "loss" else body.tear, length, row)
 
 
 def with_unit(figure: float | None, unit: str) -> str:

@@ -28,6 +28,7 @@ from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.science.cited import Span
+from kb.science.numbers import counted
 from kb.science.sheet.paper import Gap, Held, days_left, gap_mm, lux_hours, sheet_mass_g, uv_uw_cm2
 
 if TYPE_CHECKING:
@@ -293,7 +294,7 @@ def _light(make: Maker, framed: Framed) -> LightView:
     return LightView(
         sensitivity=framed.sensitivity,
         taken=f"taken as {framed.sensitivity} sensitivity at {framed.lux:g} lux, "
-        f"{framed.hours_a_day:g} h a day on {framed.days:g} days",
+        f"{framed.hours_a_day:g} h a day on {counted(framed.days, 'day')}",
         dose=make.one(dose, "lux h", MODEL_LIGHT, ("computed",)),
         year=year,
         share_of_year=make.one(100.0 * dose / limit, "%", MODEL_LIGHT, sources),

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
 from kb.book.kinds.mend import MEND, Mend
 from kb.book.kinds.toning import TONING, Toning, difference
+from kb.desk.amounts import three
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
+from kb.science.quantities import parse_number
 from kb.science.sheet.colour import NEAR_TO, UNSEEN_BELOW, Lab, delta_e_2000, difference_in_words
 
 
@@ -38,7 +39,6 @@ def mends(studio: Studio, sheet: str = "") -> list[MendView]:
 
 Fit = Literal["too close", "near but detectable", "too far"]
 MODEL = "CIEDE2000"
-NUMBER = r"[+-]?\d+(?:\.\d+)?"
 ADVICE: dict[Fit, str] = {
     "too close": "Cannot be told apart by eye: mark the infill on the back, or tone it a little lighter.",
     "near but detectable": "Near, and still to be seen on a close look.",
@@ -71,13 +71,12 @@ class InfillAnswer(Plain, frozen=True, kw_only=True):
 
 def lab(text: str) -> Lab:
     """A reading from ``88.1 1.2 12.5``. Raises DeskError for anything but three numbers."""
-    plain = text.replace("\N{MINUS SIGN}", "-").replace(";", " ")
-    found = [part for part in re.split(r"[\s/]+|,\s+", plain.strip()) if part]
-    if len(found) == 3:
-        found = [part.replace(",", ".") for part in found]
-    if len(found) != 3 or not all(re.fullmatch(NUMBER, part) for part in found):
-        raise DeskError(f'"{text}" is not a reading; write L a b, for instance "88.1 1.2 12.5".')
-    one = Lab(*(float(part) for part in found))
+    try:
+        # Of a comma in 1,000 only one reading is a colour.
+        lightness, a, b = (parse_number(part, 200.0) for part in three(text))
+    except ValueError:
+        raise DeskError(f'"{text}" is not a reading; write L a b, for instance "88.1 1.2 12.5".') from None
+    one = Lab(lightness, a, b)
     if not 0.0 <= one.lightness <= 100.0 or max(abs(one.a), abs(one.b)) > 200.0:
         raise DeskError(f'"{text}" is outside CIELAB: L runs from 0 to 100, a and b from about -128 to 127.')
     return one

@@ -148,7 +148,7 @@ def _missing(
         (bool(facts.grain), "direction of the grain: without it the gap is that for either"),
         # A tear that is mended needs no more planning.
         (bool(facts.tear) or mended, "kind of tear: a plain one is taken"),
-        (bool(facts.tear_length) or mended, "length of the tear: for the strips"),
+        (bool(facts.tear_length) or mended or facts.tear == "lifting", "length of the tear: for the strips"),
     )
     return tuple(text for there, text in wanted if not there)
 

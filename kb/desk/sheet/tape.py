@@ -92,7 +92,7 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
         from kb.desk.amounts import size_mm
         from kb.science.sheet.polygons import rectangle
 
-        x, y = size_mm(place.replace(",", " x ", 1) if "x" not in place else place) if place else (0.0, 0.0)
+        x, y = size_mm(place.replace(",", " x ") if "x" not in place else place) if place else (0.0, 0.0)
         width, height = size_mm(size)
         try:
             given["outline"] = outline_text(rectangle(x, y, width, height))

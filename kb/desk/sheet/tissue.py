@@ -81,7 +81,7 @@ class Wanted(NamedTuple):
 
 
 class StripsView(Plain, frozen=True, kw_only=True):
-    """Strips for the tear, or the piece for a loss."""
+    """Strips for the tear, or the piece for a loss; a layer that lifts takes none."""
 
     pieces: int
     piece_length: Measured
@@ -288,7 +288,8 @@ def _area(studio: Studio, wanted: Wanted) -> tuple[float, StripsView | None]:
         side = wanted.fill_mm2**0.5
         one = Strips(1, side, side, wanted.fill_mm2, cut)
         return wanted.fill_mm2, _strips_view(make, one, cut, wanted)
-    if not wanted.tear_mm:
+    # What lifts is pasted down: a strip that is planned would be read as one that was put on.
+    if not wanted.tear_mm or wanted.tear == "lifting":
         return 0.0, None
     width = wanted.strip_mm or (STRIP_WIDTH_MM.low + STRIP_WIDTH_MM.high) / 2.0
     one = strips_for(wanted.tear_mm, width, edges_crossed=TEARS[wanted.tear][0])

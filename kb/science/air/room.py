@@ -136,10 +136,7 @@ def near_and_far_field(
     near_fast = (near_rate - slow) / apart / near_volume_m3
     near_slow = (fast - near_rate) / apart / near_volume_m3
     far_weight = near_rate * (exchange_m3_min / far_volume) / apart / exchange_m3_min
-    return (
-        (Mode(near_fast, fast), Mode(near_slow, slow)),
-        (Mode(-far_weight, fast), Mode(far_weight, slow)),
-    )
+    return ((Mode(near_fast, fast), Mode(near_slow, slow)), (Mode(-far_weight, fast), Mode(far_weight, slow)))
 
 
 def _changes(time_min: float, flow_m3_min: float, volume_m3: float) -> float:
@@ -164,11 +161,7 @@ class Release(NamedTuple):
 
 
 def swabs(
-    mass_each_mg: float,
-    per_hour: float,
-    start_min: float,
-    end_min: float,
-    dries_in_min: float = 0.0,
+    mass_each_mg: float, per_hour: float, start_min: float, end_min: float, dries_in_min: float = 0.0
 ) -> tuple[Release, ...]:
     """Swabs at even intervals, the first at the start; each dries evenly within ``dries_in_min``.
 

@@ -116,7 +116,7 @@ def parse_blend(text: str) -> dict[str, float]:
     amounts: dict[str, float] = {}
     # Decimal commas first: after that a comma only parts.
     chunks = [
-        chunk for chunk in re.split(_SEPARATORS, re.sub(_DECIMAL_COMMA, r"\1.\2", text)) if chunk.strip()
+        chunk for chunk in re.split(_SEPARATORS, re.sub(_DECIMAL_COMMA, _pointed, text)) if chunk.strip()
     ]
     if not chunks:
         raise ValueError(f"nothing was given; {EXPECTED}")
@@ -127,6 +127,15 @@ def parse_blend(text: str) -> dict[str, float]:
         amounts[name] = amount
     # A part of 0 was named and not used.
     return normalise(_unrounded({name: amount for name, amount in amounts.items() if amount}))
+
+
+def _pointed(found: re.Match[str]) -> str:
+    """A number with a decimal comma, with a point. Raises ValueError for "1,000": one or one thousand."""
+    # Most blends are typed without a decimal comma, and need not wait for the units to be loaded.
+    from kb.science.quantities import parse_number
+
+    parse_number(found[0], 100.0 if found.string[found.end() :].lstrip().startswith("%") else math.inf)
+    return f"{found[1]}.{found[2]}"
 
 
 def _part(chunk: str, alone: bool) -> tuple[str, float]:

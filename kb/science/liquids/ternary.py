@@ -262,10 +262,7 @@ def shared_cells(marks: Mapping[str, Cell]) -> dict[Cell, tuple[str, ...]]:
 
 
 def place_labels(
-    wanted: Sequence[tuple[str, Cell, str]],
-    columns: int,
-    rows: int,
-    taken: Iterable[Cell] = (),
+    wanted: Sequence[tuple[str, Cell, str]], columns: int, rows: int, taken: Iterable[Cell] = ()
 ) -> Labels:
     """Labels beside their marks so that none covers another label, a mark or a cell that is taken.
 

@@ -90,8 +90,7 @@ def compare(
     if cuts is None:
         return _unknown(("alignment failed",), figures)
     figures = figures._replace(
-        working_px_per_mm=cuts.px_per_mm,
-        cut=(cuts.at_before.left, cuts.at_before.top, cuts.at_before.factor),
+        working_px_per_mm=cuts.px_per_mm, cut=(cuts.at_before.left, cuts.at_before.top, cuts.at_before.factor)
     )
     laid = _laid(cuts, step)
     if laid is None:

@@ -54,9 +54,7 @@ REACTIONS: dict[str, Equilibrium] = {
         note="phreeqc.dat text; the wateq4f form drifts to 0.015 above handbooks at 50 C",
     ),
     "co2-gas": Equilibrium(
-        "CO2(g) = CO2(aq), mol/kg/atm",
-        (108.3865, 0.01985076, -6919.53, -40.45154, 669365.0),
-        source="pb1982",
+        "CO2(g) = CO2(aq), mol/kg/atm", (108.3865, 0.01985076, -6919.53, -40.45154, 669365.0), source="pb1982"
     ),
     "carbonic-1": Equilibrium(
         "CO2(aq) + H2O = H+ + HCO3-",
@@ -65,9 +63,7 @@ REACTIONS: dict[str, Equilibrium] = {
         note="the database carries K1 and K2 combined; consistent",
     ),
     "carbonic-2": Equilibrium(
-        "HCO3- = H+ + CO3--",
-        (-107.8871, -0.03252849, 5151.79, 38.92561, -563713.9),
-        source="pb1982",
+        "HCO3- = H+ + CO3--", (-107.8871, -0.03252849, 5151.79, 38.92561, -563713.9), source="pb1982"
     ),
     "CaOH+": Equilibrium(
         "Ca++ + OH- = CaOH+",

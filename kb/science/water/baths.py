@@ -162,11 +162,7 @@ class Capacity(NamedTuple):
 def capacity(bath: Bath) -> Capacity:
     hydroxide = math.fsum(bath.species_mol_l[name] for name in ("OH-", "CaOH+", "MgOH+"))
     dissolved = bath.dissolved
-    return Capacity(
-        1000.0 * hydroxide,
-        1000.0 * _alkalinity(dissolved),
-        1000.0 * _alkalinity(bath.totals),
-    )
+    return Capacity(1000.0 * hydroxide, 1000.0 * _alkalinity(dissolved), 1000.0 * _alkalinity(bath.totals))
 
 
 def _alkalinity(totals: Totals) -> float:
@@ -239,11 +235,7 @@ class Dose(NamedTuple):
 
 
 def amount_for_ph(
-    reagent: str,
-    target_ph: float,
-    volume_l: float,
-    temp_c: float,
-    atmosphere: Atmosphere = "closed",
+    reagent: str, target_ph: float, volume_l: float, temp_c: float, atmosphere: Atmosphere = "closed"
 ) -> Dose:
     """The reagent for ``volume_l`` of bath at ``target_ph``: fresh and closed, or balanced with open air.
 

@@ -184,10 +184,7 @@ def _chemistry(temp_c: float, solids: tuple[str, ...]) -> _Chemistry:
         1.0 / k["carbonic-2"],
         1.0 / (k["carbonic-1"] * k["carbonic-2"]),
         k["co2-gas"],
-        (
-            (k["CaOH+"], k["CaHCO3+"], k["CaCO3(aq)"]),
-            (k["MgOH+"] / k["water"], k["MgHCO3+"], k["MgCO3(aq)"]),
-        ),
+        ((k["CaOH+"], k["CaHCO3+"], k["CaCO3(aq)"]), (k["MgOH+"] / k["water"], k["MgHCO3+"], k["MgCO3(aq)"])),
         (tuple(caps["Ca"]), tuple(caps["Mg"])),
     )
 
