@@ -31,7 +31,7 @@ from scripts.bench_parts.sizes import QUICK
 from scripts.bench_parts.stage import Stage
 
 ROOT = Path(__file__).resolve().parent.parent
-BOOK_LENGTH = 3_000
+BOOK_LENGTH = 4_000
 ABOUT = {"when": "2026-01-02 03:04 UTC", "machine": "a machine"}
 
 

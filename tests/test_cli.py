@@ -236,6 +236,13 @@ def test_what_is_said_of_a_record_is_found_before_it_is_stored(
     assert len(taken) == 1
 
 
+def test_a_test_that_is_refused_founds_no_sheet(run: Any) -> None:
+    """It was refused where it was stored, and the sheet that it would have been the first of stayed."""
+    code, _, said = run(*ADD, "--sheet", "Chart", "--new-sheet", "--tested-at", "xx")
+    assert (code, "is not a date" in said) == (3, True)
+    assert "Chart" not in run("sheet", "list")[1]
+
+
 def test_hostile_text_cannot_steer_the_terminal(run: Any) -> None:
     """Escape sequences and direction overrides never reach the output raw."""
     sheet = ("--sheet", "[red]\x1b[2J", "--new-sheet")

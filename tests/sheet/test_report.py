@@ -227,6 +227,24 @@ def test_pdf_is_for_archives_as_far_as_a_general_reader_can_tell(treated: Studio
                 assert not {"/Ref", "/Alternates", "/OPI"} & set(drawn.keys())
 
 
+def test_a_sign_that_no_font_has_is_told_and_what_is_no_sign_is_passed(
+    treated: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A title in Japanese ended in an error of the program wherever no font for it was installed."""
+    typst = pytest.importorskip("typst")
+    amend_sheet(treated, "TT-04", {"maker": "A \ufffe, \ue000"}, "as it stands there")
+    save_pdf(report(treated, "TT-04"), tmp_path / "r.pdf")
+    assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF")
+
+    def lacks(*_: object, **__: object) -> bytes:
+        raise typst.TypstError('PDF/A-2b error: the text `"\u5bcc"` could not be displayed with font `"A"`')
+
+    monkeypatch.setattr(typst, "compile", lacks)
+    with pytest.raises(DeskError, match=r"the sign \u5bcc, .* or write HTML"):
+        save_pdf(report(treated, "TT-04"), tmp_path / "lacking.pdf")
+    assert not (tmp_path / "lacking.pdf").exists()
+
+
 def test_without_the_extra_one_sentence_says_how_to_get_it(
     treated: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -13,11 +13,11 @@ import msgspec
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
-from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, check_test, nothing_seen
 from kb.book.kinds.table import KINDS
 from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
-from kb.desk.errors import DeskError, Unclear
+from kb.desk.errors import DeskError, Unclear, in_a_sentence
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import photo
 from kb.desk.studio import Studio
@@ -96,7 +96,9 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
     if nothing_seen(made):
         raise DeskError(NOTHING_SEEN)
-    return made
+    # Before anything is written for its sake: a sheet that is new is founded first.
+    with in_a_sentence():
+        return check_test(made)
 
 
 def _edge(text: str) -> float | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from unicodedata import category
 
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome, strip_line
@@ -459,8 +461,19 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
         ) from None
     if path.exists():
         raise DeskError(f"{path} exists already; name a new file.")
-    said = {"given": msgspec.json.encode(given).decode()}
+    # What is no letter of any script has no sign in any font.
+    signs = ("?" if category(one) in {"Cn", "Co"} else one for one in msgspec.json.encode(given).decode())
+    said = {"given": "".join(signs)}
     try:
         path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
+    except typst.TypstError as error:
+        lacking = re.search(r'the text `"(.+?)"` could not be displayed', str(error))
+        if lacking is None:
+            raise
+        # For archives a PDF must show every sign; a page of HTML leaves that to whoever reads it.
+        raise DeskError(
+            f"No font on this computer has the sign {lacking[1]}, and a PDF/A must show it; install one that "
+            "has, or write HTML."
+        ) from error
     except OSError as error:
         raise DeskError(f"{path} could not be written ({error.strerror}).") from error
