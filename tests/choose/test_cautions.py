@@ -117,7 +117,7 @@ def test_the_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None
     assert code == 0
     assert "STOP  toner-stop" in out
     assert "instead: Test aliphatic hydrocarbons." in out
-    assert out.rstrip().splitlines()[-1] == "1 rules."
+    assert out.rstrip().splitlines()[-1] == "1 rule."
     assert "~ from memory." not in out
     code, out = run("--liquid", "acetone", "--json")
     assert code == 0
