@@ -135,6 +135,8 @@ class Parser(argparse.ArgumentParser):
         near = near_words(self, message)
         # The list of all that may be chosen is longer than a sentence.
         said = re.sub(r" \(choose from .{80,}\)", "", message)
+        said = re.sub(r"invalid int value: (.*)", r"\1 is not a whole number", said, flags=re.DOTALL)
+        said = re.sub(r"invalid float value: (.*)", r"\1 is not a number, such as 0.5", said, flags=re.DOTALL)
         warn(f"{said[:1].upper()}{said[1:]}.{near} See: {self.prog} --help")
         sys.exit(UNCLEAR)
 
@@ -262,7 +264,9 @@ def _unfit(values: Iterable[object]) -> str:
         for one in value if isinstance(value, list) else (value,):
             if isinstance(one, float) and math.isnan(one):
                 return f"{one} is no number; type it again."
-            if isinstance(one, int | float) and abs(one) > LARGEST:
+            if isinstance(one, int | float) and one < 0:
+                return f"{str(one)[:30]} is below zero; type a number from 0 up."
+            if isinstance(one, int | float) and one > LARGEST:
                 return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
             if isinstance(one, str | Path) and not _can_be(one):
                 what = "a path" if isinstance(one, Path) else "text in UTF-8"

@@ -76,7 +76,10 @@ def conductivity(text: str) -> float:
 
 def density_g_ml(text: str) -> float:
     """g/ml from ``0.79 g/ml``, ``790 kg/m3`` or a bare number."""
-    return quantity(text, "density", "g/ml")
+    found = quantity(text, "density", "g/ml")
+    if found <= 0:
+        raise DeskError(f'"{text}" is not a density; write 0.95 g/ml.')
+    return found
 
 
 def micrometres(text: str) -> float:

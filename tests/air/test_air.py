@@ -259,6 +259,12 @@ def test_units_mean_what_was_typed(studio: Studio, a: dict[str, Any], b: dict[st
         ({"amount": "2 ml", "near": "5 m"}, "smaller than the room"),
         ({"amount": "2 ml", "per_hour": "nan"}, "number above zero"),
         ({"amount": "2 ml", "per_hour": "0.1"}, "swabs per hour"),
+        # A slip of the hand by thousands would have the air called good.
+        ({"amount": "2 ml", "room": "600000 m3"}, "more than 100,000 m3"),
+        ({"amount": "2 ml", "air_changes": "200000"}, "more than 1,000 air changes"),
+        ({"amount": "2 ml", "room": "900 m3", "near": "80"}, "more than 5 m"),
+        ({"amount": "2 ml", "mixing": "1 to 3000"}, "as a mixing factor"),
+        ({"amount": "2 ml", "how": "dome", "space": "20 m3"}, "more than 10 m3"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_in_a_sentence(

@@ -109,10 +109,10 @@ READERS: dict[str, Callable[[str], float | None]] = {
     "part of a blend": lambda typed: _ratio(f"acetone {typed}, water 1"),
     "part of a blend, first": lambda typed: _ratio(f"{typed} acetone + 1 water"),
 }
-NOT_TAKEN = {"weighed": {"1e3"}, "weighed, no colon": {"1 000", "1e3"}} | {
-    name: {"1 000", "1e3"} for name in READERS if "blend" in name
+NOT_TAKEN = {"weighed": {"1e3"}} | {
+    name: {"1 000", "1e3"} for name in READERS if "blend" in name or "mixing" in name or "colon" in name
 }
-"""What is refused although another place takes it: a name stands beside it, which may end in a figure."""
+"""What is refused although another place takes it: a name beside it may end in a figure; no room mixes so."""
 
 
 def _room(mixing: str, air_changes: str = "2") -> Room:

@@ -75,22 +75,25 @@ def use_of(
         amount_ml=amount_ml(studio, parts, amount),
         per_hour=number(per_hour, "the number of times per hour") if per_hour else None,
         area_m2=positive(area, "area", "cm2") if area else None,
-        space_l=positive(space, "room volume", "l") * 1000.0 if space else None,
+        space_l=_up_to(10.0, positive(space, "room volume", "l"), space, "m3") * 1e3 if space else None,
     )
 
 
 def room_of(*, room: str, air_changes: str, mixing: str = "", near: str = "", air_speed: str = "") -> Room:
     """A room from typed words. ``air_changes`` may be per hour or a flow, each one number or a range."""
-    volume = positive(room, "room volume", "m3")
+    volume = _up_to(100_000.0, positive(room, "room volume", "m3"), room, "m3")
     with in_a_sentence():
         fresh = parse_range(air_changes, "air changes", "air flow", bare="/h")
         speed = parse_range(air_speed, "air speed") if air_speed else None
     per_hour = volume if fresh.dimension == "air flow" else 1.0
+    _up_to(1000.0, fresh.high / per_hour, air_changes, "air changes per hour")
+    if speed is not None:
+        _up_to(10.0, speed.high, air_speed, "m/s")
     return Room(
         volume_m3=volume,
         air_changes_per_h=Spread(fresh.low / per_hour, fresh.high / per_hour),
         mixing=_mixing(mixing) if mixing else USUAL_MIXING,
-        near_radius_m=positive(near, "length", "m") if near else NEAR_RADIUS_M,
+        near_radius_m=_up_to(5.0, positive(near, "length", "m"), near, "m") if near else NEAR_RADIUS_M,
         air_speed_m_min=Spread(*AIR_SPEED_M_MIN)
         if speed is None
         else Spread(speed.low * 60, speed.high * 60),
@@ -131,6 +134,13 @@ def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
     return found.value / density
 
 
+def _up_to(most: float, value: float, typed: str, unit: str) -> float:
+    """The value. Raises DeskError beyond ``most`` (project): the air would be called good for a slip."""
+    if value > most:
+        raise DeskError(f'"{typed}" is more than {most:,.0f} {unit}, the most that is taken; type it again.')
+    return value
+
+
 def positive(text: str, dimension: str, bare: str = "") -> float:
     """An amount above zero in the base unit of its dimension."""
     value = quantity(text, dimension, bare)
@@ -156,6 +166,7 @@ def _mixing(text: str) -> Spread:
         raise DeskError(
             f'"{text}" is no mixing factor; give a number of 1 or more, or a range such as "1 to 3".'
         )
+    _up_to(100.0, ends[-1], text, "as a mixing factor")
     if ends[0] < 1:
         raise DeskError(
             f"The mixing factor is 1 or more, not {ends[0]:g}; a fraction of 0.5 is a factor of 2."

@@ -168,7 +168,8 @@ def photo(path: Path, when: str) -> Photo:
     try:
         handle = os.open(path, os.O_RDONLY | PLAIN)
     except (OSError, ValueError) as error:
-        raise DeskError(f"The photograph {path} cannot be opened ({error}); check the path.") from error
+        why = getattr(error, "strerror", "") or error
+        raise DeskError(f"The photograph {path} cannot be opened ({why}); check the path.") from error
     found = os.fstat(handle)
     if not stat.S_ISREG(found.st_mode) or found.st_size > LONGEST_PHOTO:
         # Looked at first: a folder cannot be made into a stream at all.

@@ -57,6 +57,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     """A spot test from the options of ``test add``; every name may be typed loosely."""
     from kb.desk.making.batches import named
     from kb.desk.records.typed_fields import must_lie_on, plain_from_words
+    from kb.desk.records.work_records import done_at
 
     tape = optional(studio, "tape", words["tape"])
     _, tape_adhesive, tape_carrier = studio.compiled.tapes.get(tape, ("", "", ""))
@@ -90,7 +91,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
             *(photo(path, "after") for path in words["photo_after"]),
         ),
         batch=named(studio, words["batch"]) if words["batch"].strip() else "",
-        tested_at=words["tested_at"],
+        tested_at=done_at(words["tested_at"].strip()),
         **plain_from_words(studio, KINDS["test"], words),
     )
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))

@@ -86,7 +86,9 @@ def record_from_words(studio: Studio, kind: str, words: Mapping[str, Any]) -> An
 
 
 def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
-    """Write a sheet down. Raises DeskError for a name that is taken or figures that cannot be."""
+    """Write a sheet down. Raises DeskError for no name, one that is taken, or figures that cannot be."""
+    if not str(words.get("sheet") or "").strip():
+        raise DeskError("The record names no sheet. Nothing was recorded.")
     sheet: Sheet = record_from_words(studio, "sheet", _with_size(words))
     for named in known_sheets(studio):
         if named.row is not None and folded(sheet.sheet) in {
