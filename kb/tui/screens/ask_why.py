@@ -98,7 +98,7 @@ class OnTop(ThrowsAway, AtDesk):
         """It is not stored; nothing that was written is lost, nor what came while it was tried."""
         self._storing = False
         self.typed()
-        self.tell(f"Not stored: {words}")
+        self.tell(f"Not stored: {words.removeprefix('Not stored: ')}")
 
     def action_leave(self) -> None:
         """Escape keeps the draft."""

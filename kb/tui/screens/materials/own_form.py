@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.widgets import Input
 
-from kb.desk.materials.own import Own, lines
+from kb.desk.materials.own import Line, Own, lines
 from kb.tui.screens.few_lines import Asked, FewLines
+from kb.tui.widgets.field import Among
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,6 +21,9 @@ SAYS = (
     "It is written into catalogue/own.yaml of the studio; comments there stay. Leave empty what you do not "
     "know: nothing is guessed."
 )
+
+
+ONE_OF = "one of: "
 
 
 class OwnForm(FewLines):
@@ -38,7 +42,7 @@ class OwnForm(FewLines):
 
     def __init__(self, kind: str) -> None:
         asked = [
-            Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}")
+            Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}", among=_among(one))
             for one in lines(kind)
         ]
         a_kind = f"An {kind}" if kind[0] in "aeiou" else f"A {kind}"
@@ -51,6 +55,15 @@ class OwnForm(FewLines):
     def again(self) -> dict[str, Any]:
         """The kind tells all of it."""
         return {"own": self.kind}
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.ask(_families, self._offer, group="families")
+
+    def _offer(self, families: tuple[str, ...]) -> None:
+        for among in self.query(Among):
+            among.words = among.words or families
+            among.tell()
 
     @on(Input.Changed)
     def check(self) -> None:
@@ -78,8 +91,38 @@ class OwnForm(FewLines):
         wrong = sorted(self._wrong, key=lambda one: one[0] != here)
         said = [words for _, words in wrong]
         if not wrong or wrong[0][0] != here:
-            said[:0] = (f"{one.label}: {one.hint}." for one in self.lines if one.name == here)
+            due = (one for one in self.lines if one.name == here and one.among is None)
+            said[:0] = (f"{one.label}: {one.hint}." for one in due)
         self.tell("\n".join(said).strip())
+
+    def action_store(self) -> None:
+        """What is wrong is told by the headings of the lines, and led to; the desk names keys of the file."""
+        verb = partial(_checked, kind=self.kind, values=self.values)
+        self.ask(verb, self._store_if_sound, group="store")
+
+    def _store_if_sound(self, own: Own) -> None:
+        if not own.problems:
+            super().action_store()
+            return
+        self._say(own)
+        key, _, words = own.problems[0].partition(": ")
+        wrong = words.split(", ")[0] if key == "still empty" else key.split(" ")[0]
+        for field in self.query(f"#field-{wrong}"):
+            field.focus()
+        self.bench.say("Not stored: what is wrong stands below the lines.")
+
+
+def _among(one: Line) -> tuple[str, ...] | None:
+    """The words that a line takes, where it takes no others: families are looked up."""
+    if one.key == "family":
+        return ()
+    return tuple(one.due.removeprefix(ONE_OF).split(", ")) if one.due.startswith(ONE_OF) else None
+
+
+def _families(studio: Studio) -> tuple[str, ...]:
+    from kb.desk.materials.lookup import names
+
+    return tuple(sorted(one for one, _ in names(studio, "family")))
 
 
 def _stored(studio: Studio, values: Mapping[str, str], *, kind: str) -> str:
