@@ -42,8 +42,8 @@ class Asked(NamedTuple):
     """Mostly left empty: the cursor does not begin there, or what is typed at once would stand there."""
     wanted: str = ""
     """Said once before it is stored without."""
-    among: tuple[str, ...] | None = None
-    """The words that it takes, where it takes no others; none yet where they are still looked up."""
+    among: tuple[str, ...] = ()
+    """The words that it takes, where it takes no others."""
 
 
 def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
@@ -115,7 +115,7 @@ class FewLines(OnTop, ModalScreen[Any]):
                         yield row
                     else:
                         yield (field := Field(one.name, one.label, value, one.hint))
-                        if one.among is not None:
+                        if one.among:
                             yield Among(field, one.among)
             yield Static(plain(AS_LEFT if kept else ""), id="form-said", markup=False)
 
@@ -172,7 +172,7 @@ class FewLines(OnTop, ModalScreen[Any]):
     def action_offer(self) -> None:
         """The line one is on bears the next word that it takes."""
         for among in self.query(Among):
-            if among.field.has_focus_within and among.words:
+            if among.field.has_focus_within:
                 among.fill()
 
     def refused(self, words: str) -> None:

@@ -179,7 +179,7 @@ class Among(Whole):
     def tell(self) -> None:
         typed = self.field.query_one(FormInput)
         like = self.like(typed.value)
-        self.display = typed.has_focus and typed.value not in (self.words or typed.value)
+        self.display = typed.has_focus and typed.value not in self.words
         if self.display:
             self.update(line(f"{', '.join(like)}. Ctrl+E fills it in, again: the next."))
 

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.widgets import Input
 
-from kb.desk.materials.own import Line, Own, lines
+from kb.desk.materials.own import Own, lines
 from kb.tui.screens.few_lines import Asked, FewLines
-from kb.tui.widgets.field import Among
+from kb.tui.widgets.field import Among, Field
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,9 +21,6 @@ SAYS = (
     "It is written into catalogue/own.yaml of the studio; comments there stay. Leave empty what you do not "
     "know: nothing is guessed."
 )
-
-
-ONE_OF = "one of: "
 
 
 class OwnForm(FewLines):
@@ -42,7 +39,7 @@ class OwnForm(FewLines):
 
     def __init__(self, kind: str) -> None:
         asked = [
-            Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}", among=_among(one))
+            Asked(one.key, one.label, f"{one.due}{'' if one.needed else '; may be empty'}")
             for one in lines(kind)
         ]
         a_kind = f"An {kind}" if kind[0] in "aeiou" else f"A {kind}"
@@ -61,9 +58,9 @@ class OwnForm(FewLines):
         self.ask(_families, self._offer, group="families")
 
     def _offer(self, families: tuple[str, ...]) -> None:
-        for among in self.query(Among):
-            among.words = among.words or families
-            among.tell()
+        """What a family may be is the catalogue's to say, and stands under its line once it is looked up."""
+        for field in (one for one in self.query(Field) if one.parts[0] == "family"):
+            self.query_one("#few-lines").mount(Among(field, families), after=field)
 
     @on(Input.Changed)
     def check(self) -> None:
@@ -91,8 +88,7 @@ class OwnForm(FewLines):
         wrong = sorted(self._wrong, key=lambda one: one[0] != here)
         said = [words for _, words in wrong]
         if not wrong or wrong[0][0] != here:
-            due = (one for one in self.lines if one.name == here and one.among is None)
-            said[:0] = (f"{one.label}: {one.hint}." for one in due)
+            said[:0] = (f"{one.label}: {one.hint}." for one in self.lines if one.name == here)
         self.tell("\n".join(said).strip())
 
     def action_store(self) -> None:
@@ -110,13 +106,6 @@ class OwnForm(FewLines):
         for field in self.query(f"#field-{wrong}"):
             field.focus()
         self.bench.say("Not stored: what is wrong stands below the lines.")
-
-
-def _among(one: Line) -> tuple[str, ...] | None:
-    """The words that a line takes, where it takes no others: families are looked up."""
-    if one.key == "family":
-        return ()
-    return tuple(one.due.removeprefix(ONE_OF).split(", ")) if one.due.startswith(ONE_OF) else None
 
 
 def _families(studio: Studio) -> tuple[str, ...]:
