@@ -570,7 +570,7 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         assert "still empty: Source" in flat(pilot.app), "keys of the file stand nowhere on the form"
         assert OwnForm("adhesive").heading == "An adhesive of your own"
         await keys(pilot, "ctrl+s")
-        assert pilot.app.focused is form.query_one("#field-from"), "it said that \"from\" is empty"
+        assert pilot.app.focused is form.query_one("#field-from"), 'it said that "from" is empty'
         await keys(pilot, "escape", "n", "enter", "down", "down", "down")
         assert "terpene-mixture, water. Ctrl+E fills it in" in flat(pilot.app), "any text seemed to do"
         await write(pilot, "keton")
