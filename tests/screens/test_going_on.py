@@ -38,7 +38,7 @@ from kb.tui.screens.shelf.shelf_ask import new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.field import FormInput
-from kb.tui.widgets.frame import Sheet
+from kb.tui.widgets.frame import KeyBar, Sheet
 from tests.screens.conftest import HandClock, ask, popped_up
 from tests.screens.drafts import a_draft
 from tests.screens.invented import NewApp
@@ -625,6 +625,7 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
         await keys(pilot, "g", "escape")
         assert isinstance(pilot.app.screen, HomeScreen)
         assert apart() == 2
+        assert pilot.app.screen.query_one(KeyBar).size.height == 2, "the foot kept its height below"
         await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
         assert apart() == 1
 

@@ -48,6 +48,14 @@ def _name_of(verb: Callable[..., Any]) -> str:
     return f"{verb.__module__}:{getattr(verb, '__name__', '')}"
 
 
+@stores
+def withdraw(record_id: str, studio: Studio, why: str) -> Written:
+    """Whatever was written down by mistake."""
+    from kb.desk.records.book_list import withdraw_record
+
+    return withdraw_record(studio, record_id, why)
+
+
 def by_name(store: Callable[..., Any]) -> dict[str, Any] | None:
     """What a form stores by, as a draft holds it; None where that cannot be."""
     verb = getattr(store, "func", store)
@@ -98,7 +106,7 @@ class OnTop(ThrowsAway, AtDesk):
         """It is not stored; nothing that was written is lost, nor what came while it was tried."""
         self._storing = False
         self.typed()
-        self.tell(f"Not stored: {words}")
+        self.tell(f"Not stored: {words.removeprefix('Not stored: ')}")
 
     def action_leave(self) -> None:
         """Escape keeps the draft."""

@@ -140,7 +140,9 @@ class FewLines(OnTop, ModalScreen[Any]):
         if self._storing:
             return
         if changed := self.changed:
-            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"', changed, self.again)
+            # Of two sheets the drafts of one form read alike: what it stores for stands there with the place.
+            on = f" for {self.says}" if "sheet" in getattr(self.store, "keywords", {}) else ""
+            self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"{on}', changed, self.again)
         else:
             self.bench.drop_draft(self.draft_name)
 

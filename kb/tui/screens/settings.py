@@ -36,7 +36,7 @@ DOES = (
     ("Who writes", "stands in every record that is stored from now on; older ones keep theirs."),
     ("Studio", "stands in the title line and on what is printed."),
     ("This bench", "several computers may keep one bench book: each writes a file of its own, so named."),
-    ("Limits of", "whose limits for vapour in the air (ppm) count under F8; empty: every list counts."),
+    ("Limits of", "whose limits for vapour (ppm) count under F8: EU, UK, US-OSHA ...; empty: every list."),
     ("Colours", "of this screen. They change at once, and stay."),
     ("Hands", "with gloves on: rows farther apart, and fewer keys at the foot. At once, too."),
 )
@@ -153,8 +153,11 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.bench.gloves = event.row.value == "gloves"
         self.app.set_class(self.bench.gloves, "-gloves")
         remember(self.bench.studio.root, gloves=self.bench.gloves)
-        # The foot too, which is written anew with the keys alone.
+        # The foot too, which is written anew with the keys alone; and the screens below, which the library
+        # leaves as they are.
         self.refresh_bindings()
+        for screen in self.bench.every_screen():
+            self.app.stylesheet.update(screen)
 
     def action_store(self) -> None:
         values = self._typed

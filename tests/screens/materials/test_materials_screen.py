@@ -569,6 +569,15 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         await write(pilot, "Our rag")
         assert "still empty: Source" in flat(pilot.app), "keys of the file stand nowhere on the form"
         assert OwnForm("adhesive").heading == "An adhesive of your own"
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.focused is form.query_one("#field-from"), 'it said that "from" is empty'
+        await keys(pilot, "escape", "n", "enter", "down", "down", "down")
+        assert "terpene-mixture, water. Ctrl+E fills it in" in flat(pilot.app), "any text seemed to do"
+        await write(pilot, "keton")
+        await keys(pilot, "ctrl+e")
+        assert "ketone" in [field.value for field in pilot.app.screen.query(Input)]
+        await keys(pilot, "f9", "delete", "n", "down", "down", "enter")
+        form = pilot.app.screen
         form.query_one("#field-from", Input).focus()
         await write(pilot, "common-practice")
         assert "Nothing is wrong so far: our-rag" in flat(pilot.app)

@@ -582,7 +582,7 @@ async def test_damages_of_the_same_words_have_a_draft_each(new_app: NewApp, stud
         assert app.screen.values["treated"] == "kozo"
         await keys(pilot, "escape", "f4", "ctrl+b")
         forms = [answer for _, _, answer in app.screen.answers[1:]]
-        assert forms == [f'the form "Check off: tear, no. {number}"' for number in (1, 2)]
+        assert forms == [f'the form "Check off: tear, no. {number}" for {SHEET}' for number in (1, 2)]
         await keys(pilot, "2")
         assert app.screen.values["treated"] == "paste"
         await keys(pilot, "ctrl+s")

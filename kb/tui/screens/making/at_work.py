@@ -25,7 +25,7 @@ class AtWork(AtDesk, Screen[None]):
 
     @property
     def pane(self) -> StepsPane:
-        raise NotImplementedError
+        return self.query_one(StepsPane)
 
     @property
     def state(self) -> StepsState | None:
@@ -33,7 +33,7 @@ class AtWork(AtDesk, Screen[None]):
         raise NotImplementedError
 
     def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
-        """``tick``, ``untick``, ``keep_timer`` or ``start_over`` of the desk, for the work that is open."""
+        """What the desk does under this name - tick, untick, keep a timer - for the work that is open."""
         raise NotImplementedError
 
     def about(self, step: int) -> str:

@@ -21,7 +21,7 @@ from kb.desk.errors import DeskError
 from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
-from kb.tui.screens.ask_why import AskWhy, stores
+from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.any_record import kind_shown, where_used
@@ -259,7 +259,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         """Written down by mistake."""
         if here := self.here:
             says = f"{here.words}\n\nNothing is erased: the record stays readable, marked as withdrawn."
-            asked = AskWhy("Withdraw a batch", says, "Withdraw it", partial(_withdraw, here.batch.id))
+            asked = AskWhy("Withdraw a batch", says, "Withdraw it", partial(withdraw, here.batch.id))
             self.app.push_screen(asked, self._changed)
 
     def _changed(self, written: Written | None) -> None:
@@ -277,10 +277,3 @@ def _bad(batch_id: str, studio: Studio, why: str) -> Written:
     from kb.desk.making.batches import mark_bad
 
     return mark_bad(studio, batch_id, why)
-
-
-@stores
-def _withdraw(batch_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.records.record import withdraw_kept
-
-    return withdraw_kept(studio, batch_id, why)

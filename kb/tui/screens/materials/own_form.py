@@ -10,6 +10,7 @@ from textual.widgets import Input
 
 from kb.desk.materials.own import Own, lines
 from kb.tui.screens.few_lines import Asked, FewLines
+from kb.tui.widgets.field import Among, Field
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -52,6 +53,15 @@ class OwnForm(FewLines):
         """The kind tells all of it."""
         return {"own": self.kind}
 
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.ask(_families, self._offer, group="families")
+
+    def _offer(self, families: tuple[str, ...]) -> None:
+        """What a family may be is the catalogue's to say, and stands under its line once it is looked up."""
+        for field in (one for one in self.query(Field) if one.parts[0] == "family"):
+            self.query_one("#few-lines").mount(Among(field, families), after=field)
+
     @on(Input.Changed)
     def check(self) -> None:
         """With every letter, in a thread; nothing is written."""
@@ -80,6 +90,28 @@ class OwnForm(FewLines):
         if not wrong or wrong[0][0] != here:
             said[:0] = (f"{one.label}: {one.hint}." for one in self.lines if one.name == here)
         self.tell("\n".join(said).strip())
+
+    def action_store(self) -> None:
+        """What is wrong is told by the headings of the lines, and led to; the desk names keys of the file."""
+        verb = partial(_checked, kind=self.kind, values=self.values)
+        self.ask(verb, self._store_if_sound, group="store")
+
+    def _store_if_sound(self, own: Own) -> None:
+        if not own.problems:
+            super().action_store()
+            return
+        self._say(own)
+        key, _, words = own.problems[0].partition(": ")
+        wrong = words.split(", ")[0] if key == "still empty" else key.split(" ")[0]
+        for field in self.query(f"#field-{wrong}"):
+            field.focus()
+        self.bench.say("Not stored: what is wrong stands below the lines.")
+
+
+def _families(studio: Studio) -> tuple[str, ...]:
+    from kb.desk.materials.lookup import names
+
+    return tuple(sorted(one for one, _ in names(studio, "family")))
 
 
 def _stored(studio: Studio, values: Mapping[str, str], *, kind: str) -> str:

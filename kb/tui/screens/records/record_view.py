@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy, stores
+from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
 from kb.tui.screens.records.any_record import described
@@ -155,7 +155,7 @@ class Corrects(AtDesk):
             self.bench.say(WITHDRAWN_ALREADY, warn=True)
             return
         says = WITHDRAW_SAYS.format(called=record.told_apart, who=who)
-        store = partial(_withdraw, record.id)
+        store = partial(withdraw, record.id)
         asked = AskWhy("Withdraw a record", says, "Withdraw it", store)
         self._push(asked, "The record is withdrawn; it stays readable.")
 
@@ -184,13 +184,6 @@ class Corrects(AtDesk):
 
 def _to_withdraw(studio: Studio, record_id: str) -> tuple[Described, str]:
     return described(studio, record_id), studio.who
-
-
-@stores
-def _withdraw(record_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.records.book_list import withdraw_record
-
-    return withdraw_record(studio, record_id, why)
 
 
 @stores

@@ -76,7 +76,7 @@ WENT = (
     Asked("rounds", "Rounds", "how many"),
     Asked("swabs", "Swabs", "how many"),
     Asked("volume", "Liquid used", "e.g. 0.8 ml"),
-    Asked("share_percent", "Free, %", "if not the whole; 100 if all, whatever the grade"),
+    Asked("share_percent", "Free, %", "if in part; 100 if all, whatever the grade"),
     Asked("ink", "Photographs", choices=INK),
     Asked("remarks", "Remarks", ""),
 )

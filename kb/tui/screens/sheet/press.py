@@ -78,10 +78,6 @@ class PressScreen(AtWork):
         yield StepsPane("press-lines")
         yield KeyBar()
 
-    @property
-    def pane(self) -> StepsPane:
-        return self.query_one(StepsPane)
-
     def on_mount(self) -> None:
         """One stands on the steps; timers are drawn as they count."""
         self.pane.focus()
@@ -158,7 +154,7 @@ class PressScreen(AtWork):
 
     def _store(self, answer: str | None) -> None:
         if answer == "store":
-            self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
+            self.ask(self.verb("store"), self._stored, group="store")
 
     def _stored(self, written: Written) -> None:
         self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")
@@ -219,10 +215,3 @@ def fetch(studio: Studio, *, sheet: str, after: str) -> Pressing:
 
     job = after or begun(studio, sheet) or last_done(studio, sheet) or next(iter(JOBS))
     return pressing(studio, sheet, job)
-
-
-def store(studio: Studio, *, sheet: str, after: str) -> Written:
-    """The record of it; on disk when it returns."""
-    from kb.desk.sheet import press
-
-    return press.store(studio, sheet, after)

@@ -31,15 +31,15 @@ if TYPE_CHECKING:
 SHEET = (
     Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),
     Act("wash", "w", "Wash", "Readings of its baths, and when to stop"),
-    Act("mend", "m", "Mend", "Write down a mend of this sheet"),
-    Act("toning", "t", "Tone", "Write down a toning test for this sheet"),
-    Act("housing", "h", "House", "Write down how this sheet was framed or put away"),
+    Act("write_down('mend')", "m", "Mend", "Write down a mend of this sheet"),
+    Act("write_down('toning')", "t", "Tone", "Write down a toning test for this sheet"),
+    Act("write_down('housing')", "h", "House", "Write down how this sheet was framed or put away"),
     Act("press", "d", "Dry", "Dry and press: the steps, with timers for the blotters"),
     Act("export", "e", "Text", "Write this page as a text file"),
     Act("other", "o", "Other", "The plan of another sheet"),
     Act("back", "escape", "Back", "From the lines to the page; from the page back"),
 )
-LETTERS = {"form", "wash", "mend", "toning", "housing", "press", "export", "other"}
+LETTERS = {"form", "wash", "write_down", "press", "export", "other"}
 DONE = ("reading", "mend", "toning", "pressing", "housing")
 MOST_DONE = 40
 NOTHING_DONE = (
@@ -225,15 +225,8 @@ class SheetScreen(AtDesk, Screen[None]):
         here = near if near.sheet == self.sheet else InReach(sheet=self.sheet)
         self.app.push_screen(WashScreen(here))
 
-    def action_mend(self) -> None:
-        write_down(self.bench, "mend", self.sheet)
-
-    def action_toning(self) -> None:
-        """Write down a toning test."""
-        write_down(self.bench, "toning", self.sheet)
-
-    def action_housing(self) -> None:
-        write_down(self.bench, "housing", self.sheet)
+    def action_write_down(self, kind: str) -> None:
+        write_down(self.bench, kind, self.sheet)
 
     def action_press(self) -> None:
         """Steps of drying and pressing."""

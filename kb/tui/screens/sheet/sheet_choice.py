@@ -115,7 +115,7 @@ def work_commands(app: Bench, screen: Screen[Any]) -> Iterator[SystemCommand]:
     if not hasattr(screen, "action_swab"):
         says = "Take in a picture or a folder of them, pair and compare: of a sheet"
         yield SystemCommand("Photographs of a sheet", says, partial(photographs, app))
-    if hasattr(screen, "action_mend"):
+    if hasattr(screen, "action_write_down"):
         return
     for kind in KINDS.values():
         if kind.verb:

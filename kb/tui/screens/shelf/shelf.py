@@ -15,7 +15,7 @@ from textual.widgets import Static
 from kb.book.kinds.bottle import BOTTLE
 from kb.model.studio import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy, stores
+from kb.tui.screens.ask_why import AskWhy, withdraw
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines, lines_of
 from kb.tui.screens.note import AskScreen, NoteScreen
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.shelf.bottles import BottleView
     from kb.desk.shelf.shelf import OnShelf, Prohibition
-    from kb.desk.studio import Studio
 
 SHELF = (
     Act("hold", "space", "Hold", "List this liquid as held, or take it off the list"),
@@ -321,17 +320,8 @@ class ShelfScreen(AtDesk, Screen[None]):
         """A reason, then off the list; the record stays."""
         if one := self.bottle:
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}. Its record stays readable."
-            asked = AskWhy(
-                "A bottle written down by mistake", says, "Withdraw it", partial(_withdraw, one.id)
-            )
+            asked = AskWhy("A bottle written down by mistake", says, "Withdraw it", partial(withdraw, one.id))
             self.app.push_screen(asked, self._withdrawn)
 
     def _withdrawn(self, written: Written | None) -> None:
         self.tell_done("The bottle is off the list; its record stays in the book." if written else None)
-
-
-@stores
-def _withdraw(bottle: str, studio: Studio, why: str) -> Written:
-    from kb.desk.records.record import withdraw_kept
-
-    return withdraw_kept(studio, bottle, why)

@@ -26,7 +26,7 @@ from kb.desk.errors import DeskError
 from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
-from kb.tui.screens.ask_why import AskWhy, stores
+from kb.tui.screens.ask_why import AskWhy, withdraw
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
@@ -350,7 +350,7 @@ class WashScreen(AtDesk, Screen[None]):
                 f"{reading_line(self.last)}\n\nNothing is erased: the reading stays readable, marked as "
                 "withdrawn."
             )
-            store = partial(_withdraw, self.last.id)
+            store = partial(withdraw, self.last.id)
             self.app.push_screen(AskWhy("Withdraw a reading", says, "Withdraw it", store), self._taken)
 
     def _taken(self, written: Written | None) -> None:
@@ -454,10 +454,3 @@ def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     add_reading(studio, read)
     plan = plan_known(studio, Washing(sheet))
     return f" {plan.headline}" if plan.verdict == "no" else ""
-
-
-@stores
-def _withdraw(reading_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.records.book_list import withdraw_record
-
-    return withdraw_record(studio, reading_id, why)
