@@ -872,6 +872,11 @@ def test_signs_beside_the_line_are_as_those_in_it(studio: Studio, capsys: pytest
     assert shown("glue on rag paper", tack="strong").question.signs == ("tack=strong",)
     tape = shown("brittle tape over pencil", gloss="glossy")
     assert set(tape.question.signs) == {"hardness=brittle", "gloss=glossy"}
+    twice = shown("brittle tape over pencil", hardness="soft")
+    assert (twice.question.signs, twice.left) == (
+        ("hardness=brittle",),
+        ("hardness=soft (a second hardness)",),
+    )
     named = shown("masking tape over pencil", gloss="glossy").question
     assert (named.adhesive, named.may_be, named.signs) == ("natural-rubber-resin", (), ())
     words = ["glue on rag paper over etching", "--sign", "tack=none", "--studio", str(studio.root)]

@@ -28,8 +28,6 @@ SIGHTS = frozenset(("tack", "hardness", "adhesive-colour", "layer", "oil", "halo
 SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", "thickness"))
 """Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
 ALL_LOOKS, LOOKS_KEPT = 100, 32
-
-
 SOLUBLE = r"solubl|solvent|dissol|aqueous|\bfilms?\b|proof"
 """Words that were not understood and speak against a glue that water softens, unless it does so."""
 OF_ANY_GLUE = frozenset(
@@ -184,9 +182,8 @@ def one_of(question: Question, adhesives: list[str]) -> Question:
     """The tape may bear any of these, each as likely; as it is where the adhesive is known."""
     if question.adhesive or not adhesives:
         return question
-    weight = 1.0 / len(adhesives)
-    may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
-    return msgspec.structs.replace(question, may_be=may_be)
+    may_be = (Possible(adhesive=one, stage="", carrier="", weight=1.0 / len(adhesives)) for one in adhesives)
+    return msgspec.structs.replace(question, may_be=tuple(may_be))
 
 
 def usual_glues(
@@ -200,7 +197,7 @@ def usual_glues(
     if question.carrier not in {"", NO_CARRIER} or not lex.OF_STICKING.isdisjoint(findings.items()):
         return []
     left = list(left)
-    denied = [one.casefold() for one in left if re.match(lex.DENIED, one, re.IGNORECASE)]
+    denied = [one.casefold() for one in left if lex.is_denial(one)]
     unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *lex.GLUE}
     words, not_words = [one.casefold() for one in said], " ".join(denied).split()
     of_tape, not_tape = (sum(one in lex.TAPED for one in some) for some in (words, not_words))

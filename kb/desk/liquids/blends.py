@@ -400,15 +400,12 @@ def _alone(
     shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
 ) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
-    found = []
-    for one in shelf.usable:
-        if one.id in refused:
-            continue
-        pure = judge([(one, 100)], into, out_of)
-        if all(inside <= 1 for inside in pure.inside):
-            found.append(
-                Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
-            )
+    judged = [(one, judge([(one, 100)], into, out_of)) for one in shelf.usable if one.id not in refused]
+    found = [
+        Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
+        for one, pure in judged
+        if all(inside <= 1 for inside in pure.inside)
+    ]
     return tuple(sorted(found, key=lambda one: (-(one.margin or 0.0), one.hazard, one.liquid))[:ALONE_SHOWN])
 
 
