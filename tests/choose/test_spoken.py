@@ -791,6 +791,8 @@ def test_what_the_sheet_is_of_is_no_carrier(
         ("water-soluble glue on parchment", ("water (a liquid)", "soluble")),
         ("unyellowed glue on parchment", ("unyellowed",)),
         ("glue on parchment, zebra", ("zebra",)),
+        # What the paper is near, or one would put on it, makes no other glue of it.
+        ("glue on parchment, oil, alcohol, heat", ("oil", "alcohol (a liquid)", "heat")),
     ],
 )
 def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
