@@ -9,8 +9,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from kb.desk.choose.choose import choose
-from kb.desk.choose.dials import dials_of
+from kb.desk.choose.choose import choose, dials_of
 from kb.desk.errors import DeskError
 from kb.desk.records.record import add_test, amend, withdraw
 from kb.desk.shelf.shelf import forbid

@@ -118,7 +118,7 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
         studio,
         {
             "sheet": "placed",
-            "media_front": "pencil, lower left, perhaps stamp in red ink (recto)",
+            "media_front": "pencil, 20 mm from the left edge, perhaps stamp in red ink (recto), no colour",
             "media_back": "iron gall ink; typescript in the upper right corner",
             "paper": "rag paper (laid)",
         },
@@ -127,8 +127,10 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
     media = {"graphite", "dye-writing", "stamp-pad", "iron-gall", "typewriter"}
     assert set(placed.refused[0].harm_by_medium) == media
     assert "no medium of the catalogue" not in placed.rests_on
+    assert "Typewriter ribbon ink; Rag paper" in placed.rests_on
     assert 'taken as if it were sure, in spite of "perhaps"' in placed.rests_on
-    assert "; Rag paper with gelatin size; " in placed.rests_on
+    add_sheet(studio, {"sheet": "bare", "media_front": "none"})
+    assert "record of the sheet: Bare paper" in choose(studio, Question(sheet="bare")).rests_on
     add_sheet(studio, {"sheet": "glazed", "media_front": "watercolour glazed with gum arabic, iron gall"})
     glazed = choose(studio, Question(adhesive="animal-glue", sheet="glazed"))
     assert "Watercolour, Iron gall ink; no medium of the catalogue is called glazed or gum arabic" in (

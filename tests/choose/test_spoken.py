@@ -794,6 +794,8 @@ def test_what_the_sheet_is_of_is_no_carrier(
         ("water-soluble glue on parchment", ("water (a liquid)", "soluble")),
         ("unyellowed glue on parchment", ("unyellowed",)),
         ("glue on parchment, zebra", ("zebra",)),
+        # What the paper is near, or one would put on it, makes no other glue of it.
+        ("glue on parchment, oil, alcohol, heat", ("oil", "alcohol (a liquid)", "heat")),
     ],
 )
 def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
@@ -875,6 +877,11 @@ def test_signs_beside_the_line_are_as_those_in_it(studio: Studio, capsys: pytest
     assert shown("glue on rag paper", tack="strong").question.signs == ("tack=strong",)
     tape = shown("brittle tape over pencil", gloss="glossy")
     assert set(tape.question.signs) == {"hardness=brittle", "gloss=glossy"}
+    twice = shown("brittle tape over pencil", hardness="soft")
+    assert (twice.question.signs, twice.left) == (
+        ("hardness=brittle",),
+        ("hardness=soft (a second hardness)",),
+    )
     named = shown("masking tape over pencil", gloss="glossy").question
     assert (named.adhesive, named.may_be, named.signs) == ("natural-rubber-resin", (), ())
     words = ["glue on rag paper over etching", "--sign", "tack=none", "--studio", str(studio.root)]

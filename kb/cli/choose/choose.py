@@ -49,8 +49,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     import msgspec
 
-    from kb.desk.choose.choose import choose
-    from kb.desk.choose.dials import dials_of
+    from kb.desk.choose.choose import choose, dials_of
     from kb.desk.studio import with_book
 
     studio = studio_of(args)

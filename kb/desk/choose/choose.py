@@ -1,5 +1,6 @@
 """Which liquid to test next, why, and when to stop."""
 
+import math
 from collections.abc import Hashable, Mapping, Sequence
 from functools import partial
 from itertools import product
@@ -32,11 +33,12 @@ from kb.desk.choose.may_be import (
     look_first,
     with_media,
 )
+from kb.desk.choose.recorded import as_recorded
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
 from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
-from kb.desk.liquids.spheres import as_recorded
+from kb.desk.errors import DeskError
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
@@ -207,6 +209,19 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         look_first=look,
         carrier_first=carrier_first,
     )
+
+
+def dials_of(usual: Dials, **given: float | bool | None) -> Dials:
+    """The studio's dials with what is given in place; refuses what cannot be meant."""
+    dials = msgspec.structs.replace(usual, **{name: one for name, one in given.items() if one is not None})
+    # Checked after joining: what stands in studio.yaml may be as wrong as what was typed.
+    if not (math.isfinite(dials.harm_aversion) and dials.harm_aversion >= 0):
+        raise DeskError("Harm aversion is a number from 0 up; 8 is bold, 16 usual, 32 cautious.")
+    if not 0 < dials.ceiling <= 1:
+        raise DeskError("The ceiling is a chance above 0 and up to 1; 0.6 is usual.")
+    if not (math.isfinite(dials.worth) and dials.worth > 0):
+        raise DeskError("The worth of a safe release is a number above 0; 16 is usual.")
+    return dials
 
 
 def _without_carrier(compiled: Compiled, question: Question) -> Question:

@@ -28,12 +28,10 @@ SIGHTS = frozenset(("tack", "hardness", "adhesive-colour", "layer", "oil", "halo
 SIGHTS_OF_STRIP = frozenset(("made-of", "colour", "gloss", "weave", "crinkled", "thickness"))
 """Looks that one may ask for before any other: eye, fingertip and needle, with nothing taken off or torn."""
 ALL_LOOKS, LOOKS_KEPT = 100, 32
-
-
-SOLUBLE = r"solubl|solvent|dissol|aqueous|\bfilms?\b|proof"
+SOLUBLE = r"solubl|solvent|dissol|aqueous|\bfilms?\b|proof|sensitive"
 """Words that were not understood and speak against a glue that water softens, unless it does so."""
 OF_ANY_GLUE = frozenset(
-    ("dried", "dry", "thick", "thin", "dirty", "crusty", "lot", "excess", "tissue", "water", "soluble")
+    ("dried", "dry", "thick", "thin", "dirty", "crusty", "lot", "excess", "water", "soluble")
 )
 """Words that were not understood and are said of any glue."""
 MOST_SEEN = 4
@@ -184,9 +182,8 @@ def one_of(question: Question, adhesives: list[str]) -> Question:
     """The tape may bear any of these, each as likely; as it is where the adhesive is known."""
     if question.adhesive or not adhesives:
         return question
-    weight = 1.0 / len(adhesives)
-    may_be = tuple(Possible(adhesive=one, stage="", carrier="", weight=weight) for one in adhesives)
-    return msgspec.structs.replace(question, may_be=may_be)
+    may_be = (Possible(adhesive=one, stage="", carrier="", weight=1.0 / len(adhesives)) for one in adhesives)
+    return msgspec.structs.replace(question, may_be=tuple(may_be))
 
 
 def usual_glues(
@@ -200,7 +197,7 @@ def usual_glues(
     if question.carrier not in {"", NO_CARRIER} or not lex.OF_STICKING.isdisjoint(findings.items()):
         return []
     left = list(left)
-    denied = [one.casefold() for one in left if re.match(lex.DENIED, one, re.IGNORECASE)]
+    denied = [one.casefold() for one in left if lex.is_denial(one)]
     unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *lex.GLUE}
     words, not_words = [one.casefold() for one in said], " ".join(denied).split()
     of_tape, not_tape = (sum(one in lex.TAPED for one in some) for some in (words, not_words))
@@ -214,14 +211,17 @@ def usual_glues(
 
 def _other_glue(studio: Studio, words: Sequence[str], unknown: set[str], denied: Sequence[str]) -> bool:
     """Whether a glue is qualified by what was not understood, so that it may be none that water softens."""
+    from kb.index.search import exactly
+
     line, refused = " ".join(words).replace("-", " "), " ".join(denied)
     by_water = re.search(r"water soluble|\bsoluble in water", line) and not re.search("water|solubl", refused)
     if re.search(SOLUBLE, " ".join((*unknown, refused))) and not by_water:
         return True
-    # What is part of the name of another glue says that it is one, wherever it stands: "pressure-sensitive".
-    any_glue = {*lex.SIGNS, *OF_ANY_GLUE, *_names_of(studio, usual=True)}
-    if not unknown.isdisjoint(_names_of(studio, usual=False) - any_glue):
+    # What makes the name of another glue says that it is one, wherever in the line it stands: "contact".
+    names = (f"{one} {noun}" for one in unknown for noun in ("glue", "cement", "adhesive"))
+    if any(hit.id not in lex.GLUES for name in names for hit in exactly(studio.index.conn, name, "adhesive")):
         return True
+    any_glue = {*lex.SIGNS, *OF_ANY_GLUE, *(name.split()[0].casefold() for name in lex.GLUES.values())}
     asks = (unknown | {_core(one) for one in denied if " " not in one}) - any_glue
     # "Glue is very waxy": what joins is passed over, but not what leads on to another thing.
     passed = lex.HOW - lex.JOINS - {"but"}
@@ -236,12 +236,6 @@ def _other_glue(studio: Studio, words: Sequence[str], unknown: set[str], denied:
 def _core(word: str) -> str:
     """What a word denies by its form: "unyellowed"."""
     return word.removeprefix("non-").removeprefix("un").removesuffix("-free")
-
-
-def _names_of(studio: Studio, *, usual: bool) -> set[str]:
-    """The words in the names of glues that an unnamed one usually is, or of all others."""
-    names = (one.name for one in studio.compiled.adhesives.values() if (one.id in lex.GLUES) == usual)
-    return set(re.findall(r"\w+", " ".join((*names, *(lex.GLUES.values() if usual else ()))).casefold()))
 
 
 def glues_in(studio: Studio, phrases: Iterable[str]) -> set[str]:

@@ -22,8 +22,6 @@ KEYS = {
     "media": REACH,
 }
 """Keys of a condition that ask for one field of the question, or for any medium within reach."""
-
-
 OF_TAPE = frozenset(("tapes", "adhesives", "carriers", "stages"))
 NAMED = 2
 """Names of what a tape may be that stand before a rule for it."""

@@ -20,7 +20,6 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
-from kb.index.compiled import BARE_PAPER
 from kb.index.queries import entry, record
 from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
@@ -39,6 +38,8 @@ It and the two figures below are this project's own."""
 NEAR_LOOKED_AT = 8
 LEAST_LETTERS = 4
 """Shorter words are like too many."""
+RECORDED_KEPT = 32
+"""Words of records that are read once: a question is asked anew at every letter."""
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
@@ -56,6 +57,8 @@ NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
 RULED_OUT = "ruled out"
+NO_MEDIA = "no media"
+"""What bare paper is called in a line too: there "none" is said of many things."""
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spoken:
@@ -112,7 +115,10 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
         asked, understood = _aged(studio, asked, found)
     for look, finding in given.items():
         told = NOTHING_NEW if known else sign_words(studio, look, finding)
-        understood.append(lex.Said(f"{look}={finding}", told, sign=True))
+        if not known and found.signs[look] != finding:
+            found.left.append(f"{look}={finding} (a second {look.replace('-', ' ')})")
+        else:
+            understood.append(lex.Said(f"{look}={finding}", told, sign=True))
     if usually:
         understood = [
             one._replace(meant=NOT_WHICH) if one.meant == NOTHING_NEW else one for one in understood
@@ -138,25 +144,29 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
 def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str], list[str]]:
     """Media or papers that a record names, by id, and what is not understood of it.
 
-    With its place it is the same medium: "pencil, lower left".
+    With its place it is the same medium: "pencil, 20 mm from the lower edge". What is denied is none.
     """
-    ids, missed = list[str](), list[str]()
-    for text in (one.strip() for some in texts for one in some.split(";")):
-        if text.casefold() in lex.NOTHING_THERE:
-            ids.append(BARE_PAPER)
-            continue
-        # An id, or a whole name, which may have a comma.
-        named = [text] if entry(studio.index.conn, kind, text) else [*_bearing(studio, text, kind)]
-        if not named:
-            found = _parsed(studio, text)
-            named = found.media if kind == "medium" else [*filter(None, [found.fields.get(kind)])]
-            glues = (at for at, of, _ in found.held_by if of == "adhesive")
-            # Paint that is glazed with gum is another medium.
-            missed += [*found.left, *(found.understood[at].words for at in glues)] if named else []
-        ids += named
-        words = {one.casefold() for one in lex.in_clauses(text)[0]}
-        missed += [] if named or words <= lex.PLACES | lex.HOW | lex.WHERE else [text]
-    return [*dict.fromkeys(ids)], [*dict.fromkeys(one.partition(" (")[0] for one in missed)]
+    texts = tuple(one.strip() for some in texts for one in some.split(";"))
+
+    def read() -> tuple[list[str], list[str]]:
+        ids, missed = list[str](), list[str]()
+        for text in (NO_MEDIA if one.casefold() in lex.NOTHING_THERE else one for one in texts):
+            # An id, or a whole name, which may have a comma.
+            known = entry(studio.index.conn, kind, text)
+            named, left = [text] if known else [*_bearing(studio, text, kind)], list[str]()
+            if not named:
+                found = _parsed(studio, text)
+                named = found.media if kind == "medium" else [*filter(None, [found.fields.get(kind)])]
+                # Paint that is glazed with gum is another medium.
+                glues = [found.understood[at].words for at, of, _ in found.held_by if of == "adhesive"]
+                left = [one.partition(" (")[0] for one in (*found.left, *glues) if not one.isdecimal()]
+            words = {one.casefold() for one in lex.in_clauses(text)[0] if not one.isdecimal()}
+            told = named or any(map(lex.is_denial, left)) or words <= lex.PLACES | lex.HOW | lex.WHERE
+            ids += named
+            missed += [one for one in left if not lex.is_denial(one)] if told else [text]
+        return [*dict.fromkeys(ids)], [*dict.fromkeys(missed)]
+
+    return studio.compiled.kept("recorded", (kind, texts), read, RECORDED_KEPT)
 
 
 def _glue_words(found: _Parsed) -> list[str]:
@@ -172,7 +182,7 @@ def _taken_for(studio: Studio, usually: list[str], found: _Parsed) -> _Parsed:
     found.fields.setdefault("carrier", NO_CARRIER)
     said, left = [lex.Said(_glue_words(found)[0], f"{meant}, without a carrier")], []
     for one in found.left:
-        if re.match(lex.DENIED, one, re.IGNORECASE) and glues_in(studio, [one]):
+        if lex.is_denial(one) and glues_in(studio, [one]):
             said.append(lex.Said(one, RULED_OUT))
         elif one.removesuffix(WHICH_ONE).casefold() not in lex.GLUE:
             left.append(one)
@@ -353,8 +363,7 @@ def _ages(studio: Studio, glue: str, stage: str) -> bool:
 
 def _name_at(studio: Studio, line: _Line, at: int) -> tuple[int, str]:
     """How many words the name here has, and its kind."""
-    name = _longest(studio, line, at, {})
-    return (name[0], name[1]) if name is not None else (0, "")
+    return (_longest(studio, line, at, {}) or (0, ""))[:2]
 
 
 def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
@@ -500,11 +509,7 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
 def _give_back(studio: Studio, found: _Parsed) -> None:
     """Put the closest name beside each word that was left."""
     # A word that stands there a thousand times is looked up once.
-    plain = [
-        one
-        for one in dict.fromkeys(found.left)
-        if one[-1] != ")" and not re.match(lex.DENIED, one, re.IGNORECASE)
-    ]
+    plain = [one for one in dict.fromkeys(found.left) if one[-1] != ")" and not lex.is_denial(one)]
     closest = {word: _closest(studio, word) for word in plain}
     for place, word in enumerate(found.left):
         if (near := closest.get(word)) is not None:

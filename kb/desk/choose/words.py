@@ -273,7 +273,7 @@ AGES = frozenset(("hardness", "tack", "oil", "loose"))
 tells only where it came with age."""
 PLACES = frozenset((
     "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "right",
-    "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot",
+    "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot", "mm", "cm",
 ))  # fmt: skip
 """Where on a sheet a thing lies."""
 LINKS = PLACES | frozenset((
@@ -354,7 +354,6 @@ WHERE = frozenset((
     "removing", "lift", "left", "down", "held", "stuck", "attached", "only", "all", "both",
 ))  # fmt: skip
 """Words that name nothing on which something could be seen."""
-
 CLOTHS = frozenset(("linen", "canvas", "muslin", "calico"))
 """What a sheet is mounted on or bound in as often as a strip is made of it: alone it is given back."""
 STRIPS = frozenset(("tape", "carrier", "adhesive"))
@@ -452,6 +451,11 @@ def doubts(text: str) -> tuple[str, ...]:
     if not re.match(ASKS, text, re.IGNORECASE):
         found += [f"{one}?" for one in re.findall(ASKED, text)]
     return tuple(dict.fromkeys(one.casefold() for one in found))
+
+
+def is_denial(phrase: str) -> bool:
+    """Whether words that were not understood say what a thing is not."""
+    return re.match(DENIED, phrase, re.IGNORECASE) is not None
 
 
 def tackless(text: str) -> str:

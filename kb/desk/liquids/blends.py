@@ -12,7 +12,7 @@ from typing import NamedTuple
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
-from kb.desk.liquids.spheres import adhesive_spheres, as_recorded, carrier_spheres, spheres_in_reach
+from kb.desk.liquids.spheres import adhesive_spheres, by_record, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, mixing_table
@@ -307,7 +307,7 @@ def find_blends(
     if carrier_too:
         into += _carrier_to_go(studio, question)
     out_of, silent = spheres_in_reach(studio, question, with_carrier=not carrier_too)
-    shelf = _shelf(studio, as_recorded(studio, question)[1])
+    shelf = _shelf(studio, by_record(studio, question)[0])
     target = _target(shelf, instead_of)
     if target is not None and max_hazard is None:
         max_hazard = target.hazard - HAIR
@@ -400,15 +400,12 @@ def _alone(
     shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
 ) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
-    found = []
-    for one in shelf.usable:
-        if one.id in refused:
-            continue
-        pure = judge([(one, 100)], into, out_of)
-        if all(inside <= 1 for inside in pure.inside):
-            found.append(
-                Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
-            )
+    judged = [(one, judge([(one, 100)], into, out_of)) for one in shelf.usable if one.id not in refused]
+    found = [
+        Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
+        for one, pure in judged
+        if all(inside <= 1 for inside in pure.inside)
+    ]
     return tuple(sorted(found, key=lambda one: (-(one.margin or 0.0), one.hazard, one.liquid))[:ALONE_SHOWN])
 
 

@@ -28,6 +28,12 @@ DASHES = {"adhesive": "none", "medium": "7 3", "carrier": "2 3", "own": "1 4"}
 _SPANS = ((0, 0x20), (0x7F, 0xA0), (0x202A, 0x202F), (0x2066, 0x206A), (0xD800, 0xE000), (0xFFFE, 0x10000))
 UNREADABLE = dict.fromkeys((one for first, end in _SPANS for one in range(first, end)), "?")
 LABEL_LENGTH = 24
+CORNERS = (
+    ("P 100 % polar", (0.0, 100.0, 0.0), (6, 4), range(1, 15), 0),
+    ("H 100 % hydrogen bonding", (0.0, 0.0, 100.0), (0, 14), range(25), 1),
+    ("D 100 % dispersion", (100.0, 0.0, 0.0), (-100, 14), range(-19, 1), 1),
+)
+"""What stands at each corner: how far from it, in units of the drawing, and the cells that it takes."""
 
 
 def map_svg(drawn: SolubilityMap) -> str:
@@ -100,11 +106,7 @@ def _triangle(plane: _Plane) -> list[str]:
             points = plane.points([to_plane(start), to_plane(end)])
             found.append(f'<polyline points="{points}" stroke="#999" stroke-width="0.4"/>')
     found.append("</g>")
-    for text, corner, right, down in (
-        ("P 100 % polar", (0.0, 100.0, 0.0), 6, 4),
-        ("H 100 % hydrogen bonding", (0.0, 0.0, 100.0), 0, 14),
-        ("D 100 % dispersion", (100.0, 0.0, 0.0), -100, 14),
-    ):
+    for text, corner, (right, down), *_ in CORNERS:
         if plane.frame.cell(to_plane(corner)) is not None:
             x, y = plane.at(to_plane(corner))
             found.append(_text(x + right, y + down, text, 9))
@@ -112,16 +114,12 @@ def _triangle(plane: _Plane) -> list[str]:
 
 
 def _corner_cells(plane: _Plane) -> list[Cell]:
-    found = []
-    for corner, first, length, down in (
-        ((0.0, 100.0, 0.0), 1, 14, 0),
-        ((0.0, 0.0, 100.0), 0, 25, 1),
-        ((100.0, 0.0, 0.0), -19, 20, 1),
-    ):
-        cell = plane.frame.cell(to_plane(corner))
-        if cell is not None:
-            found += [Cell(cell.column + first + step, cell.row + down) for step in range(length)]
-    return found
+    return [
+        Cell(cell.column + right, cell.row + down)
+        for _, corner, _, columns, down in CORNERS
+        if (cell := plane.frame.cell(to_plane(corner))) is not None
+        for right in columns
+    ]
 
 
 def _letters_at(region: MapRegion) -> tuple[Place, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import Left, drying_path
 from kb.desk.liquids.own_sphere import crumbs, own_sphere
-from kb.desk.liquids.spheres import adhesive_spheres, as_recorded, near_by, no_sphere
+from kb.desk.liquids.spheres import adhesive_spheres, by_record, near_by, no_sphere
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import USUAL_TEMP_C
 from kb.desk.shelf.shelf import allowed
@@ -134,7 +134,7 @@ def _window(zoom: tuple[float, float, float, float] | None) -> Window:
 
 
 def _regions(studio: Studio, question: Question, notes: list[str]) -> list[tuple[str, Sphere]]:
-    _, question, of_record = as_recorded(studio, question)
+    question, of_record = by_record(studio, question)
     notes += filter(None, [of_record.strip()])
     found: list[tuple[str, Sphere]] = []
     if question.adhesive:

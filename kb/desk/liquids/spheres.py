@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import msgspec
-
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.compiled import SPHERE
@@ -15,49 +13,14 @@ from kb.model.question import Question
 from kb.science.liquids.solubility import Sphere
 
 
-def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
-    """With what the record of the sheet says of media and paper, where the question leaves either open.
+def by_record(studio: Studio, question: Question) -> tuple[Question, str]:
+    """The question with what the record of its sheet says of media and paper, and what to say of it."""
+    # Most blends are asked for without a sheet, and the words of records are long to load.
+    if not question.sheet:
+        return question, ""
+    from kb.desk.choose.recorded import as_recorded
 
-    All media of a face count as within reach; who names one of the front narrows that. The second has all
-    media that are known: where the catalogue lacks one none counts for harm, and the rules of the others
-    hold all the same. Also what to say of it.
-    """
-    named = question.medium or question.also_media
-    if not question.sheet or (named and question.back_media and question.paper):
-        return question, question, ""
-    # Many questions name no sheet, and then the records of sheets are not read.
-    from kb.desk.choose.may_be import with_media
-    from kb.desk.choose.spoken import recorded
-    from kb.desk.choose.words import doubts, sure_in_spite, within
-    from kb.index.kept_rows import kept
-
-    # Two benches may have founded the sheet, and neither knew what the other saw.
-    sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
-    front = [] if named else [text for one in sheets for text in one.media_front]
-    back = [] if question.back_media else [text for one in sheets for text in one.media_back]
-    papers = dict.fromkeys(one.paper for one in sheets if one.paper and not question.paper)
-    of_front, lost = recorded(studio, "medium", front)
-    of_back, more = recorded(studio, "medium", back)
-    paper, open_ = recorded(studio, "paper", papers)
-    which = len(paper) != 1 or bool(open_)
-    minded = msgspec.structs.replace(
-        question,
-        medium=question.medium or next(iter(of_front), ""),
-        also_media=question.also_media if named else tuple(of_front[1:]),
-        back_media=question.back_media or tuple(of_back),
-        paper=question.paper if which else paper[0],
-    )
-    compiled, unknown = studio.compiled, " or ".join(dict.fromkeys((*lost, *more)))
-    said = (
-        ", ".join(compiled.media[one].name for one in of_front),
-        f"on the back {', '.join(compiled.media[one].name for one in of_back)}" if of_back else "",
-        f"no medium of the catalogue is called {unknown}: name what lies there" if unknown else "",
-        "" if which else compiled.papers[paper[0]].name,
-        f"which paper {' or '.join(papers)} is stays open" if papers and which else "",
-        within(sure_in_spite(doubts("; ".join((*front, *back, *papers))))),
-    )
-    words = f" From the record of the sheet: {'; '.join(filter(None, said))}." if any(said) else ""
-    return with_media(minded, question) if unknown else minded, minded, words
+    return as_recorded(studio, question)[1:]
 
 
 def adhesive_spheres(studio: Studio, adhesive: str) -> tuple[Sphere, ...]:
@@ -95,7 +58,7 @@ def spheres_in_reach(
 ) -> tuple[tuple[Sphere, ...], tuple[str, ...]]:
     """Spheres to keep out of, by the record of the sheet too; what that says, and a sentence for each thing
     within reach without a known sphere."""
-    _, question, of_record = as_recorded(studio, question)
+    question, of_record = by_record(studio, question)
     # Paper and cloth carriers let the liquid through and are wanted off; only a film can be made a smear.
     film = with_carrier and studio.compiled.carriers.get(question.carrier) == "film"
     near = near_by(studio, question, carrier=film)
