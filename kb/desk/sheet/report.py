@@ -457,10 +457,5 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
         raise DeskError(
             "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
         ) from None
-    if path.exists():
-        raise DeskError(f"{path} exists already; name a new file.")
     said = {"given": msgspec.json.encode(given).decode()}
-    try:
-        path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
-    except OSError as error:
-        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
+    save_as(path, typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
