@@ -133,6 +133,8 @@ def test_blends_by_volume(run: Any) -> None:
         ([*ADD, "--tested-at", "9999-12-31"], 3, "lies ahead of today"),
         ([*ADD, "--photo-before", "no.jpg"], 3, "cannot be opened (No such file or directory); check"),
         (["sheet", "add", " "], 3, "names no sheet"),
+        (["photo", "compare", "--swab", "a"], 2, "such as 480,360,120. See"),
+        (["import", "nowhere/"], 3, "No such file or directory. Nothing was brought in."),
         (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),
         (["test", "show", "01ZZZZ"], 3, "the book lists them"),
         ([*ADD, "--release", "9"], 3, "0, 1, 2, 3, 4"),

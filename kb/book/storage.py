@@ -15,7 +15,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 try:
     import fcntl
@@ -187,16 +187,16 @@ def locked_folder(folder: Path, wait_s: float) -> Iterator[None]:
         os.close(fd)
 
 
-def write_new_file(path: Path, text: str) -> None:
-    """Write a text in UTF-8 under a name that is free.
+def write_new_file(path: Path, content: str | bytes) -> None:
+    """Write a text in UTF-8, or bytes, under a name that is free.
 
     Raises FileExistsError if the name is taken and OSError if it cannot be written; then no part of it
     is left, which would be taken for the whole later, and would keep the name taken.
     """
-    stream = path.open("x", encoding="utf-8")
+    stream: IO[Any] = path.open("xb") if isinstance(content, bytes) else path.open("x", encoding="utf-8")
     try:
         with stream:
-            stream.write(text)
+            stream.write(content)
     except BaseException:
         path.unlink(missing_ok=True)
         raise

@@ -182,7 +182,7 @@ def near_words(parser: argparse.ArgumentParser, message: str) -> str:
     unknown = re.match(r"unrecognized arguments: (.*)", message)
     if unknown:
         typed = [one.partition("=")[0] for one in unknown[1].split() if one.startswith("--")]
-        options = set(_options(parser))
+        options = set(_options(parser)) - {"--help"}
         # "--colour" of a toning is nearer to --colourant than to a kind of harm.
         begun = any(option.startswith(one) for one in typed for option in options)
         return ("" if begun else _of_harm(typed)) or _sentence(typed, options)

@@ -66,7 +66,7 @@ def in_a_sentence() -> Iterator[None]:
         raise DeskError(sentence(error)) from error
 
 
-def save_as(path: Path, content: str) -> None:
+def save_as(path: Path, content: str | bytes) -> None:
     """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
     from kb.book.storage import write_new_file
 
@@ -75,4 +75,6 @@ def save_as(path: Path, content: str) -> None:
     except FileExistsError:
         raise DeskError(f"{path} exists already; name a new file.") from None
     except OSError as error:
-        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
+        raise DeskError(
+            f"{path} could not be written ({error.strerror}); name a folder that is there and has room."
+        ) from error

@@ -6,7 +6,9 @@ import json
 import re
 from collections.abc import Callable
 from html.parser import HTMLParser
+from io import FileIO
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pytest
@@ -198,6 +200,28 @@ def test_the_owner_gets_plain_words_and_no_grades(treated: Studio) -> None:
     page = text(report(treated, "TT-04"), short=True)
     assert "Old tape was lifted" in page
     assert "release" not in page
+
+
+def test_a_pdf_on_a_full_disk_leaves_no_part_of_it(
+    treated: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half a record would be handed over as the whole, and keep its name taken."""
+    pytest.importorskip("typst")
+    usual = Path.open
+
+    class Full(FileIO):
+        def write(self, raw: Any) -> int:
+            super().write(bytes(raw)[:10])
+            raise OSError(28, "No space left on device")
+
+    def opened(path: Path, mode: str = "r", *more: Any, **named: Any) -> Any:
+        return usual(path, mode, *more, **named) if "r" in mode else Full(path, mode.replace("b", ""))
+
+    made = report(treated, "TT-04")
+    monkeypatch.setattr(Path, "open", opened)
+    with pytest.raises(DeskError, match="name a folder that is there and has room"):
+        save_pdf(made, tmp_path / "r.pdf")
+    assert not (tmp_path / "r.pdf").exists()
 
 
 def test_pdf_is_for_archives_as_far_as_a_general_reader_can_tell(treated: Studio, tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def _circle(text: str) -> tuple[float, float, float]:
     try:
         return circle(text)
     except ValueError as error:
-        raise argparse.ArgumentTypeError(str(error)) from error
+        raise argparse.ArgumentTypeError(str(error).rstrip(".")) from error
 
 
 def run(args: argparse.Namespace) -> int:

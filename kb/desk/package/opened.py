@@ -249,7 +249,7 @@ def open_package(path: Path) -> Iterator[Package]:
         except _ZIP_ERRORS as error:
             raise _refused(f"{path} is neither a folder nor a sound zip file ({error}).") from error
         except (OSError, ValueError) as error:
-            raise _refused(f"{path} cannot be read ({error}).") from error
+            raise _refused(f"{path} cannot be read ({getattr(error, 'strerror', '') or error}).") from error
         yield Package(source, shown)
 
 

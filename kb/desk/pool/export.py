@@ -163,7 +163,7 @@ def export(studio: Studio, file: Path, *, label: str = "", at_least: int = 1) ->
     _not_over(file, own)
     if not file.absolute().parent.is_dir():
         # A misspelt folder must not be made: the counts would lie where nobody looks for them.
-        raise DeskError(f"{file} cannot be written (there is no such folder).")
+        raise DeskError(f"{file} cannot be written (there is no such folder); name one that is there.")
     try:
         put_whole(file, text_of(counts))
     except OSError as error:

@@ -459,13 +459,11 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
         raise DeskError(
             "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
         ) from None
-    if path.exists():
-        raise DeskError(f"{path} exists already; name a new file.")
     # What is no letter of any script has no sign in any font.
     signs = ("?" if category(one) in {"Cn", "Co"} else one for one in msgspec.json.encode(given).decode())
     said = {"given": "".join(signs)}
     try:
-        path.write_bytes(typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b"))
+        made = typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b")
     except typst.TypstError as error:
         lacking = re.search(r'the text `"(.+?)"` could not be displayed', str(error))
         if lacking is None:
@@ -475,5 +473,4 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
             f"No font on this computer has the sign {lacking[1]}, and a PDF/A must show it; install one that "
             "has, or write HTML."
         ) from error
-    except OSError as error:
-        raise DeskError(f"{path} could not be written ({error.strerror}).") from error
+    save_as(path, made)

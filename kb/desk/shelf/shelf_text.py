@@ -64,7 +64,8 @@ def rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
     except ValueError as error:
         raise DeskError(f"{error} Mend this first. {NOTHING}") from error
     except OSError as error:
-        raise DeskError(f"{path} cannot be written ({error.strerror or error}). {NOTHING}") from error
+        why = f"{path} cannot be written ({error.strerror or error})"
+        raise DeskError(f"{why}. {NOTHING} Change its rights or make room, then try again.") from error
     studio.mark_stale()
     return True
 
