@@ -439,7 +439,7 @@ masking tape, neither red nor blue pencil | neither red nor blue pencil
 tape, not yellow or blue pencil | not yellow | medium=coloured-pencil
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
-can I use acetone on ballpoint? | can, I, acetone (a liquid) | medium=ballpoint
+can I use acetone on ballpoint? | can, acetone (a liquid) | medium=ballpoint
 hardened tape on newsprint |  | paper=paper-woodpulp stage=aged signs=hardness=brittle
 electrical tape on a drawing, ink on newsprint | ink (which?) | paper=paper-woodpulp
 tape, black, on newsprint |  | paper=paper-woodpulp signs=colour=black
@@ -699,7 +699,9 @@ def test_of_glues_with_or_between_them_it_may_be_either(typed: str, may_be: set[
         ("white tape with blue edges over ballpoint", {"colour=white"}),
         ("tape over blue ballpoint", set()),
         ("tape over a blue crayon drawing, ballpoint", set()),
-        ("brown paper strip over brown ballpoint", {"adhesive-colour=brown"}),
+        ("brown paper strip over brown ballpoint", {"colour=tan", "made-of=paper"}),
+        ("brown tape over ballpoint", {"colour=tan"}),
+        ("tape gone brown over ballpoint", {"adhesive-colour=brown"}),
     ],
 )
 def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[str], studio: Studio) -> None:
@@ -728,7 +730,7 @@ def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[st
         ("tape is black, over ballpoint", {"colour=black"}),
         ("tape was black and glossy, over ballpoint", {"colour=black", "gloss=glossy"}),
         ("white matt tape over ballpoint", {"colour=white", "gloss=frosted"}),
-        ("white paper strip over ballpoint", {"colour=white"}),
+        ("white paper strip over ballpoint", {"colour=white", "made-of=paper"}),
     ],
 )
 def test_a_colour_of_the_writing_is_not_that_of_the_tape(typed: str, signs: set[str], studio: Studio) -> None:

@@ -373,7 +373,7 @@ def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str,
         phrase = " ".join(words[at : at + length])
         if length == 1 and lex.is_link(phrase.casefold()):
             break
-        if length == 1 and (sign := lex.SIGNS.get(phrase.casefold())):
+        if length == 1 and (sign := lex.sign_at(words, at)):
             return 1, sign
         try:
             return length, next(iter(signs(studio, [phrase]).items()))

@@ -93,7 +93,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
             f'Nothing of "{text}" was understood{f" ({near})" if near else ""}; '
-            "name a tape, an adhesive, a medium or a paper."
+            "name a tape, an adhesive, a medium or a paper, or say how the tape looks: clear, matt, of paper."
         )
     fields, media = found.fields, dict.fromkeys(found.media)
     _, adhesive, carrier = studio.compiled.tapes.get(fields.get("tape", ""), ("", "", ""))
@@ -286,8 +286,8 @@ def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
             left.append(" ".join(words[at:on]))
             at = on
             continue
-        if word in lex.SIGNS:
-            _sign(studio, found, line, at, known=glue is not None)
+        if sign := lex.sign_at(words, at):
+            _sign(studio, found, line, (at, *sign), known=glue is not None)
         elif word in lex.WHICH:
             asked.append((lex.WHICH[word], words[at]))
         elif "-" in word and words[at] not in joined:
@@ -417,10 +417,10 @@ def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
     return whole
 
 
-def _sign(studio: Studio, found: _Parsed, line: _Line, at: int, *, known: bool) -> None:
+def _sign(studio: Studio, found: _Parsed, line: _Line, sign: tuple[int, str, str], *, known: bool) -> None:
     """Keep a word for what is seen; of a glue that is known only what tells its stage."""
+    at, look, finding = sign
     word, before = line.words[at], line.words[at - 1].casefold() if at else ""
-    look, finding = lex.SIGNS[word.casefold()]
     with_age = word.casefold() in lex.TURNED or before in lex.TURNS
     if _of_sheet(studio, line, at):
         found.understood.append(lex.Said(word, OF_SHEET))

@@ -264,6 +264,9 @@ SIGNS = {
     for word in words.split()
 }
 """Words for what a tape shows: look and finding."""
+OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": ("made-of", "metal")}
+"""What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
+of itself, as parcel tape is."""
 TURNED = frozenset(("yellowed", "browned", "hardened"))
 """Of these, what says too that the tape is no longer fresh."""
 TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
@@ -294,9 +297,19 @@ LINKS = PLACES | frozenset((
     "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music",
     "pattern", "was", "were", "been", "child's", "children's", "architect's", "diaries", "sketches",
     "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue", "brochure", "booklet",
-    "paperback", "taken", "used", "use", "inscription", "addition", "later",
+    "paperback", "taken", "used", "use", "inscription", "addition", "later", "already", "after", "removal",
+    "lifted", "large", "small", "big", "whole", "entire", "several", "many", "two", "three", "each", "every",
+    "narrow", "wide", "long", "short", "part", "image", "layer", "someone", "owner", "year", "ago", "i",
+    "have", "what", "do", "signed", "applied", "about", "mend", "mat",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
+
+
+def sign_at(words: Sequence[str], at: int) -> tuple[str, str] | None:
+    """The look and the finding that a word stands for; None if for none."""
+    word, *behind = [one.casefold() for one in words[at : at + 3]]
+    of_strip = behind[:1] and (behind[0] in TAPED or (behind[0] in OF_STRIP and behind[-1] in TAPED))
+    return OF_STRIP.get(word, SIGNS.get(word)) if of_strip else SIGNS.get(word)
 
 
 def is_link(word: str) -> bool:
