@@ -153,8 +153,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.bench.gloves = event.row.value == "gloves"
         self.app.set_class(self.bench.gloves, "-gloves")
         remember(self.bench.studio.root, gloves=self.bench.gloves)
-        # The foot too, which is written anew with the keys alone; and the screens below, which the library
-        # leaves as they are.
+        # The foot is written anew with the keys alone, and the library leaves the screens below as they are.
         self.refresh_bindings()
         for screen in self.bench.every_screen():
             self.app.stylesheet.update(screen)
