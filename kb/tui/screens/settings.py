@@ -169,7 +169,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         def verb(studio: Studio) -> Settings:
             from kb.desk.memory import set_line
 
-            for name, value in values.items():
+            # Limits first, which alone can be refused: a name was stored then, and called not stored at Esc.
+            for name, value in reversed(values.items()):
                 if value != getattr(studio.settings, name):
                     set_line(studio, name, value)
             return studio.settings
