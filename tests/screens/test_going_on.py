@@ -412,6 +412,10 @@ async def test_settings_are_set_inside_the_program(new_app: NewApp, studio: Stud
         assert isinstance(pilot.app.screen, SettingsScreen)
         await write(pilot, "QR")
         await keys(pilot, "down", "down", "down")
+        await write(pilot, "nowhere")
+        await keys(pilot, "ctrl+s")
+        assert studio.settings.who != "QR", "half of it was stored"
+        await keys(pilot, "ctrl+u")
         await write(pilot, "osha")
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, SettingsScreen)

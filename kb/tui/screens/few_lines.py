@@ -103,7 +103,9 @@ class FewLines(OnTop, ModalScreen[Any]):
         """What it is about, the lines, and what stands in the way."""
         kept = self.bench.drafts.get(self.draft_name)
         now = self.before | (kept.values if kept else {})
-        with Sheet(self.heading, f"Enter goes on; Ctrl+S {self.DOES}; Esc keeps a draft; F9 throws it away"):
+        # In the edge, where nothing that is said takes its place: figures of another bottle may stand there.
+        title = f"As it was left: {self.heading}" if kept else self.heading
+        with Sheet(title, f"Enter goes on; Ctrl+S {self.DOES}; Esc keeps a draft; F9 throws it away"):
             if self.says:
                 yield Static(plain(self.says), markup=False)
             with VerticalScroll(can_focus=False, id="few-lines"):

@@ -153,8 +153,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.bench.gloves = event.row.value == "gloves"
         self.app.set_class(self.bench.gloves, "-gloves")
         remember(self.bench.studio.root, gloves=self.bench.gloves)
-        # The foot too, which is written anew with the keys alone; and the screens below, which the library
-        # leaves as they are.
+        # The foot is written anew with the keys alone, and the library leaves the screens below as they are.
         self.refresh_bindings()
         for screen in self.bench.every_screen():
             self.app.stylesheet.update(screen)
@@ -170,7 +169,8 @@ class SettingsScreen(AtDesk, Screen[None]):
         def verb(studio: Studio) -> Settings:
             from kb.desk.memory import set_line
 
-            for name, value in values.items():
+            # Limits first, which alone can be refused: a name was stored then, and called not stored at Esc.
+            for name, value in reversed(values.items()):
                 if value != getattr(studio.settings, name):
                     set_line(studio, name, value)
             return studio.settings

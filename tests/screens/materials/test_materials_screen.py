@@ -578,6 +578,7 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         assert "ketone" in [field.value for field in pilot.app.screen.query(Input)]
         await keys(pilot, "f9", "delete", "n", "down", "down", "enter")
         form = pilot.app.screen
+        assert "As it was left: A paper of your own" in flat(pilot.app), "it said so for the blink of an eye"
         form.query_one("#field-from", Input).focus()
         await write(pilot, "common-practice")
         assert "Nothing is wrong so far: our-rag" in flat(pilot.app)

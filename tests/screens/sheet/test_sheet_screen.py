@@ -61,11 +61,12 @@ async def test_what_is_missing_is_named_and_a_figure_fills_its_part(new_app: New
         assert "Not planned: the grammage of the sheet is missing" in text
         assert "Not planned: it needs width and height" in text
         await keys(pilot, "slash")
-        for figure in ("420 x 594 mm", "100 g/m2", "0.15 mm", "40-60 %"):
+        for figure in ("420 x 594 mm", "100 g/m2", "0.15", "40-60 %"):
             await write(pilot, figure)
             await keys(pilot, "down")
         await keys(pilot, "escape", "0")
         text = flat(pilot.app)
+        assert "Thickness 0.15 mm" in text, "a figure stood there without the unit in which it was taken"
         assert "For the mend look for" in text
         assert "Gap left and right" in text
         assert "Not planned" not in text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
@@ -11,8 +11,6 @@ from kb.tui.screens.materials import materials_ask as desk
 from kb.tui.screens.note import NoteScreen
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from kb.desk.materials.compare import Comparison
     from kb.desk.materials.links import Depends, Resting
 
@@ -101,7 +99,7 @@ class Marking(AtDesk):
     def _compared(self, table: Comparison) -> None:
         from kb.tui.screens.materials.compare_view import CompareScreen
 
-        cast("Screen[Any]", self).app.push_screen(CompareScreen(table))
+        self.bench.push_screen(CompareScreen(table))
 
     def action_weights(self) -> None:
         """All sources, the one that most rests on first."""
@@ -120,7 +118,7 @@ class Marking(AtDesk):
         self._note(f"What depends on {name}", depends_words(found))
 
     def _note(self, title: str, text: str) -> None:
-        cast("Screen[None]", self).app.push_screen(NoteScreen(title, text))
+        self.bench.push_screen(NoteScreen(title, text))
 
 
 def resting_words(one: Resting) -> str:

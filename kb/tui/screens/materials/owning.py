@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
-
 from kb.tui.screens.at_desk import AtDesk
-
-if TYPE_CHECKING:
-    from textual.screen import Screen
 
 
 class Owning(AtDesk):
@@ -22,15 +17,14 @@ class Owning(AtDesk):
         from kb.desk.materials.own import KINDS
         from kb.tui.screens.materials.filter_form import ValuesScreen
 
-        app = cast("Screen[None]", self).app
         if self.kind_here() in KINDS:
             self._form(KINDS.index(self.kind_here()))
         else:
-            app.push_screen(ValuesScreen("Kind of entry to write", KINDS, 0), self._form)
+            self.bench.push_screen(ValuesScreen("Kind of entry to write", KINDS, 0), self._form)
 
     def _form(self, at: int | None) -> None:
         from kb.desk.materials.own import KINDS
         from kb.tui.screens.materials.own_form import OwnForm
 
         if at is not None:
-            cast("Screen[None]", self).app.push_screen(OwnForm(KINDS[at]), self.tell_done)
+            self.bench.push_screen(OwnForm(KINDS[at]), self.tell_done)

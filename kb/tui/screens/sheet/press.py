@@ -125,7 +125,6 @@ class PressScreen(AtWork):
 
     @on(OptionList.OptionSelected, "#press-lines")
     def enter(self) -> None:
-        """Enter ticks as Space does."""
         self.action_tick_here()
 
     def _ticked(self, step: int, found: Pressing) -> None:

@@ -10,6 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
+from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -130,7 +131,7 @@ class SheetScreen(AtDesk, Screen[None]):
         self.page.focus()
         self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
 
-    def _fill(self, facts: SheetFacts) -> None:
+    def _fill(self, facts: SheetFacts, but: Widget | None = None) -> None:
         again, self.facts = self.facts is not None, facts
         # Every line was empty: what stands in one by now was typed while the record was read.
         lines: dict[str, FormInput | ChoiceRow] = {field.name or "": field for field in self.query(FormInput)}
@@ -139,7 +140,7 @@ class SheetScreen(AtDesk, Screen[None]):
             for name, field in lines.items():
                 if field.value and not again:
                     self._changed(name, field.value.strip())
-                else:
+                elif field is not but:
                     field.value = getattr(facts, name)
                     field.refresh()
         self.look()
@@ -170,11 +171,14 @@ class SheetScreen(AtDesk, Screen[None]):
             verb = partial(_keep, sheet=self.sheet, facts=self.facts)
             self.ask(verb, self._kept, group="keep", failed=self._refused)
 
-    def _kept(self, _: None) -> None:
+    def _kept(self, facts: SheetFacts) -> None:
+        """The lines bear what was taken, with its unit: 52 x 41 that was meant in cm stood there as typed."""
         if self._leaving:
             self.dismiss(None)
-        else:
+        elif self._unkept:
             self.look()
+        else:
+            self._fill(facts, but=self.focused)
 
     def _changed(self, name: str, value: str) -> None:
         if self.facts is not None and getattr(self.facts, name) != value:
@@ -267,10 +271,11 @@ def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
     return sheet_facts(studio, sheet)
 
 
-def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> None:
+def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> SheetFacts:
     from kb.desk.sheet.sheets import keep_facts
 
     keep_facts(studio, sheet, facts)
+    return _facts(studio, sheet=sheet)
 
 
 def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Planned:
