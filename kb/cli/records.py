@@ -6,7 +6,7 @@ The options come from the declaration of the kind, so that a new kind or field h
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -144,6 +144,17 @@ def sheet_meant(studio: Studio, typed: str) -> str:
     from kb.desk.sheet.names import sheet_named
 
     return sheet_named(studio, typed) if typed.strip() else ""
+
+
+def in_words(add: argparse.ArgumentParser, fields: Mapping[str, str]) -> None:
+    """An option for each field, with the words that explain it; what is not typed is empty."""
+    for name, words in fields.items():
+        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+
+
+def typed_of(args: argparse.Namespace, fields: Iterable[str]) -> dict[str, str]:
+    """What was typed of these fields."""
+    return {name: getattr(args, name.replace("-", "_")) for name in fields}
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

@@ -16,12 +16,12 @@ import pytest
 from kb.book.kinds.mend import Mend
 from kb.book.verify import tips_of
 from kb.cli.main import main
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, save_as
 from kb.desk.records.book_list import list_records
 from kb.desk.records.labels import as_html, as_text, labels
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
-from kb.desk.sheet.report import html, report, save_html, save_pdf, text, written
+from kb.desk.sheet.report import html, report, save_pdf, text, written
 from kb.desk.sheet.sheets import add_condition, add_sheet, amend_sheet, settle
 from kb.desk.studio import Studio
 
@@ -280,7 +280,7 @@ def test_without_the_extra_one_sentence_says_how_to_get_it(
 def test_a_file_that_is_there_is_not_written_over(treated: Studio, tmp_path: Path) -> None:
     (tmp_path / "r.html").write_text("mine", encoding="utf-8")
     with pytest.raises(DeskError, match="exists already"):
-        save_html(report(treated, "TT-04"), tmp_path / "r.html")
+        save_as(tmp_path / "r.html", html(report(treated, "TT-04")))
     assert (tmp_path / "r.html").read_text(encoding="utf-8") == "mine"
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import say_list, say_written
-from kb.cli.records import photographs
+from kb.cli.records import in_words, photographs, typed_of
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -30,8 +30,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     add = verbs.add_parser("add", help="write down what is wrong, and where")
     add.add_argument("sheet")
     add.add_argument("damage", help='"tear", "stain", "tideline", "old mend" ...')
-    for name, words in FIELDS.items():
-        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    in_words(add, FIELDS)
     photographs(add)
     listing = verbs.add_parser("list", help="what is written down of a sheet")
     listing.add_argument("sheet")
@@ -48,8 +47,7 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_condition
 
-    words = {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
-    given = {**words, "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
+    given = {**typed_of(args, FIELDS), "sheet": args.sheet, "damage": args.damage, "photo": args.photo}
     return say_written(args.json, add_condition(studio, given))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json
-from kb.cli.records import photographs
+from kb.cli.records import in_words, photographs
 from kb.science.numbers import counted
 
 if TYPE_CHECKING:
@@ -49,8 +49,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     for verb in (coming, starting, ending, leaving, deciding):
         verb.add_argument("sheet", help="any part of its name")
     for verb, fields in ((starting, WITH), (ending, WENT)):
-        for name, words in fields.items():
-            verb.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+        in_words(verb, fields)
         photographs(verb)
     same = "why it is begun, where a prohibition or a STOP speaks against it"
     starting.add_argument("--all-the-same", default="", metavar="TEXT", help=same)

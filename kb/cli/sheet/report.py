@@ -20,24 +20,20 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the files named; without any, the text on standard output."""
+    from kb.desk.errors import save_as
     from kb.desk.sheet import report
 
     made = report.report(studio_of(args), args.sheet)
-    saved = [
-        (path, save)
-        for path, save in (
-            (args.html, report.save_html),
-            (args.pdf, report.save_pdf),
-            (args.text, report.save_text),
-        )
-        if path is not None
-    ]
-    for path, save in saved:
-        save(made, path, short=args.short)
+    written = [path for path in (args.html, args.pdf, args.text) if path is not None]
+    for path, content in ((args.html, report.html), (args.text, report.text)):
+        if path is not None:
+            save_as(path, content(made, short=args.short))
+    if args.pdf is not None:
+        report.save_pdf(made, args.pdf, short=args.short)
     if args.json:
         say_json(made)
-    elif saved:
-        for path, _ in saved:
+    elif written:
+        for path in written:
             say(f"Written: {path}")
         for what in () if args.short else made.missing:
             say(f"  not stated: {what}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json, say_list, say_written
-from kb.cli.records import photographs
+from kb.cli.records import in_words, photographs, typed_of
 from kb.science.numbers import counted
 
 if TYPE_CHECKING:
@@ -61,8 +61,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     merge.add_argument("--into", required=True, metavar="SHEET")
     amend.add_argument("--name", default="", metavar="TEXT", help="its new name")
     for verb in (add, amend):
-        for name, words in FIELDS.items():
-            verb.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+        in_words(verb, FIELDS)
     photographs(add)
     for verb in (amend, merge):
         verb.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
@@ -74,21 +73,17 @@ def run(args: argparse.Namespace) -> int:
     )
 
 
-def _words(args: argparse.Namespace) -> dict[str, str]:
-    return {name: getattr(args, name.replace("-", "_")) for name in FIELDS}
-
-
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
-    written = add_sheet(studio, {"sheet": args.sheet, **_words(args), "photo": args.photo})
+    written = add_sheet(studio, {"sheet": args.sheet, **typed_of(args, FIELDS), "photo": args.photo})
     return say_written(args.json, written, "sheet")
 
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import amend_sheet
 
-    written = amend_sheet(studio, args.sheet, {**_words(args), "sheet": args.name}, args.why)
+    written = amend_sheet(studio, args.sheet, {**typed_of(args, FIELDS), "sheet": args.name}, args.why)
     return say_written(args.json, written)
 
 

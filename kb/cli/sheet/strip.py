@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, say_written
+from kb.cli.records import in_words, typed_of
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -27,8 +28,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
     add.add_argument("sheet")
     add.add_argument("face", choices=("front", "back"), help="as seen from that face")
-    for name, words in FIELDS.items():
-        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words)
+    in_words(add, FIELDS)
     listing = verbs.add_parser("list", help="what lies on a sheet")
     listing.add_argument("sheet")
 
@@ -40,8 +40,7 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.tape import add_strip
 
-    words = {name: getattr(args, name) for name in FIELDS}
-    written = add_strip(studio, {**words, "sheet": args.sheet, "face": args.face})
+    written = add_strip(studio, {**typed_of(args, FIELDS), "sheet": args.sheet, "face": args.face})
     return say_written(args.json, written)
 
 

@@ -128,11 +128,9 @@ _LINES: dict[str, Callable[[Studio, str], list[tuple[str, bool]]]] = {
 
 def as_html(made: Iterable[Label]) -> str:
     """Labels on pages of A4, two across and five down; one page that needs nothing else."""
-    from jinja2 import Environment, StrictUndefined
+    from kb.desk.sheet.report import page
 
-    template = Path(__file__).with_name("labels.html.j2").read_text(encoding="utf-8")
-    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    return page.from_string(template).render(labels=list(made), page=ACROSS * DOWN)
+    return page(Path(__file__).with_name("labels.html.j2"), labels=list(made), page=ACROSS * DOWN)
 
 
 def as_text(made: Iterable[Label]) -> str:

@@ -397,18 +397,17 @@ def _for_owner(view: SheetView) -> Iterator[str]:
 # -- out -----------------------------------------------------------------------------------------------------
 
 
-def save_html(made: Report, path: Path, *, short: bool = False) -> None:
-    """Write the record as one page that needs nothing else. Raises DeskError if it cannot be written."""
-    save_as(path, html(made, short=short))
-
-
 def html(made: Report, *, short: bool = False) -> str:
     """The record as one HTML page; prints on A4 and Letter."""
+    return page(Path(__file__).with_name("report.html.j2"), report=made, short=short)
+
+
+def page(template: Path, **given: Any) -> str:
+    """A template as one page that needs nothing else; what is given stands there as text, never as markup."""
     from jinja2 import Environment, StrictUndefined
 
-    template = Path(__file__).with_name("report.html.j2").read_text(encoding="utf-8")
-    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    return page.from_string(template).render(report=made, short=short)
+    made = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return made.from_string(template.read_text(encoding="utf-8")).render(**given)
 
 
 def text(made: Report, *, short: bool = False) -> str:
@@ -437,11 +436,6 @@ def text(made: Report, *, short: bool = False) -> str:
         for seal in made.book
     ]
     return "\n".join(lines) + "\n"
-
-
-def save_text(made: Report, path: Path, *, short: bool = False) -> None:
-    """Write the record as plain text. Raises DeskError if it cannot be written."""
-    save_as(path, text(made, short=short))
 
 
 def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
