@@ -230,7 +230,9 @@ def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:
     [
         ADD[:-1],
         ("mend", "add", "Chart", "--adhesive", "wheat starch paste"),
-        ("test", "card", "--sheet", "Chart", "water: look, all 0"),
+        ("test", "card", "--sheet", "Chart", "water: look, all 0", "acetone: look, all 0"),
+        ("test", "card", "--sheet", "Other", "--new-sheet", "water: look, all 0"),
+        (*ADD[:-1], "--sheet", "Other", "--new-sheet"),
         ("shelf", "open", "acetone"),
     ],
 )

@@ -97,8 +97,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
-    found_if_new(studio, args, test)
     named, against = understood(studio, test), tuple(batch_warnings(studio, test.batch, test.tested_at))
+    found_if_new(studio, args, test)
     written = add_test(studio, test)
     return say_stored(args.json, f"Stored and on disk: {written.id}", written, named, against)
 

@@ -96,6 +96,8 @@ class Studio:
         self._book_file = book_file
         self._index: Index | None = None
         self._stale = False
+        self._only_records = True
+        """What the index has not taken in are records of this program's own."""
         self._seen = False
         """The folder was there once: it is not made again if it goes away."""
         self.notice: Callable[[str], None] = silent
@@ -145,8 +147,9 @@ class Studio:
             self._take_in(self._index)
         return self._index or self._open()
 
-    def mark_stale(self) -> None:
+    def mark_stale(self, *, by_a_record: bool = False) -> None:
         """Say that something was just written; the index takes it in when it is next asked for."""
+        self._only_records = by_a_record and (self._only_records or not self._stale)
         self._stale = True
 
     def refresh(self) -> bool:
@@ -275,7 +278,9 @@ class Studio:
 
     @property
     def settings(self) -> Settings:
-        return self.compiled.settings
+        # No record changes them: else each spot of a card would be taken in before the next is written.
+        known = self._index if self._only_records else None
+        return (known or self.index).compiled.settings
 
     @property
     def bench(self) -> str:

@@ -145,7 +145,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     except (BookError, ValueError) as error:
         raise DeskError(str(error)) from error
     seen.note(studio.root, bench_path(studio.book_dir, line.bench))
-    studio.mark_stale()
+    studio.mark_stale(by_a_record=True)
     studio.last_written = LastWritten(line.id, kind, monotonic())
     return Written(id=line.id, bench=line.bench, at=line.at)
 
