@@ -7,11 +7,13 @@ from pathlib import Path
 from shutil import copy
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from kb.desk.choose.choose import choose
+from kb.desk.choose.recorded import recorded
 from kb.desk.records.record import add_test, withdraw
 from kb.desk.sheet.sheets import add_sheet, amend_sheet
 from kb.desk.studio import Studio
@@ -102,6 +104,28 @@ def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio
     assert "From the record of the sheet: on the back Graphite pencil; Rag paper" in typed.rests_on
     assert "water" in {one.liquid for one in choose(studio, replace(asked, back_media=("graphite",))).vetoed}
     assert "From the record" not in choose(studio, replace(asked, sheet="Another")).rests_on
+
+
+@pytest.mark.parametrize(
+    ("kind", "words", "ids", "missed"),
+    [
+        ("medium", "pencil; not identified", ["graphite"], ["not identified"]),
+        ("medium", "not examined", [], ["not examined"]),
+        ("medium", "iron gall ink, no pencil", ["iron-gall"], []),
+        ("medium", "without media except a stamp", ["bare-paper"], ["except a stamp"]),
+        ("medium", "-", [], []),
+        ("medium", "none", ["bare-paper"], []),
+        ("paper", "none", [], ["none"]),
+        ("paper", "coated paper, 115 g/m2, from 1950", ["paper-coated"], []),
+        ("paper", "rag or coated", ["paper-rag"], ["rag or coated"]),
+        ("paper", "wood pulp; coated", ["paper-woodpulp"], ["coated"]),
+    ],
+)
+def test_what_a_record_does_not_name_is_not_passed_over(
+    kind: str, words: str, ids: list[str], missed: list[str], studio: Studio
+) -> None:
+    """ "Not identified" was read as a denial of nothing, and the first of two papers was bathed."""
+    assert recorded(studio, kind, [words]) == (ids, missed)
 
 
 def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> None:

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 import msgspec
 
 from kb.desk.choose import words as lex
 from kb.desk.choose.may_be import with_media
 from kb.desk.studio import Studio
+from kb.index.compiled import BARE_PAPER
+from kb.index.queries import entry
 from kb.model.question import Question
+
+RECORDED_KEPT = 32
+"""Words of records that are read once: a question is asked anew at every letter."""
 
 
 def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
@@ -21,7 +29,6 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     if not question.sheet or (named and question.back_media and question.paper):
         return question, question, ""
     # Many questions name no sheet, and then the records of sheets are not read.
-    from kb.desk.choose.spoken import recorded
     from kb.index.kept_rows import kept
 
     # Two benches may have founded the sheet, and neither knew what the other saw.
@@ -51,3 +58,52 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     )
     words = f" From the record of the sheet: {'; '.join(filter(None, said))}." if any(said) else ""
     return with_media(minded, question) if unknown else minded, minded, words
+
+
+def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str], list[str]]:
+    """Media or papers that a record names, by id, and what is not understood of it.
+
+    With its place it is the same medium: "pencil, 20 mm from the lower edge". What is denied is none. Of a
+    paper what tells it apart is passed over, and which of two it is is not understood.
+    """
+    # What a question without a sheet need not load.
+    from kb.desk.choose.spoken import bearing, parsed
+
+    texts = tuple(one.strip() for some in texts for one in some.split(";"))
+    of_media = kind == "medium"
+
+    def read() -> tuple[list[str], list[str]]:
+        ids, missed = list[str](), list[str]()
+        for text in texts:
+            if of_media and text.casefold() in lex.NOTHING_THERE:
+                ids.append(BARE_PAPER)
+                continue
+            # An id, or a whole name, which may have a comma.
+            known = entry(studio.index.conn, kind, text)
+            named, left = [text] if known else [*bearing(studio, text, kind)], list[str]()
+            if not named:
+                found = parsed(studio, text)
+                named = found.media if of_media else [*filter(None, [found.fields.get(kind)])]
+                # Paint that is glazed with gum is another medium.
+                glues = [found.understood[at].words for at, of, _ in found.held_by if of == "adhesive"]
+                left = [one for one in (*found.left, *glues) if not one.isdecimal()]
+            missing = [one for one in left if not _denies(studio, one)]
+            words = {one.casefold() for one in lex.in_clauses(text)[0] if not one.isdecimal()}
+            if named and not of_media:
+                missing = [text] if lex.OR in words or f" (a second {kind})" in "".join(left) else []
+            told = named or len(missing) < len(left) or words <= lex.PLACES | lex.HOW | lex.WHERE
+            ids += named
+            missed += [one.partition(" (")[0] for one in missing] if told else [text]
+        return [*dict.fromkeys(ids)], [*dict.fromkeys(missed)]
+
+    return studio.compiled.kept("recorded", (kind, texts), read, RECORDED_KEPT)
+
+
+def _denies(studio: Studio, phrase: str) -> bool:
+    """Whether words say that a known thing is not there: "no ink", but not "not identified" or "except"."""
+    from kb.desk.choose.spoken import WHICH_ONE, parsed
+
+    found = re.match(lex.DENIED, phrase, re.IGNORECASE)
+    if found is None or re.match(lex.EXCEPTS, phrase, re.IGNORECASE):
+        return False
+    return all(one.endswith(WHICH_ONE) for one in parsed(studio, phrase[found.end() :]).left)

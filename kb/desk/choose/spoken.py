@@ -20,7 +20,8 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
-from kb.index.queries import entry, record
+from kb.index.compiled import BARE_PAPER
+from kb.index.queries import record
 from kb.index.rows import NO_CARRIER
 from kb.index.search import exactly, find, kinds_bearing
 from kb.model.material import Adhesive, Medium
@@ -38,8 +39,6 @@ It and the two figures below are this project's own."""
 NEAR_LOOKED_AT = 8
 LEAST_LETTERS = 4
 """Shorter words are like too many."""
-RECORDED_KEPT = 32
-"""Words of records that are read once: a question is asked anew at every letter."""
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
@@ -57,8 +56,6 @@ NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
 RULED_OUT = "ruled out"
-NO_MEDIA = "no media"
-"""What bare paper is called in a line too: there "none" is said of many things."""
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spoken:
@@ -72,7 +69,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     given = dict(one.split("=", 1) for one in asked.signs)
     if given:
         asked = msgspec.structs.replace(asked, may_be=(), signs=())
-    found = _parsed(studio, text)
+    found = parsed(studio, text)
     found.signs.update({**given, **found.signs})
     borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
     glue = found.fields.get("adhesive") or borne or asked.adhesive
@@ -86,9 +83,9 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     if usually:
         known = True
         # One of them stands for all: none turns brittle with age.
-        found = _taken_for(studio, usually, _parsed(studio, text, usually[0]))
+        found = _taken_for(studio, usually, parsed(studio, text, usually[0]))
     elif known:
-        found = _parsed(studio, text, "" if found.shared else glue)
+        found = parsed(studio, text, "" if found.shared else glue)
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
@@ -139,34 +136,6 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
         tuple(kinds),
         lex.doubts(text),
     )
-
-
-def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str], list[str]]:
-    """Media or papers that a record names, by id, and what is not understood of it.
-
-    With its place it is the same medium: "pencil, 20 mm from the lower edge". What is denied is none.
-    """
-    texts = tuple(one.strip() for some in texts for one in some.split(";"))
-
-    def read() -> tuple[list[str], list[str]]:
-        ids, missed = list[str](), list[str]()
-        for text in (NO_MEDIA if one.casefold() in lex.NOTHING_THERE else one for one in texts):
-            # An id, or a whole name, which may have a comma.
-            known = entry(studio.index.conn, kind, text)
-            named, left = [text] if known else [*_bearing(studio, text, kind)], list[str]()
-            if not named:
-                found = _parsed(studio, text)
-                named = found.media if kind == "medium" else [*filter(None, [found.fields.get(kind)])]
-                # Paint that is glazed with gum is another medium.
-                glues = [found.understood[at].words for at, of, _ in found.held_by if of == "adhesive"]
-                left = [one.partition(" (")[0] for one in (*found.left, *glues) if not one.isdecimal()]
-            words = {one.casefold() for one in lex.in_clauses(text)[0] if not one.isdecimal()}
-            told = named or any(map(lex.is_denial, left)) or words <= lex.PLACES | lex.HOW | lex.WHERE
-            ids += named
-            missed += [one for one in left if not lex.is_denial(one)] if told else [text]
-        return [*dict.fromkeys(ids)], [*dict.fromkeys(missed)]
-
-    return studio.compiled.kept("recorded", (kind, texts), read, RECORDED_KEPT)
 
 
 def _glue_words(found: _Parsed) -> list[str]:
@@ -253,7 +222,7 @@ def _line(studio: Studio, text: str) -> _Line:
     return _Line(*lex.in_clauses(text), joined, [])
 
 
-def _parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
+def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     """Word by word, the longest name first. ``glue``: that which is named, so that signs say nothing more;
     empty where it may be one of several, None if none is named."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
@@ -316,8 +285,13 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     words, clause_of, _, things = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
+    behind = zip(words[at + length : at + length + 4], clause_of[at + length :], strict=False)
     if second:
         found.left.append(f"{phrase} (a second {kind})")
+    elif ids == (BARE_PAPER,) and any(one in lex.BACK and clause == clause_of[at] for one, clause in behind):
+        # "No ink on the back" is no word about the front.
+        found.left.append(phrase)
+        return []
     elif kind == "stage" and _of_sheet(studio, line, at + length - 1):
         found.understood.append(lex.Said(phrase, OF_SHEET))
     elif len(ids) == 1 or kind in SHARED:
@@ -546,10 +520,10 @@ def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _N
         borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
         second = None
         for kind in BLANKS:
-            hits = _bearing(studio, phrase, kind) if kind in borne else {}
+            hits = bearing(studio, phrase, kind) if kind in borne else {}
             usual = USUAL.get(phrase.casefold())
             if usual is not None and usual[0] == kind:
-                hits = _bearing(studio, usual[1], kind)
+                hits = bearing(studio, usual[1], kind)
             if clause_of[at] != clause_of[at + length - 1]:
                 # "Canvas, tape" is no canvas tape, "drawing, ink" no drawing ink; "Bare paper, no medium" is
                 # one name.
@@ -587,7 +561,7 @@ def _singular(phrase: str) -> str:
     return phrase[:-1] if phrase.casefold().endswith("s") and len(phrase) > LEAST_LETTERS else phrase
 
 
-def _bearing(studio: Studio, phrase: str, kind: str) -> dict[str, str]:
+def bearing(studio: Studio, phrase: str, kind: str) -> dict[str, str]:
     """Entries of a kind that bear a name, by id; where none does, the name of one for that of several."""
     one, conn = _singular(phrase), studio.index.conn
     hits = exactly(conn, phrase, kind) or (exactly(conn, one, kind) if one != phrase else [])

@@ -274,6 +274,7 @@ TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
+BACK = frozenset(("back", "verso", "reverse"))
 PLACES = frozenset((
     "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "right",
     "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot", "mm", "cm",
@@ -334,7 +335,7 @@ ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
-NOTHING_THERE = frozenset(("none", "nothing", "n/a", "-"))
+NOTHING_THERE = frozenset(("none", "nothing"))
 """What a record says of a face that bears nothing."""
 GLUE = frozenset(("glue", "glues"))
 GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
@@ -399,6 +400,8 @@ DENIED = (
     rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
 )
 """What says the reverse of the words behind it; the second group does so by itself."""
+EXCEPTS = r"except|excluding|any|every|other|rather|instead|apart"
+"""How a denial begins that says so of all but the words behind it, or puts another thing in its place."""
 STRONG = r"(?:no|not|without|neither|nor|(?:is|was|are|were)n'?t)$"
 """Of these, what denies a medium or a paper too. The rest affirm one as often: "barely touching the ink"."""
 FIRM = frozenset(("no", "without", "neither", "nor"))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
-from kb.index.compiled import SPHERE
+from kb.index.compiled import BARE_PAPER, SPHERE
 from kb.index.queries import record
 from kb.model.material import Carrier, Polymer
 from kb.model.question import Question
@@ -78,7 +78,8 @@ def near_by(
     found = [
         ("medium", media[one].name if one in media else one, medium_spheres(studio, one))
         for one in question.reach
-        if one
+        # Bare paper is no thing that a sphere is looked for.
+        if one not in {"", BARE_PAPER}
     ]
     if carrier:
         name = carriers.get(question.carrier, question.carrier)

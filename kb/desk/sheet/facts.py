@@ -70,13 +70,13 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
     Gaps of its record are filled from how it was put away, then from an older version's note, then from what
     its tests were made on.
     """
-    from kb.desk.choose.spoken import recorded
+    from kb.desk.choose.recorded import recorded
 
     name = sheet.strip()
     body, tear = sheet_record(studio, name), open_tear(studio, name)
     media, unknown = recorded(studio, "medium", body.media_front)
     media_back, more = recorded(studio, "medium", body.media_back)
-    paper, _ = recorded(studio, "paper", (body.paper,))
+    paper, open_ = recorded(studio, "paper", (body.paper,))
     known = SheetFacts(
         size=size_words(body),
         grammage=with_unit(body.grammage_g_m2, "g/m2"),
@@ -89,7 +89,7 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         media=_inks(media) or tuple(media),
         media_back=_inks(media_back),
         # Which of several it is, nobody said.
-        paper=paper[0] if len(paper) == 1 else "",
+        paper=paper[0] if len(paper) == 1 and not open_ else "",
         unknown=(*unknown, *more),
     )
     for other in (_housed(studio, name), _noted(studio, name)):

@@ -208,7 +208,7 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
 
     Raises DeskError for figures that cannot be. An older version's note is done away with.
     """
-    from kb.desk.choose.spoken import recorded
+    from kb.desk.choose.recorded import recorded
 
     name = sheet.strip()
     if not name:
