@@ -153,7 +153,7 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
     assert "no medium of the catalogue" not in placed.rests_on
     assert "Typewriter ribbon ink; Rag paper" in placed.rests_on
     assert 'taken as if it were sure, in spite of "perhaps"' in placed.rests_on
-    add_sheet(studio, {"sheet": "bare", "media_front": "none"})
+    add_sheet(studio, {"sheet": "bare", "media_front": "none", "paper": "none"})
     assert "record of the sheet: Bare paper" in choose(studio, Question(sheet="bare")).rests_on
     add_sheet(studio, {"sheet": "glazed", "media_front": "watercolour glazed with gum arabic, iron gall"})
     glazed = choose(studio, Question(adhesive="animal-glue", sheet="glazed"))
