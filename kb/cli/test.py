@@ -137,6 +137,10 @@ def _lines_in(file: str) -> list[str]:
 
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text("utf-8") if file else ""
+    except OSError as error:
+        raise DeskError(
+            f"{file} cannot be read ({error.strerror}); name a file. Nothing was recorded."
+        ) from error
     except UnicodeDecodeError as error:
         raise DeskError(f"{file} is not text in UTF-8; store it as such. Nothing was recorded.") from error
     return text.splitlines()
