@@ -220,6 +220,14 @@ def test_own_entry_can_be_chosen(run: Any, studio: Studio) -> None:
     assert "bench-heptane" in {one["liquid"] for one in answer["suggestions"]}
 
 
+def test_signs_of_a_known_tape_are_not_lost_without_a_word(run: Any) -> None:
+    """They answer what the tape may be; beside an adhesive they went, and nobody heard of it."""
+    for words in ((*CHOOSE, "--sign", "gloss=glossy"), (*ADD, "--sign", "gloss=glossy")):
+        code, _, err = run(*words)
+        assert code == 0
+        assert err.startswith("The signs were left out")
+
+
 def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:
     """Without a grade and without a word why, a hurried hand made an empty record."""
     assert run("test", "add", "--liquid", "water", "--remarks", "broken off: the bottle leaked")[0] == 0
