@@ -126,8 +126,9 @@ def test_blends_by_volume(run: Any) -> None:
         (["photo", "compare", "--swab", "nan,1,2"], 2, "radius above zero"),
         (["choose", "--limit", "many"], 2, "'many' is not a whole number. See"),
         (["choose", "--worth", "much"], 2, "'much' is not a number, such as 0.5. See"),
-        (["choose", "--limit", "-1"], 2, "-1 is below zero"),
-        (["blend", "--adhesive", "natural-rubber", "--max-hazard", "-1"], 2, "-1.0 is below zero"),
+        (["choose", "--limit", "-1"], 2, "--limit is a number from 0 up, not -1."),
+        (["blend", "--adhesive", "rubber", "--max-hazard", "-1"], 2, "--max-hazard is a number from 0 up"),
+        (["test", "card", "--from", "."], 3, ". cannot be read (Is a directory); name a file. Nothing"),
         (["recipe", "wheat starch paste", "--density", "0", "--make", "1 l"], 3, "is not a density"),
         ([*ADD, "--tested-at", "0000-01-01"], 3, "is not a date; write"),
         ([*ADD, "--tested-at", "9999-12-31"], 3, "lies ahead of today"),
@@ -217,6 +218,14 @@ def test_own_entry_can_be_chosen(run: Any, studio: Studio) -> None:
     assert code == 0, out
     answer = json.loads(run(*CHOOSE, "--limit", "0")[1])
     assert "bench-heptane" in {one["liquid"] for one in answer["suggestions"]}
+
+
+def test_signs_of_a_known_tape_are_not_lost_without_a_word(run: Any) -> None:
+    """They answer what the tape may be; beside an adhesive they went, and nobody heard of it."""
+    for words in ((*CHOOSE, "--sign", "gloss=glossy"), (*ADD, "--sign", "gloss=glossy")):
+        code, _, err = run(*words)
+        assert code == 0
+        assert err.startswith("The signs were left out")
 
 
 def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_cut, say_either, say_json, say_lines, say_rows, say_stored
+from kb.cli.out import OK, say, say_changed, say_cut, say_either, say_json, say_lines, say_rows
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -133,5 +133,4 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
         written = book_list.withdraw_record(studio, args.id, args.why)
     else:
         written = book_list.restore_record(studio, args.id, args.why)
-    head = f"Written down by {written.id}; the first record stays readable."
-    return say_stored(args.json, head, written, named)
+    return say_changed(args.json, written, named)

@@ -10,7 +10,7 @@ import math
 import os
 import re
 import sys
-from collections.abc import Iterable
+from collections.abc import Mapping
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
@@ -98,6 +98,8 @@ first write.
 USUAL = gc.get_threshold()
 LARGEST = 1_000_000
 """Largest number that any option takes: rows, columns, days and seconds beyond it mean nothing."""
+COUNTS = frozenset({"limit", "width", "within", "keep", "max_hazard", "wait"})
+"""Options below zero that no verb refuses by itself: a list of -1 lines would leave out the last."""
 PATIENCE = 100_000
 """Objects that may be made before the collector first looks for cycles: more than an answer makes."""
 
@@ -218,7 +220,7 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
     args = parser.parse_args(rest)
     for name in ("studio", "demo", "debug"):
         setattr(args, name, getattr(shared, name))
-    if unfit := _unfit(vars(args).values()):
+    if unfit := _unfit(vars(args)):
         warn(unfit)
         return UNCLEAR
     return _guarded(command.run, args)
@@ -255,18 +257,18 @@ def nouns() -> dict[str, str]:
     return {**NOUNS, **{verb: f"write down {kind.a_noun}, and list them" for verb, kind in kinds}}
 
 
-def _unfit(values: Iterable[object]) -> str:
+def _unfit(typed: Mapping[str, object]) -> str:
     """Why the arguments cannot be taken: not UTF-8, no path, no number or one beyond all sense; else nothing.
 
     A path may hold bytes that are not UTF-8, because the file system takes them.
     """
-    for value in values:
+    for name, value in typed.items():
         for one in value if isinstance(value, list) else (value,):
             if isinstance(one, float) and math.isnan(one):
                 return f"{one} is no number; type it again."
-            if isinstance(one, int | float) and one < 0:
-                return f"{str(one)[:30]} is below zero; type a number from 0 up."
-            if isinstance(one, int | float) and one > LARGEST:
+            if name in COUNTS and isinstance(one, int | float) and one < 0:
+                return f"--{name.replace('_', '-')} is a number from 0 up, not {one:g}."
+            if isinstance(one, int | float) and abs(one) > LARGEST:
                 return f"{str(one)[:30]} is too large a number; at most {LARGEST:,} is taken."
             if isinstance(one, str | Path) and not _can_be(one):
                 what = "a path" if isinstance(one, Path) else "text in UTF-8"

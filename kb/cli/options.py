@@ -48,6 +48,12 @@ def day_of(text: str) -> str:
     return date.today().isoformat() if text.strip().lower() == "today" else text.strip()
 
 
+def tell_of_signs(args: argparse.Namespace, adhesive: str) -> None:
+    """Say that signs were left out, where an adhesive is named or known of the tape."""
+    if args.sign and adhesive:
+        warn("The signs were left out: they are for a tape that is not known, and its adhesive is named.")
+
+
 def question_options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words, as in ``benchleaf choose``."""
     for name in ("tape", "adhesive", "carrier", "stage", "paper", "method"):

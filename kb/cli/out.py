@@ -200,9 +200,12 @@ def say_written(as_json: bool, written: Written, noun: str = "") -> int:
     return say_either(as_json, {"written": written}, f"Stored and on disk: {shown}")
 
 
-def say_changed(as_json: bool, written: Written) -> int:
-    """The record of a change, which leaves the one that it changes as it was written."""
-    return say_either(as_json, written, f"Written down by {written.id}; the first record stays readable.")
+def say_changed(
+    as_json: bool, written: Written, named: Iterable[str] | None = None, word: str = "Written down"
+) -> int:
+    """The record of a change, which leaves the changed one as it was written; and what it ``named`` anew."""
+    head = f"{word} by {written.id}; the first record stays readable."
+    return say_either(as_json, written, head) if named is None else say_stored(as_json, head, written, named)
 
 
 def say_stored(

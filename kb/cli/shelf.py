@@ -60,8 +60,8 @@ def run(args: argparse.Namespace) -> int:
         None: _list,
         "hold": _hold,
         "unhold": _hold,
-        "forbid": _forbid,
-        "allow": _allow,
+        "forbid": _rule,
+        "allow": _rule,
         "open": _open,
         "due": _due,
     }
@@ -132,27 +132,19 @@ def _hold(studio: Studio, args: argparse.Namespace) -> int:
     return say_either(args.json, done, done.text)
 
 
-def _named(studio: Studio, args: argparse.Namespace) -> dict[str, list[str]]:
+def _rule(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.lookup import resolve_entry
+    from kb.desk.shelf.shelf import allow, forbid
 
-    return {
+    named = {
         "liquids": [resolve_entry(studio, "liquid", text) for text in args.liquid],
         "families": [resolve_entry(studio, "family", text) for text in args.family],
         "hazards": [resolve_entry(studio, "hazard", text.strip().upper()) for text in args.hazard],
     }
-
-
-def _forbid(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.shelf.shelf import forbid
-
-    done = forbid(studio, **_named(studio, args), why=args.why, rule=args.rule)
-    return say_either(args.json, done, done.text)
-
-
-def _allow(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.shelf.shelf import allow
-
-    done = allow(studio, **_named(studio, args))
+    if args.verb == "forbid":
+        done = forbid(studio, **named, why=args.why, rule=args.rule)
+    else:
+        done = allow(studio, **named)
     return say_either(args.json, done, done.text)
 
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
-from kb.cli.options import correcting, studio_of
-from kb.cli.out import OK, say, say_cut, say_each, say_either, say_json, say_rows, say_stored
+from kb.cli.options import correcting, studio_of, tell_of_signs
+from kb.cli.out import OK, say, say_changed, say_cut, say_each, say_either, say_json, say_rows, say_stored
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -97,6 +97,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
+    tell_of_signs(args, test.adhesive)
     named, against = understood(studio, test), tuple(batch_warnings(studio, test.batch, test.tested_at))
     found_if_new(studio, args, test)
     written = add_test(studio, test)
@@ -137,6 +138,10 @@ def _lines_in(file: str) -> list[str]:
 
     try:
         text = sys.stdin.read() if file == "-" else Path(file).read_text("utf-8") if file else ""
+    except OSError as error:
+        raise DeskError(
+            f"{file} cannot be read ({error.strerror}); name a file. Nothing was recorded."
+        ) from error
     except UnicodeDecodeError as error:
         raise DeskError(f"{file} is not text in UTF-8; store it as such. Nothing was recorded.") from error
     return text.splitlines()
@@ -211,16 +216,10 @@ def _amend(studio: Studio, args: argparse.Namespace) -> int:
 
     changes = changes_from_words(studio, args.set)
     named = understood_of(studio, changes)
-    return _told(amend(studio, args.id, changes, args.why), args.json, "Amended", named)
+    return say_changed(args.json, amend(studio, args.id, changes, args.why), named, "Amended")
 
 
 def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import withdraw
 
-    return _told(withdraw(studio, args.id, args.why), args.json, "Withdrawn")
-
-
-def _told(written: Any, as_json: bool, word: str, understood: tuple[str, ...] = ()) -> int:
-    return say_stored(
-        as_json, f"{word} by {written.id}; the first record stays readable.", written, understood
-    )
+    return say_changed(args.json, withdraw(studio, args.id, args.why), (), "Withdrawn")

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import question_of, question_options, studio_of
+from kb.cli.options import question_of, question_options, studio_of, tell_of_signs
 from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json
 from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
@@ -61,6 +61,8 @@ def run(args: argparse.Namespace) -> int:
         from kb.desk.identify.identify import signs
 
         asked = with_signs(studio, asked, signs(studio, args.sign))
+    else:
+        tell_of_signs(args, asked.adhesive)
     said = None
     if args.words:
         from kb.desk.choose.spoken import spoken

@@ -6,6 +6,7 @@ import argparse
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json
+from kb.science.numbers import counted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +22,7 @@ def run(args: argparse.Namespace) -> int:
     for step in found.steps:
         blotters = f" (blotters {step.blotters})" if step.blotters else ""
         say(f"{step.number}. {step.text}{blotters} {step.minutes.words}", indent="")
-    say(f"in all {found.in_all.words}, {found.blotter_changes} set(s) of blotters")
+    say(f"in all {found.in_all.words}, {counted(found.blotter_changes, 'set')} of blotters")
     for rule in found.rules:
         say(rule.words, indent="  ")
     say(found.note, indent="  ")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from kb.book.kinds.mend import TEAR_WORDS
 from kb.cli.options import studio_of
 from kb.cli.out import say, say_either
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.desk.sheet.tissue import TissueAnswer
@@ -55,7 +56,7 @@ def _tell(found: TissueAnswer) -> None:
     if found.strips:
         one = found.strips
         say(
-            f"{one.pieces} piece(s) of {one.piece_length.words} x {one.width.words}; on the sheet "
+            f"{counted(one.pieces, 'piece')} of {one.piece_length.words} x {one.width.words}; on the sheet "
             f"{one.area_on_sheet.words}; tissue to lay in {one.area_to_cut.words}",
             indent="  ",
         )

@@ -277,7 +277,7 @@ def tissue_lines(found: TissueAnswer | None) -> list[str]:
     if found.strips:
         cut = found.strips
         lines.append(
-            f"{cut.pieces} piece(s) of {cut.piece_length.words} x {cut.width.words}; "
+            f"{counted(cut.pieces, 'piece')} of {cut.piece_length.words} x {cut.width.words}; "
             f"tissue to lay in: {cut.area_to_cut.words}"
         )
     lines += [
@@ -339,7 +339,7 @@ def housing_lines(found: HousingAnswer | None) -> list[str]:
         *(_gap(one) for one in found.gaps),
         f"Hinges: {hinges.count.words}, {hinges.width.words} wide; tissue {hinges.tissue.words}",
         f"Depth of the rebate: {found.depth.words}",
-        f"Light, {light.taken}: {light.dose.words} of {light.year.words} in a year; at most "
+        f"Light, {light.taken}: {light.dose.words} of {light.year.words} in a year; "
         f"{light.most_lux.words}.{over}",
         found.disclaimer,
     ]
