@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import FAILED, OK, say, say_each, say_either, say_json, warn, wrap
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -71,7 +71,6 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.pool.pool import held_words, unknown_words, view
-    from kb.desk.pool.words import grouped
 
     pool = view(studio)
     if args.json:
@@ -81,13 +80,13 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     for one in pool.studios:
         say(
             f"{one.studio[:8]}  {one.name}: {held_words(one.release_tests, one.harm_tests)} in "
-            f"{grouped(one.rows, 'row')}; weight {one.weight:g}; {percent(one.share)} of the pool"
+            f"{counted(one.rows, 'row')}; weight {one.weight:g}; {percent(one.share)} of the pool"
             + (f"; added {one.added}" if one.added else "")
         )
         if one.problem:
             say(f"! Not counted: {one.problem}", indent="    ")
         elif one.weight and one.not_counted:
-            say(f"{grouped(one.not_counted, 'count')} not entering answers.", indent="    ")
+            say(f"{counted(one.not_counted, 'count')} not entering answers.", indent="    ")
         if words := unknown_words(one):
             say(f"{words[:1].upper()}{words[1:]}.", indent="    ")
     say_each(pool.warnings, indent="", before="! ")

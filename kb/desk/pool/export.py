@@ -9,12 +9,12 @@ from typing import NamedTuple
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.pool.pool import own_id_made
-from kb.desk.pool.words import grouped
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
 from kb.index.queries import cells
 from kb.model.pool import MOST_TESTS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
+from kb.science.numbers import counted
 
 FEW = 3
 """Rows with fewer tests than this are told of: a rare combination can point to one object."""
@@ -199,23 +199,23 @@ def _with_text(done: Exported, at_least: int) -> Exported:
 
     left = done.left_out
     parts = [
-        f"Written: {grouped(done.release_tests, 'test')} of release in {grouped(done.release_rows, 'row')}, "
-        f"{grouped(done.harm_tests, 'look')} for harm in {grouped(done.harm_rows, 'row')}. No sheets, "
+        f"Written: {counted(done.release_tests, 'test')} of release in {counted(done.release_rows, 'row')}, "
+        f"{counted(done.harm_tests, 'look')} for harm in {counted(done.harm_rows, 'row')}. No sheets, "
         "people, dates, batches or remarks are in it."
     ]
     if left.own_rows:
         parts.append(
-            f"Left out: {grouped(left.own_rows, 'row')} with {grouped(left.own_tests, 'count')} of what only "
+            f"Left out: {counted(left.own_rows, 'row')} with {counted(left.own_tests, 'count')} of what only "
             "this studio's catalogue knows, or no catalogue."
         )
     if left.few_rows:
         parts.append(
-            f"Left out: {grouped(left.few_rows, 'row')} of fewer than {at_least} tests, "
-            f"{grouped(left.few_tests, 'count')} in all."
+            f"Left out: {counted(left.few_rows, 'row')} of fewer than {at_least} tests, "
+            f"{counted(left.few_tests, 'count')} in all."
         )
     if done.rare_rows:
         parts.append(
-            f"Mind: fewer than {FEW} tests stand in {grouped(done.rare_rows, 'row')}. A rare combination of "
+            f"Mind: fewer than {FEW} tests stand in {counted(done.rare_rows, 'row')}. A rare combination of "
             f"tape, medium and paper can point to one object; --at-least {FEW} leaves such rows out."
         )
     return replace(done, text=" ".join(parts))

@@ -11,7 +11,7 @@ from pathlib import Path
 from kb.book.storage import locked_folder, make_folder, put_whole, sync_folder
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
-from kb.desk.pool.words import MOSTLY_ONE, grouped
+from kb.desk.pool.words import MOSTLY_ONE
 from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
 from kb.index.pool_queries import blends_counted
@@ -19,7 +19,7 @@ from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
 from kb.index.pool_state import OWN_ID, THOUSAND, WEIGHTS, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
 from kb.model.question import Plain
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 
 UNNAMED = "a studio without a label"
 LEAST_PREFIX = 4
@@ -172,7 +172,7 @@ def _put_in(folder: Path, file: Path, counts: CountsFile, today: date, *, known:
         before = ""
         if old is not None:
             number = sum(sum(row.grades) for row in old.release)
-            before = f", which held {grouped(number, 'test')} of release"
+            before = f", which held {counted(number, 'test')} of release"
         added = f" of {old.added}" if old is not None and old.added else ""
         result, text = "replaced", f"Replaced: {name}, now {held}, in place of the file{added}{before}."
     put_whole(path, text_of(fresh))
@@ -239,7 +239,7 @@ def find(studio: Studio, which: str) -> InPool:
 
 def held_words(tests: int, looks: int) -> str:
     """``41 tests of release and 12 looks for harm``."""
-    return f"{grouped(tests, 'test')} of release and {grouped(looks, 'look')} for harm"
+    return f"{counted(tests, 'test')} of release and {counted(looks, 'look')} for harm"
 
 
 def unknown_words(one: InPool) -> str:

@@ -23,9 +23,6 @@ class Own(NamedTuple):
     harmed: int
 
 
-grouped = counted
-
-
 def gist(told: Told) -> str:
     """For the one line of a reason: ``3 other studios: 41 tests, released 30``. Empty if none bears on it."""
     pooled, parts = told.pooled, []

@@ -16,7 +16,6 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
-from kb.desk.pool.words import grouped
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
@@ -188,7 +187,7 @@ def _rebuild(studio: Studio, progress: Progress) -> str:
     from kb.desk.keep import rebuild
 
     count = rebuild(studio, progress)
-    return f"The index is derived anew: {grouped(count, 'test')}."
+    return f"The index is derived anew: {counted(count, 'test')}."
 
 
 def _back_up(studio: Studio, progress: Progress) -> str:
@@ -197,7 +196,7 @@ def _back_up(studio: Studio, progress: Progress) -> str:
     done = back_up(studio.root, progress=progress)
     lines = [
         f"Backed up to {done.folder}",
-        f"{grouped(done.files, 'file')}, {grouped(done.records, 'line')} of the book; "
+        f"{counted(done.files, 'file')}, {counted(done.records, 'line')} of the book; "
         "read back and compared.",
         *done.told,
     ]
@@ -224,7 +223,7 @@ def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str
     made = export(studio, target, zipped=target.suffix.lower() == ".zip", progress=progress)
     lines = [
         f"Written and on disk: {made.path}",
-        f"{grouped(len(made.checksums), 'file')}, {made.bytes:,} bytes; photographs: {made.photographs:,}.",
+        f"{counted(len(made.checksums), 'file')}, {made.bytes:,} bytes; photographs: {made.photographs:,}.",
         *(f"Left out: {one.what}: {one.why}" for one in made.left_out[:LISTED]),
     ]
     if made.damaged_lines:
@@ -242,10 +241,10 @@ def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> s
 
     path, only_shown = Path(words["package"]).expanduser(), words["how"] == "show"
     came = bring_in(studio, path, dry_run=only_shown, progress=progress)
-    new = f"{grouped(came.records, 'record')}, {grouped(came.photographs, 'photograph')}"
+    new = f"{counted(came.records, 'record')}, {counted(came.photographs, 'photograph')}"
     return "\n".join(
         (
-            f"{came.title or came.package}: {grouped(came.files, 'file')} checked, {came.bytes:,} bytes.",
+            f"{came.title or came.package}: {counted(came.files, 'file')} checked, {came.bytes:,} bytes.",
             f"Brought in and on disk: {new}." if came.done else f"Nothing was changed. {new} would come in.",
             *(f"{one.file}: {one.text}" for one in came.kept[:LISTED]),
             *(f"Mind: {text}" for text in came.mind[:LISTED]),
@@ -274,7 +273,7 @@ def _share(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
     settle = "it says one thing here and another there; which of the two holds is for a person to say."
     return "\n".join(
         (
-            f"Shared with {done.remote}: {grouped(done.sent, 'record')} sent, {done.received:,} received.",
+            f"Shared with {done.remote}: {counted(done.sent, 'record')} sent, {done.received:,} received.",
             f"Photographs received: {done.photographs_received:,}.",
             *(f"! {text}" for text in done.told[:LISTED]),
             *(f"! {path}: {settle}" for path in done.to_settle[:LISTED]),

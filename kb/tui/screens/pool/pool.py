@@ -13,8 +13,7 @@ from textual.binding import BindingType
 from textual.screen import Screen
 from textual.widgets import Static
 
-from kb.desk.pool.words import grouped
-from kb.science.numbers import percent
+from kb.science.numbers import counted, percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
@@ -114,7 +113,7 @@ class PoolScreen(AtDesk, Screen[None]):
         looks = sum(one.harm_tests for one in pool.studios)
         head = f"Other studios: {len(pool.studios) or 'none'}"
         if pool.studios:
-            head += f"; {grouped(tests, 'test')} of release, {grouped(looks, 'look')} for harm"
+            head += f"; {counted(tests, 'test')} of release, {counted(looks, 'look')} for harm"
         self.query_one("#pool-head", Static).update(line(head))
         self.listed.show(list(map(_row, pool.studios)))
         self._tell_row()

@@ -359,11 +359,11 @@ def fetch(
 
 def _size_words(studio: Studio) -> str:
     """How much the book holds: ``1,204 tests, 3 of them withdrawn``."""
-    from kb.desk.pool.words import grouped
     from kb.desk.records.record import book_size
+    from kb.science.numbers import counted
 
     tests, withdrawn = book_size(studio)
     if not tests:
         return ""
-    words = grouped(tests, "test")
+    words = counted(tests, "test")
     return f"{words}, {withdrawn:,} of them withdrawn" if withdrawn else words

@@ -428,10 +428,9 @@ def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Writt
 
 
 def _take_all(studio: Studio, progress: Progress, *, words: Mapping[str, Any]) -> str:
-    from kb.desk.pool.words import grouped
     from kb.desk.sheet.pictures_taken import add_named
 
-    return f"Taken in and on disk: {grouped(len(add_named(studio, words, progress)), 'photograph')}."
+    return f"Taken in and on disk: {counted(len(add_named(studio, words, progress)), 'photograph')}."
 
 
 def _pair(studio: Studio, *, sheet: str) -> int:
