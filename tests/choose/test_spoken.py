@@ -215,7 +215,7 @@ paper: news clippings, cardboard, RC print
 medium: litho, collotype, photogravure, blue-black ink, rollerball, fineliner, stamp ink, ditto, hand colour
 medium: body colour, hand-tinted, engravings, markers, photo paper
 medium: colour photo, b&w photo, colour woodblock, mimeographed, photocopied
-medium: grease pencil, offset ink, newspaper ink, typewriter ink, printer's ink, stamp pad ink
+medium: grease pencil, offset ink, typewriter ink, printer's ink, stamp pad ink
 medium: rubber stamped, inkjet photo, engraved, lithographed, blue-print, dot matrix printout, carbon copies
 paper: coated stock
 adhesive: fish glue, isinglass, school glue, beeswax, gum, wallpaper paste
@@ -439,6 +439,8 @@ masking tape, neither red nor blue pencil | neither red nor blue pencil
 tape, not yellow or blue pencil | not yellow | medium=coloured-pencil
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
+no white paper tape, masking tape over ballpoint | no white paper | medium=ballpoint
+no brown or white paper tape, ballpoint | no brown or white paper | medium=ballpoint
 can I use acetone on ballpoint? | can, acetone (a liquid) | medium=ballpoint
 hardened tape on newsprint |  | paper=paper-woodpulp stage=aged signs=hardness=brittle
 electrical tape on a drawing, ink on newsprint | ink (which?) | paper=paper-woodpulp
@@ -702,6 +704,14 @@ def test_of_glues_with_or_between_them_it_may_be_either(typed: str, may_be: set[
         ("brown paper strip over brown ballpoint", {"colour=tan", "made-of=paper"}),
         ("brown tape over ballpoint", {"colour=tan"}),
         ("tape gone brown over ballpoint", {"adhesive-colour=brown"}),
+        ("brown tape stain over ballpoint", {"adhesive-colour=brown"}),
+        ("clear brown tape over ballpoint", {"colour=clear", "adhesive-colour=brown"}),
+        ("ballpoint on paper taped at the corners", set()),
+        ("ballpoint, paper, tape", set()),
+        # What names nothing stands between neither: a sign goes past it.
+        ("tape already brittle, ballpoint", {"hardness=brittle"}),
+        ("sticky layer of adhesive over ballpoint", {"tack=strong"}),
+        ("brittle narrow clear tape over ballpoint", {"hardness=brittle", "colour=clear"}),
     ],
 )
 def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[str], studio: Studio) -> None:

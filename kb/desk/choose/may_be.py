@@ -214,6 +214,8 @@ def _other_glue(studio: Studio, words: Sequence[str], unknown: set[str], denied:
     from kb.index.search import exactly
 
     line, refused = " ".join(words).replace("-", " "), " ".join(denied)
+    # What is not proof against water is what it softens.
+    refused = re.sub(r"water ?-?proof", "", refused)
     by_water = re.search(r"water soluble|\bsoluble in water", line) and not re.search("water|solubl", refused)
     if re.search(SOLUBLE, " ".join((*unknown, refused))) and not by_water:
         return True

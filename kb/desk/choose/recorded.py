@@ -14,6 +14,15 @@ from kb.index.compiled import BARE_PAPER
 from kb.index.queries import entry
 from kb.model.question import Question
 
+NOTHING_THERE = frozenset(("none", "nothing"))
+"""What a record says of a face that bears nothing."""
+OF_PAPER = frozenset((
+    "g", "m2", "gsm", "mm", "thin", "thick", "heavy", "lightweight", "handmade", "hand-made", "watermarked",
+    "watermark", "gelatin-sized", "torn", "creased", "folded", "foxed", "toned", "from", "about",
+))  # fmt: skip
+"""Words beside the name of a paper that leave it the paper it is; "oiled" and "coated" do not."""
+EXCEPTS = r"except|excluding|any|every|other|rather|instead|apart"
+"""How a denial begins that says so of all but the words behind it, or puts another thing in its place."""
 RECORDED_KEPT = 32
 """Words of records that are read once: a question is asked anew at every letter."""
 
@@ -75,7 +84,7 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
     def read() -> tuple[list[str], list[str]]:
         ids, missed = list[str](), list[str]()
         for text in texts:
-            if of_media and text.casefold() in lex.NOTHING_THERE:
+            if of_media and text.casefold() in NOTHING_THERE:
                 ids.append(BARE_PAPER)
                 continue
             # An id, or a whole name, which may have a comma.
@@ -90,7 +99,8 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
             missing = [one for one in left if not _denies(studio, one)]
             words = {one.casefold() for one in lex.in_clauses(text)[0] if not one.isdecimal()}
             if named and not of_media:
-                missing = [text] if lex.OR in words or f" (a second {kind})" in "".join(left) else []
+                missing = [one for one in missing if one.casefold() not in OF_PAPER]
+                missing = [text] if missing or lex.OR in words else []
             told = named or len(missing) < len(left) or words <= lex.PLACES | lex.HOW | lex.WHERE
             ids += named
             missed += [one.partition(" (")[0] for one in missing] if told else [text]
@@ -104,6 +114,6 @@ def _denies(studio: Studio, phrase: str) -> bool:
     from kb.desk.choose.spoken import WHICH_ONE, parsed
 
     found = re.match(lex.DENIED, phrase, re.IGNORECASE)
-    if found is None or re.match(lex.EXCEPTS, phrase, re.IGNORECASE):
+    if found is None or re.match(EXCEPTS, phrase, re.IGNORECASE):
         return False
     return all(one.endswith(WHICH_ONE) for one in parsed(studio, phrase[found.end() :]).left)

@@ -74,6 +74,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
     glue = found.fields.get("adhesive") or borne or asked.adhesive
     known = bool(glue or found.shared)
+    found = _less_denied(studio, found)
     usually: list[str] = []
     if not (known or asked.may_be) and _glue_words(found):
         carrier = found.fields.get("carrier", asked.carrier)
@@ -85,7 +86,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
         # One of them stands for all: none turns brittle with age.
         found = _taken_for(studio, usually, parsed(studio, text, usually[0]))
     elif known:
-        found = parsed(studio, text, "" if found.shared else glue)
+        found = _less_denied(studio, parsed(studio, text, "" if found.shared else glue))
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
@@ -143,6 +144,13 @@ def _glue_words(found: _Parsed) -> list[str]:
     which = [one.removesuffix(WHICH_ONE) for one in found.left if one.endswith(WHICH_ONE)]
     rests = [found.understood[place].words for place, kind, _ in found.held_by if kind == "carrier"]
     return [one for phrase in (*which, *rests) for one in phrase.split() if one.casefold() in lex.GLUE]
+
+
+def _less_denied(studio: Studio, found: _Parsed) -> _Parsed:
+    """Of glues that share a name those that are not denied: "carpenter's glue, not PVA"."""
+    denied = [one for one in found.left if lex.is_denial(one)] if found.shared else []
+    shared = [one for one in found.shared if one not in glues_in(studio, denied)]
+    return found._replace(shared=shared or found.shared)
 
 
 def _taken_for(studio: Studio, usually: list[str], found: _Parsed) -> _Parsed:
@@ -255,7 +263,7 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
             left.append(" ".join(words[at:on]))
             at = on
             continue
-        if sign := lex.sign_at(words, at):
+        if sign := lex.sign_at(words, at, clause_of):
             _sign(studio, found, line, (at, *sign), known=glue is not None)
         elif word in lex.WHICH:
             asked.append((lex.WHICH[word], words[at]))
@@ -288,7 +296,11 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     behind = zip(words[at + length : at + length + 4], clause_of[at + length :], strict=False)
     if second:
         found.left.append(f"{phrase} (a second {kind})")
-    elif ids == (BARE_PAPER,) and any(one in lex.BACK and clause == clause_of[at] for one, clause in behind):
+    elif (
+        ids == (BARE_PAPER,)
+        and lex.is_denial(phrase)
+        and any(one in lex.BACK and clause == clause_of[at] for one, clause in behind)
+    ):
         # "No ink on the back" is no word about the front.
         found.left.append(phrase)
         return []

@@ -267,6 +267,12 @@ SIGNS = {
 OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": ("made-of", "metal")}
 """What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
 of itself, as parcel tape is."""
+STRIP = frozenset(("tape", "tapes", "strip", "strips"))
+OF_ADHESIVE = frozenset((
+    "clear", "transparent", "glossy", "shiny", "stain", "stains", "residue", "residues", "gone", "off",
+    "missing", "removed", "remains", "remnants", "adhesive",
+))  # fmt: skip
+"""Beside one of these brown is the adhesive: a strip that is clear, or no longer there, is not brown."""
 TURNED = frozenset(("yellowed", "browned", "hardened"))
 """Of these, what says too that the tape is no longer fresh."""
 TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
@@ -280,7 +286,14 @@ PLACES = frozenset((
     "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot", "mm", "cm",
 ))  # fmt: skip
 """Where on a sheet a thing lies."""
-LINKS = PLACES | frozenset((
+FILLERS = frozenset((
+    "already", "large", "small", "big", "whole", "entire", "several", "two", "three", "each", "every",
+    "later", "narrow", "wide", "long", "short", "part", "layer", "someone", "owner", "ago", "i", "have",
+    "what", "do", "applied", "about", "mend", "upper", "lower", "top", "bottom", "centre", "center", "middle",
+    "side", "right",
+))  # fmt: skip
+"""Words that fill no blank and are no object either: what is seen goes past them to what it is seen on."""
+LINKS = PLACES | FILLERS | frozenset((
     "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
     "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it",
     "is", "are", "has", "some", "this", "that", "my", "please", "lift", "remove", "removing", "take", "get",
@@ -298,19 +311,19 @@ LINKS = PLACES | frozenset((
     "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music",
     "pattern", "was", "were", "been", "child's", "children's", "architect's", "diaries", "sketches",
     "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue", "brochure", "booklet",
-    "paperback", "taken", "used", "use", "inscription", "addition", "later", "already", "after", "removal",
-    "lifted", "large", "small", "big", "whole", "entire", "several", "many", "two", "three", "each", "every",
-    "narrow", "wide", "long", "short", "part", "image", "layer", "someone", "owner", "year", "ago", "i",
-    "have", "what", "do", "signed", "applied", "about", "mend", "mat",
+    "paperback", "taken", "used", "use", "image",
 ))  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
 
-def sign_at(words: Sequence[str], at: int) -> tuple[str, str] | None:
+def sign_at(words: Sequence[str], at: int, clause_of: Sequence[int] = ()) -> tuple[str, str] | None:
     """The look and the finding that a word stands for; None if for none."""
-    word, *behind = [one.casefold() for one in words[at : at + 3]]
-    of_strip = behind[:1] and (behind[0] in TAPED or (behind[0] in OF_STRIP and behind[-1] in TAPED))
-    return OF_STRIP.get(word, SIGNS.get(word)) if of_strip else SIGNS.get(word)
+    low = [one.casefold() for one in words]
+    end = at + 1 + (low[at + 1 : at + 2] != [] and low[at + 1] in OF_STRIP)
+    strip = low[end : end + 1] != [] and low[end] in STRIP and len(set(clause_of[at : end + 1])) < 2
+    if not strip or low[at] not in OF_STRIP or (low[at] == "brown" and not OF_ADHESIVE.isdisjoint(low)):
+        return SIGNS.get(low[at])
+    return OF_STRIP[low[at]]
 
 
 def is_link(word: str) -> bool:
@@ -320,7 +333,8 @@ def is_link(word: str) -> bool:
 
 WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
          "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
-         "handwritten": "medium", "stamp": "medium", "stamps": "medium",
+         "handwritten": "medium", "stamp": "medium", "stamps": "medium", "signed": "medium",
+         "inscription": "medium", "inscriptions": "medium", "addition": "medium", "additions": "medium",
          "coloured": "medium", "colored": "medium",
          "paper": "paper", "glue": "adhesive", "glues": "adhesive",
          "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
@@ -329,14 +343,13 @@ _PENS = frozenset(("writing ink", "writing and drawing ink"))
 _PRINTS = frozenset(("printing ink", "print", "photograph", "office", "reprographic", "coated reprographic"))
 _STAMPS = frozenset(("stamp-pad", "lithographic", "intaglio"))
 ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
-            **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten"),
+            **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten", "signed", "inscription",
+                             "inscriptions", "addition", "additions"),
                             _PENS | {"pencil", "dry media", "dry medium"}),
             **dict.fromkeys(("print", "printed"), _PRINTS), "paint": frozenset(("paint",)),
             **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
             "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
-NOTHING_THERE = frozenset(("none", "nothing"))
-"""What a record says of a face that bears nothing."""
 GLUE = frozenset(("glue", "glues"))
 GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
          "pvac-emulsion": "PVAC"}  # fmt: skip
@@ -354,14 +367,14 @@ HOW = TURNS | frozenset((
     "or", "but", "now", "just", "was", "were", "been", "looks", "seems", "which",
 ))  # fmt: skip
 """Between what is seen and that on which it is seen."""
-BETWEEN = HOW | SIGNS.keys()
+BETWEEN = HOW | FILLERS | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "glues", "hinge",
     "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
 ))  # fmt: skip
 """What holds, and what is left of it."""
-TAPED = frozenset(("tape", "tapes", "taped", "strip", "strips"))
+TAPED = STRIP | {"taped"}
 WHERE = frozenset((
     "over", "on", "under", "from", "of", "with", "at", "off", "near", "beside", "above", "in", "into",
     "along", "across", "around", "round", "by", "for", "behind", "this", "that", "please", "remove",
@@ -400,8 +413,6 @@ DENIED = (
     rf"|((?:non|un)-\S+|(?:non|un)(?:{'|'.join(SIGNS)})\b|\S+-free\b)"
 )
 """What says the reverse of the words behind it; the second group does so by itself."""
-EXCEPTS = r"except|excluding|any|every|other|rather|instead|apart"
-"""How a denial begins that says so of all but the words behind it, or puts another thing in its place."""
 STRONG = r"(?:no|not|without|neither|nor|(?:is|was|are|were)n'?t)$"
 """Of these, what denies a medium or a paper too. The rest affirm one as often: "barely touching the ink"."""
 FIRM = frozenset(("no", "without", "neither", "nor"))
@@ -548,6 +559,9 @@ def denied_to(
         if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
             break
         end = start + joined[0]
+    # "No white paper tape": what the strip is made of is denied with it.
+    if kind == SIGN and found[1] is None and end < len(low) and clause_of[end] == clause_of[end - 1]:
+        end += low[end] in OF_STRIP and sign_at(low, end) == OF_STRIP[low[end]]
     return end
 
 
@@ -584,5 +598,5 @@ def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, st
     length, kind = (1, SIGN) if low[place] == "old" else name_at(place)
     # "Yellow or blue pencil": a medium that is lost is not warned of. "Clear tape" says only what is seen.
     bare = kind == "tape" and (SIGNS.keys() | OF_TAPE).issuperset(low[place : place + length])
-    seen = kind == "stage" or (low[place] in SIGNS and (length < 2 or bare))
+    seen = kind == "stage" or (sign_at(low, place) is not None and (length < 2 or bare))
     return max(length, int(seen)), SIGN if seen else kind
