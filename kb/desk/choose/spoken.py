@@ -45,6 +45,7 @@ SHARED = ("adhesive", "medium")
 RUBBER = "rubber"
 STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 """Groups of adhesives that a tape may bear in place of its usual one."""
+BACK = frozenset(("back", "verso", "reverse"))
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
@@ -299,7 +300,7 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     elif (
         ids == (BARE_PAPER,)
         and lex.is_denial(phrase)
-        and any(one in lex.BACK and clause == clause_of[at] for one, clause in behind)
+        and any(one in BACK and clause == clause_of[at] for one, clause in behind)
     ):
         # "No ink on the back" is no word about the front.
         found.left.append(phrase)

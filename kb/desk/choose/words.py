@@ -270,7 +270,7 @@ of itself, as parcel tape is."""
 STRIP = frozenset(("tape", "tapes", "strip", "strips"))
 OF_ADHESIVE = frozenset((
     "clear", "transparent", "glossy", "shiny", "stain", "stains", "residue", "residues", "gone", "off",
-    "missing", "removed", "remains", "remnants", "adhesive",
+    "missing", "removed", "adhesive",
 ))  # fmt: skip
 """Beside one of these brown is the adhesive: a strip that is clear, or no longer there, is not brown."""
 TURNED = frozenset(("yellowed", "browned", "hardened"))
@@ -280,18 +280,16 @@ TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
-BACK = frozenset(("back", "verso", "reverse"))
 PLACES = frozenset((
     "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "right",
     "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot", "mm", "cm",
 ))  # fmt: skip
 """Where on a sheet a thing lies."""
-FILLERS = frozenset((
-    "already", "large", "small", "big", "whole", "entire", "several", "two", "three", "each", "every",
-    "later", "narrow", "wide", "long", "short", "part", "layer", "someone", "owner", "ago", "i", "have",
-    "what", "do", "applied", "about", "mend", "upper", "lower", "top", "bottom", "centre", "center", "middle",
-    "side", "right",
-))  # fmt: skip
+FILLERS = frozenset(
+    "already large small big whole entire several two three each every later narrow wide long short part layer "
+    "someone owner ago i have what do applied about mend upper lower top bottom centre center middle side "
+    "right".split()
+)
 """Words that fill no blank and are no object either: what is seen goes past them to what it is seen on."""
 LINKS = PLACES | FILLERS | frozenset((
     "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
