@@ -101,7 +101,9 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
             if named and not of_media:
                 missing = [one for one in missing if one.casefold() not in OF_PAPER]
                 missing = [text] if missing or lex.OR in words else []
-            told = named or len(missing) < len(left) or words <= lex.PLACES | lex.HOW | lex.WHERE
+            told = (
+                named or len(missing) < len(left) or words <= lex.PLACES | lex.FILLERS | lex.HOW | lex.WHERE
+            )
             ids += named
             missed += [one.partition(" (")[0] for one in missing] if told else [text]
         return [*dict.fromkeys(ids)], [*dict.fromkeys(missed)]

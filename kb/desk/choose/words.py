@@ -1,5 +1,4 @@
-"""The lines and the series in words, the same on the terminal screens and on the command line; and the words
-that are understood in a typed line."""
+"""The answer in words, the same on every screen; and the words that are understood in a typed line."""
 
 from __future__ import annotations
 
@@ -281,15 +280,16 @@ AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
 PLACES = frozenset((
-    "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "right",
-    "upper", "lower", "top", "bottom", "centre", "center", "middle", "side", "foot", "mm", "cm",
+    "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "foot",
+    "mm", "cm",
 ))  # fmt: skip
 """Where on a sheet a thing lies."""
-FILLERS = frozenset(
-    "already large small big whole entire several two three each every later narrow wide long short part layer "
-    "someone owner ago i have what do applied about mend upper lower top bottom centre center middle side "
-    "right".split()
-)
+FILLERS = frozenset((
+    "already", "large", "small", "big", "whole", "entire", "several", "two", "three", "each", "every",
+    "later", "narrow", "wide", "long", "short", "part", "layer", "someone", "owner", "ago", "i", "have",
+    "what", "do", "applied", "about", "mend", "upper", "lower", "top", "bottom", "centre", "center", "middle",
+    "side", "right",
+))  # fmt: skip
 """Words that fill no blank and are no object either: what is seen goes past them to what it is seen on."""
 LINKS = PLACES | FILLERS | frozenset((
     "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
