@@ -22,7 +22,7 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.making.batch_typed import changes, weights
+from kb.desk.making.batch_typed import changes, portion, weights
 from kb.desk.making.batches import (
     all_batches,
     batch_id,
@@ -149,6 +149,28 @@ def test_weights_are_the_recipe_s_corrected_by_the_balance(studio: Studio) -> No
             weights(studio, HOT, "220 g", None, wrong, [])
     with pytest.raises(DeskError, match="needs a recipe"):
         weights(studio, "", "220 g", None, [], [])
+
+
+@pytest.mark.parametrize(
+    ("typed", "name", "amount"),
+    [
+        *(("alum: 1 000,5 g", "alum", 1000.5), ("water:  1\u00a0 000.0 ml", "water", 1000.0)),
+        *(("PEG 4000 5 g", "PEG 4000", 5.0), ("ethanol 70 % 50 ml", "ethanol 70 %", 50.0)),
+        *(("lime 1.5 g/l 50 ml", "lime 1.5 g/l", 50.0), ("buffer 10x: 5 ml", "buffer 10x", 5.0)),
+        *((typed, "two ways", 0.0) for typed in ("alum 1 000,5 g", "water 1  000 ml", "water 1 00 ml")),
+        *(("water: 1 00 ml", "two ways", 0.0), ("alum 1 000 to 1200 g", "two ways", 0.0)),
+        *((f"alum 5 {sign} 6 g", "more than one", 0.0) for sign in ("to", "–", "or", "/", "×", "x")),
+        *((typed, "more than one", 0.0) for typed in ("5 to 6 g", "starch 16,3 g in water: 100 ml")),
+    ],
+)
+def test_one_name_and_one_amount_are_weighed(typed: str, name: str, amount: float) -> None:
+    """The rest of a figure is no part of the name; what may be two is refused."""
+    if not amount:
+        with pytest.raises(DeskError, match=name):
+            portion(typed)
+    else:
+        found = portion(typed)
+        assert (found.name, found.amount) == (name, amount)
 
 
 def test_amended_withdrawn_and_finished(studio: Studio) -> None:
