@@ -166,8 +166,12 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         from kb.desk.sheet.names import sheet_for_record
 
         return {field: sheet_for_record(studio, value)}
+    if field == "tested_at":
+        from kb.desk.records.work_records import done_at
+
+        return {field: done_at(value)}
     plain = {word for key, group in plain_of(KINDS["test"]).items() for word in (key, group[0].name)}
-    if "." in field or field in {*plain, "batch", "photos", "rounds", "tested_at"}:
+    if "." in field or field in {*plain, "batch", "photos", "rounds"}:
         from kb.desk.records.typed_fields import change
 
         return change(studio, KINDS["test"], field, value)

@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import make_record
+from kb.book.check import body_bytes, make_record
 from kb.book.kinds.field import Field, asked, fields, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
@@ -64,6 +64,16 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
     body = _made(kind, values)
     if kind.key in DAMAGED:
         must_fit(studio, body)
+    return body
+
+
+def checked_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
+    """The same, if it can be stored: asked before a sheet is founded for it or words are made of it."""
+    body = record_from_words(studio, kind, words)
+    try:
+        body_bytes(kind.key, body)
+    except ValueError as error:
+        raise DeskError(f"{error} {NOTHING}") from error
     return body
 
 
