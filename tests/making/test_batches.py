@@ -176,7 +176,9 @@ def test_one_name_and_one_amount_are_weighed(typed: str, name: str, amount: floa
 def test_amended_withdrawn_and_finished(studio: Studio) -> None:
     """The list follows; the first record stays; the index derived anew says the same."""
     one, other, third = put(studio), put(studio), put(studio)
-    amend_kept(studio, "batch", one, changes(["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again")
+    amend_kept(
+        studio, "batch", one, changes(studio, ["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again"
+    )
     withdraw_kept(studio, other, "never made")
     finish(studio, third, on="2026-06-15", today=TODAY)
     before = all_batches(studio, finished=True)
@@ -198,8 +200,8 @@ def test_fields_that_are_no_batch_s_are_refused(studio: Studio) -> None:
         amend_kept(studio, "batch", one, {"release": 2}, "x")
     for wrong in (["expires"], ["ph=acid"], ["weights=1"], ["made=lots"]):
         with pytest.raises(DeskError):
-            changes(wrong)
-    assert changes(["hazards=caustic, hot", "ph=-"]) == {"hazards": ["caustic", "hot"], "ph": None}
+            changes(studio, wrong)
+    assert changes(studio, ["hazards=caustic, hot", "ph=-"]) == {"hazards": ("caustic", "hot"), "ph": None}
 
 
 def test_a_change_that_arrives_before_its_batch(studio: Studio) -> None:

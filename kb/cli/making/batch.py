@@ -202,7 +202,7 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
+        written = amend_kept(studio, "batch", meant, changes(studio, args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
     return say_changed(args.json, written)

@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from kb.book.kinds.parts import Portion
-from kb.desk.amounts import named_amount, number
+from kb.desk.amounts import named_amount
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.studio import Studio
 from kb.science.quantities import BASE_UNITS, parse_quantity
-
-_NUMBERS = ("ph", "made_amount")
 
 
 def amount(text: str) -> tuple[float, str]:
@@ -68,22 +67,13 @@ def _name(text: str, known: dict[str, Portion]) -> str:
     return (exact or near)[0] if len(exact or near) == 1 else text
 
 
-def changes(texts: list[str]) -> dict[str, Any]:
-    """``["expires=2026-12-01", "ph=7.2"]`` -> fields of a batch; hazards are split at commas."""
+def changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
+    """``["expires=2026-12-01", "made=118 g"]`` -> fields of a batch; what was made is one."""
     found: dict[str, Any] = {}
     for text in texts:
-        field, sign, value = text.partition("=")
-        name = field.strip().replace("-", "_")
-        if not sign:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance expires=2026-12-01.')
-        if name == "weights":
-            raise DeskError("Weights are not amended this way: withdraw the batch and write it down again.")
-        if name == "made":
-            found["made_amount"], found["made_unit"] = amount(value)
-        elif name == "hazards":
-            found[name] = [word.strip() for word in value.split(",") if word.strip()]
-        elif name in _NUMBERS:
-            found[name] = None if value.strip() == "-" else number(value, f"a number for {name}")
+        field, _, typed = text.partition("=")
+        if field.strip() == "made":
+            found["made_amount"], found["made_unit"] = amount(typed)
         else:
-            found[name] = value.strip()
+            found |= changes_from_words(studio, "batch", [text])
     return found

@@ -251,9 +251,9 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     if unread or len(releases) > 1:
         raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {HOW}')
     harm: dict[str, int] = {}
-    for kind, grade in harms:
+    for kind, degree in harms:
         kinds = HARM_KINDS if kind.lower() == ALL else (kind.lower(),)
-        harm.update(dict.fromkeys(kinds, _grade(grade, which)))
+        harm.update(dict.fromkeys(kinds, grade(degree, which)))
     if look and releases:
         raise DeskError(f"{which}: a look on bare paper has no release.")
     if not releases and not harm:
@@ -276,16 +276,10 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         stage=asked.stage,
         carrier=asked.carrier,
         medium=asked.medium,
-        release=_grade(releases[0], which) if releases else None,
+        release=grade(releases[0], which) if releases else None,
         signs=() if asked.adhesive else asked.signs,
         may_be=for_record(asked),
     )
-
-
-def _grade(text: str, which: str) -> int:
-    if text not in {"0", "1", "2", "3", "4"}:
-        raise DeskError(f"{which}: the grade {text} is not one of 0, 1, 2, 3, 4.")
-    return int(text)
 
 
 def graded(test: SpotTest) -> list[str]:

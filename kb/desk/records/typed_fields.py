@@ -18,7 +18,7 @@ from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
@@ -70,10 +70,8 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
 def checked_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
     """The same, if it can be stored: asked before a sheet is founded for it or words are made of it."""
     body = record_from_words(studio, kind, words)
-    try:
+    with in_a_sentence(NOTHING):
         body_bytes(kind.key, body)
-    except ValueError as error:
-        raise DeskError(f"{error} {NOTHING}") from error
     return body
 
 
@@ -328,8 +326,6 @@ def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]
             whole[outer] = msgspec.to_builtins(new)
     if not whole:
         raise DeskError(f"Say what is changed. {NOTHING}")
-    try:
+    with in_a_sentence(NOTHING):
         make_record(kind, {**now, **whole})
-    except ValueError as error:
-        raise DeskError(f"{error} {NOTHING}") from error
     return whole
