@@ -9,8 +9,9 @@ import math
 import re
 from collections.abc import Callable, Mapping
 
+from kb.book.kinds.parts import Portion
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.science.quantities import parse_number, parse_quantity, parse_range
+from kb.science.quantities import BASE_UNITS, parse_number, parse_quantity, parse_range
 
 FIGURE = r"(\d[\d., ]*(?:e[+-]?\d+)?)"
 """A number before a unit, for `parse_number` to read."""
@@ -145,6 +146,22 @@ def named_range(text: str) -> tuple[str, str, str, str] | None:
     if re.search(_SECOND, named) or between not in ("", "to", "-", "–"):
         raise DeskError(f'"{text}" names more than one amount; write one name and one amount.')
     return name, re.sub(r"\s", "", low), re.sub(r"\s", "", high), unit
+
+
+def amount(text: str) -> tuple[float, str]:
+    """An amount in g, ml or m2."""
+    with in_a_sentence():
+        found = parse_quantity(text, "mass", "volume", "area")
+    return found.value, BASE_UNITS[found.dimension]
+
+
+def portion(text: str) -> Portion:
+    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
+    parts = named_amount(text.strip())
+    if parts is None:
+        raise DeskError(f'"{text.strip()}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
+    value, unit = amount(parts[1])
+    return Portion(name=parts[0], amount=value, unit=unit)
 
 
 def if_typed(read: Callable[[str], float], text: str) -> float | None:

@@ -20,9 +20,10 @@ from kb.book.kinds.kind import checked
 from kb.book.kinds.parts import Portion
 from kb.book.verify import verify
 from kb.cli.main import main
+from kb.desk.amounts import portion
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.making.batch_typed import changes, portion, weights
+from kb.desk.making.batch_typed import changes, weights
 from kb.desk.making.batches import (
     all_batches,
     batch_id,

@@ -98,8 +98,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
     from kb.book.kinds.batch import Batch
-    from kb.desk.amounts import density_g_ml, if_typed, number
-    from kb.desk.making.batch_typed import amount, weights
+    from kb.desk.amounts import amount, density_g_ml, if_typed, number
+    from kb.desk.making.batch_typed import weights
     from kb.desk.making.recipe import recipe_id
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""

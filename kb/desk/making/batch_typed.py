@@ -5,29 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from kb.book.kinds.parts import Portion
-from kb.desk.amounts import named_amount
-from kb.desk.errors import DeskError, in_a_sentence
+from kb.desk.amounts import amount, portion
+from kb.desk.errors import DeskError
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
 from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.studio import Studio
-from kb.science.quantities import BASE_UNITS, parse_quantity
-
-
-def amount(text: str) -> tuple[float, str]:
-    """An amount in g, ml or m2."""
-    with in_a_sentence():
-        found = parse_quantity(text, "mass", "volume", "area")
-    return found.value, BASE_UNITS[found.dimension]
-
-
-def portion(text: str) -> Portion:
-    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
-    parts = named_amount(text.strip())
-    if parts is None:
-        raise DeskError(f'"{text.strip()}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
-    value, unit = amount(parts[1])
-    return Portion(name=parts[0], amount=value, unit=unit)
 
 
 def weights(

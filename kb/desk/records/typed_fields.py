@@ -213,9 +213,7 @@ def _number(field: Field, typed: str) -> float | int:
 
 
 def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:
-    from kb.desk.making.batch_typed import portion
-
-    return tuple(portion(one) for one in typed.split(";") if one.strip())
+    return tuple(amounts.portion(one) for one in typed.split(";") if one.strip())
 
 
 def _colour(studio: Studio, typed: str) -> ColourReading:
