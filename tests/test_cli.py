@@ -76,6 +76,17 @@ def test_choose_json_has_the_agreed_shape(run: Any) -> None:
     assert answer["stop"] is None
 
 
+def test_a_decimal_comma_is_read_in_every_option(run: Any) -> None:
+    """As in every amount; a share of a blend may say that it is one by volume."""
+    for said in (("--ceiling", "0.5"), ("--harm-aversion", "16.5"), ("--worth", "8.25")):
+        with_comma = (said[0], said[1].replace(".", ","))
+        assert run(*CHOOSE, *with_comma) == run(*CHOOSE, *said)
+        assert run(*CHOOSE, *said)[0] == 0
+    assert run("blend", "--adhesive", "natural-rubber", "--max-hazard", "0,3")[0] == 0
+    for blend in ("acetone 12,500 vol%, water 87.5 % v/v", "acetone 12,500 % vol; water 87,5 vol. %"):
+        assert run("dry", "--blend", blend) == run("dry", "--blend", "acetone 12.5, water 87.5")
+
+
 def test_test_add_prints_the_id_and_list_shows_it(run: Any) -> None:
     """The id of add is the id in list; show names what was not looked at."""
     code, out, _ = run(*ADD)
@@ -136,6 +147,8 @@ def test_blends_by_volume(run: Any) -> None:
         (["share", "--wait", "inf"], 2, "inf is too large a number"),
         (["photo", "compare", "--swab", "nan,1,2"], 2, "radius above zero"),
         (["choose", "--limit", "many"], 2, "'many' is not a whole number. See"),
+        (["choose", "--ceiling", "1,000"], 2, "'1,000' can be read as 1000 or as 1.000; write it without"),
+        ([*ADD, "--dwell", "200000h"], 3, "more than 10,000,000 s"),
         (["choose", "--worth", "much"], 2, "'much' is not a number, such as 0.5. See"),
         (["choose", "--limit", "-1"], 2, "--limit is a number from 0 up, not -1."),
         (["blend", "--adhesive", "rubber", "--max-hazard", "-1"], 2, "--max-hazard is a number from 0 up"),

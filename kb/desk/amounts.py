@@ -220,6 +220,8 @@ def humidity(text: str) -> tuple[float, float]:
         found = parse_range(
             re.sub(r"\s*%?\s*rh\s*$", " %", text.strip(), flags=re.IGNORECASE), "per cent", bare="%"
         )
+    if 0 < found.high < 1:
+        raise DeskError(f'"{text}" is less than 1 % RH; write a share of 0.4 as 40 %.')
     return found.low, found.high
 
 
@@ -254,7 +256,7 @@ BY_UNIT: Mapping[str, Callable[[str], float]] = {
     "s": seconds,
     "lux": lux,
     "°C": celsius,
-    "% RH": percent,
+    "% RH": lambda text: min(percent(text), *humidity(text)),
     "%": percent,
     "g": grams,
     "ml": lambda text: quantity(text, "volume", "ml"),

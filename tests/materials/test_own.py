@@ -89,7 +89,10 @@ def test_a_recipe_scales(studio: Studio) -> None:
         ({"colour": "blue"}, "colour: not known here"),
         ({"hansen": "15 8"}, "h"),
         ({"hansen": "15,000 8 6"}, "hansen"),
-        ({"flash_point_c": "1,000"}, "flash_point_c"),
+        (
+            {"flash_point_c": "1,000"},
+            '"1,000" can be read as 1000 or as 1.000; due: it written without a comma',
+        ),
         ({"flash_point_c": "nan"}, "flash_point_c"),
     ],
 )

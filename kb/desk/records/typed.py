@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from kb.book.kinds.field import asked
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, check_test, nothing_seen
@@ -36,6 +37,14 @@ def grade(text: str, what: str) -> int:
     if text.strip() not in {"0", "1", "2", "3", "4"}:
         raise DeskError(f'The grade "{text}" of {what} is not one of 0, 1, 2, 3, 4.')
     return int(text)
+
+
+def dwell(text: str) -> float:
+    """How long a liquid stayed, s. Raises DeskError beyond what a crumb may lie in one."""
+    found, longest = seconds(text), asked(KINDS["swelling"].type)["dwell"][0].says.high
+    if found > longest:
+        raise DeskError(f'The dwell "{text}" is more than {longest:,.0f} s. Nothing was recorded.')
+    return found
 
 
 def harm_grades(texts: list[str]) -> dict[str, int]:
@@ -128,7 +137,7 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
     if any(len(words[name]) > len(dwells) for name in ("amount", "wet", "dry")):
         raise DeskError("There are more amounts or observations than dwells; give one dwell for each round.")
     return tuple(
-        Round(dwell_s=seconds(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
+        Round(dwell_s=dwell(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
         for n, text in enumerate(dwells)
     )
 
@@ -241,7 +250,7 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     """One spot from the words beside its liquid. Raises DeskError that quotes what was not understood."""
     place = _AT.search(text)
     left = _AT.sub(" ", text)
-    rounds = tuple(Round(dwell_s=seconds(one)) for one in _DWELL.findall(left))
+    rounds = tuple(Round(dwell_s=dwell(one)) for one in _DWELL.findall(left))
     left = _DWELL.sub(" ", left)
     releases, harms = _RELEASE.findall(left), _HARM.findall(left)
     look = _LOOK.search(left) is not None

@@ -168,7 +168,10 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
     if says.entries:
         return work.known_or_words(studio, says.entries, typed, loosely=says.loosely)
     if says.unit in amounts.BY_UNIT:
-        return amounts.BY_UNIT[says.unit](typed)
+        found = amounts.BY_UNIT[says.unit](typed)
+        if found == 0 and says.label == "thickness":
+            raise DeskError(f'"{typed}" is not a thickness; write 0.12 mm.')
+        return found
     if field.type is bool:
         return _yes_or_no(field, typed)
     if field.is_figure:
