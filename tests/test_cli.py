@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from kb.cli.main import main
+from kb.desk.errors import DeskError
+from kb.desk.records.fill import store
 from kb.desk.studio import Studio
 from kb.index import open as index
 
@@ -74,6 +76,17 @@ def test_choose_json_has_the_agreed_shape(run: Any) -> None:
     assert answer["stop"] is None
 
 
+def test_a_decimal_comma_is_read_in_every_option(run: Any) -> None:
+    """As in every amount; a share of a blend may say that it is one by volume."""
+    for said in (("--ceiling", "0.5"), ("--harm-aversion", "16.5"), ("--worth", "8.25")):
+        with_comma = (said[0], said[1].replace(".", ","))
+        assert run(*CHOOSE, *with_comma) == run(*CHOOSE, *said)
+        assert run(*CHOOSE, *said)[0] == 0
+    assert run("blend", "--adhesive", "natural-rubber", "--max-hazard", "0,3")[0] == 0
+    for blend in ("acetone 12,500 vol%, water 87.5 % v/v", "acetone 12,500 % vol; water 87,5 vol. %"):
+        assert run("dry", "--blend", blend) == run("dry", "--blend", "acetone 12.5, water 87.5")
+
+
 def test_test_add_prints_the_id_and_list_shows_it(run: Any) -> None:
     """The id of add is the id in list; show names what was not looked at."""
     code, out, _ = run(*ADD)
@@ -106,6 +119,15 @@ def test_amend_and_withdraw(run: Any) -> None:
     assert run("test", "withdraw", test_id, "--why", "  ")[0] == 3
 
 
+def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
+    """As when it is first written, by either word that amends."""
+    written = json.loads(run(*ADD, "--json")[1])["id"]
+    for noun in ("test", "book"):
+        code, _, said = run(noun, "amend", written, "--set", "tested_at=2199-01-01", "--why", "slip")
+        assert (code, "lies ahead of today" in said) == (3, True), noun
+        assert run(noun, "amend", written, "--set", "tested_at=2025-05-31", "--why", "slip")[0] == 0
+
+
 def test_blends_by_volume(run: Any) -> None:
     """Parts are normalised and names resolved."""
     words = [word if word != "--liquid" else "--blend" for word in ADD]
@@ -125,6 +147,8 @@ def test_blends_by_volume(run: Any) -> None:
         (["share", "--wait", "inf"], 2, "inf is too large a number"),
         (["photo", "compare", "--swab", "nan,1,2"], 2, "radius above zero"),
         (["choose", "--limit", "many"], 2, "'many' is not a whole number. See"),
+        (["choose", "--ceiling", "1,000"], 2, "'1,000' can be read as 1000 or as 1.000; write it without"),
+        ([*ADD, "--dwell", "200000h"], 3, "more than 10,000,000 s"),
         (["choose", "--worth", "much"], 2, "'much' is not a number, such as 0.5. See"),
         (["choose", "--limit", "-1"], 2, "--limit is a number from 0 up, not -1."),
         (["blend", "--adhesive", "rubber", "--max-hazard", "-1"], 2, "--max-hazard is a number from 0 up"),
@@ -243,6 +267,7 @@ def test_a_test_that_was_broken_off_says_so_and_is_stored(run: Any) -> None:
         ("test", "card", "--sheet", "Other", "--new-sheet", "water: look, all 0"),
         (*ADD[:-1], "--sheet", "Other", "--new-sheet"),
         ("shelf", "open", "acetone"),
+        ("wash", "read", "Chart", "--ph", "7"),
     ],
 )
 def test_what_is_said_of_a_record_is_found_before_it_is_stored(
@@ -257,11 +282,27 @@ def test_what_is_said_of_a_record_is_found_before_it_is_stored(
     assert len(taken) == 1
 
 
-def test_a_test_that_is_refused_founds_no_sheet(run: Any) -> None:
+def test_a_record_that_is_refused_founds_no_sheet(run: Any, studio: Studio) -> None:
     """It was refused where it was stored, and the sheet that it would have been the first of stayed."""
     code, _, said = run(*ADD, "--sheet", "Chart", "--new-sheet", "--tested-at", "xx")
     assert (code, "is not a date" in said) == (3, True)
+    for words in (
+        *(
+            "wash read --ph 20",
+            "wash read",
+            "wash read --temperature 200C --ph 7",
+            "wash read --bath 0 --ph 7",
+        ),
+        *("wash read --minutes 200000 --ph 7", "mend add --length 99999999mm", "frame add --light 300000lux"),
+        *("frame add --hinges=-1", "frame add --humidity 40-160%", "frame add --remarks " + "x" * 70_000),
+    ):
+        code, _, said = run(*words.split(" ", 2)[:2], "Chart", "--new-sheet", *words.split(" ")[2:])
+        assert (code, said.count("Nothing was recorded.")) == (3, 1), words
+    with pytest.raises(DeskError, match="Nothing was recorded"):
+        store(studio, kind="mend", values={"sheet": "Chart", "new_sheet": "yes", "length": "99999999 mm"})
     assert "Chart" not in run("sheet", "list")[1]
+    code, _, said = run("crumb", "add", "acrylic", "acetone", "5")
+    assert (code, "is not a grade" in said) == (3, True)
 
 
 def test_hostile_text_cannot_steer_the_terminal(run: Any) -> None:

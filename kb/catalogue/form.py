@@ -168,6 +168,9 @@ def advice(text: str, key: str) -> Advice:
         return Advice(f"{said}: it stands in quotes", "the number without quotes", f"{key}: {match[1]}")
     if match := _COMMA.fullmatch(given):
         number = f"{match[1]}.{match[2]}"
+        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", f"{match[1]},{match[2]}"):
+            either = f"{quoted(text)} can be read as {match[1]}{match[2]} or as {number}"
+            return Advice(either, "it written without a comma", "")
         return Advice(f"{said}: it has a decimal comma", "a decimal point", f"{key}: {number}")
     if match := _RANGE.fullmatch(given):
         return Advice(f"{said}: it is a range", "low and high", f"{{low: {match[1]}, high: {match[2]}}}")

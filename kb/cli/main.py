@@ -109,12 +109,25 @@ def layout(prog: str) -> argparse.HelpFormatter:
     return argparse.RawDescriptionHelpFormatter(prog, width=columns() - 2)
 
 
+def _number(text: str) -> float:
+    """A number of an option, with point or with comma as in amounts: 1,000 may be two."""
+    if "," not in text:
+        return float(text)
+    from kb.science.quantities import parse_number
+
+    try:
+        return parse_number(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
 class Parser(argparse.ArgumentParser):
     """Says in one sentence what is wrong, and exits 2."""
 
     def __init__(self, **settings: Any) -> None:
         # A beginning decides no more than a near name does: --colour is not --colourant.
         super().__init__(**{"formatter_class": layout, "allow_abbrev": False, **settings})
+        self.register("type", float, _number)
 
     def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
         """``--name=--`` gives the option a text of two dashes; some versions of Python lose it."""

@@ -70,10 +70,10 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood
     from kb.desk.records import work_records as work
     from kb.desk.records.record import write
-    from kb.desk.records.typed_fields import record_from_words
+    from kb.desk.records.typed_fields import checked_from_words
 
     studio = studio_of(args)
-    body = record_from_words(studio, kind, on_known_sheet(studio, args))
+    body = checked_from_words(studio, kind, on_known_sheet(studio, args))
     # Before it is stored, as `say_stored` says.
     named, warnings = understood(studio, body), work.warnings(studio, kind, body)
     follows = {} if not args.json else work.answer(studio, kind, body)

@@ -9,13 +9,18 @@ import math
 import re
 from collections.abc import Callable, Mapping
 
+from kb.book.kinds.parts import Portion
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.science.quantities import parse_number, parse_quantity, parse_range
+from kb.science.quantities import BASE_UNITS, parse_number, parse_quantity, parse_range
 
 FIGURE = r"(\d[\d., ]*(?:e[+-]?\d+)?)"
 """A number before a unit, for `parse_number` to read."""
 _PER_LITRE = rf"(?i)\s*{FIGURE}\s*(mol|mmol|g|mg)\s*/\s*l\s*"
-_NAMED = r"(?s)(.*?[^\W\d].*?)[\s:=]+(\d[\d.,]*\s*\D+)"
+_GROUPED = r"\d{1,3}(?:\s+\d{3})+(?:[.,]\d+)?|\d[\d.,]*"
+_BETWEEN = r"to|or|and|[-–—−×x*/+]"
+_NAMED = rf"(?s)(.*?[^\W\d].*?[\s:=]+)({_GROUPED})(?:\s*({_BETWEEN})\s*({_GROUPED}))?\s*(\D+)"
+_SECOND = rf"\d\s*(?:(?:{_BETWEEN})\s*$|(?:[kmµ]?g|[mcdµ]?[lL]|grams?|lit(?:re|er)s?|oz|lb)(?![\w/]))"
+"""An amount before the last one. A share or a strength in a name - ethanol 70 %, 10 g/l - is none."""
 _LONGEST = 200
 """Characters; the time that these patterns take grows much faster than a text."""
 
@@ -117,23 +122,46 @@ def three(text: str) -> list[str]:
 
 def named_amount(text: str) -> tuple[str, str] | None:
     """What is named and the amount behind it: ``wheat starch 16.3 g``; None for any other text."""
-    found = re.fullmatch(_NAMED, ungrouped(text)) if len(text) <= _LONGEST else None
-    return (found[1].strip(), found[2]) if found else None
+    found = named_range(text)
+    if found and found[2]:
+        raise DeskError(f'"{text}" names more than one amount; write one name and one amount.')
+    return (found[0], f"{found[1]} {found[3]}") if found else None
 
 
-def ungrouped(text: str) -> str:
-    """A name and an amount, without a blank in its thousands: ``alum: 1000 g`` from ``alum: 1 000 g``.
+def named_range(text: str) -> tuple[str, str, str, str] | None:
+    """Name, amount, highest amount and unit of ``wheat starch 10 to 20 g``; empty where one amount is typed.
 
     Raises DeskError for "alum 1 000 g": a name may end in a figure, and this one would stand for 0 g.
     """
-    grouped = re.search(r"(?<=[\s:=])\d{1,3}(?:\s\d{3})+\s*\D+$", text[:_LONGEST])
-    if grouped is None:
-        return text
-    if text[: grouped.start()].rstrip()[-1:] not in {":", "="}:
+    found = re.fullmatch(_NAMED, text) if len(text) <= _LONGEST else None
+    if found is None:
+        return None
+    named, low, between, high, unit = found.groups("")
+    name = re.sub(r"[\s:=]+$", "", named).strip()
+    behind_figure = name[-1].isdigit() and low.startswith("00")
+    if behind_figure or (re.search(r"\s", low + high) and named.rstrip()[-1] not in ":="):
         raise DeskError(
             f'"{text}" can be read in two ways; write the amount without a blank, or a colon before it.'
         )
-    return text[: grouped.start()] + re.sub(r"\s(?=\d{3})", "", grouped[0])
+    if re.search(_SECOND, named) or between not in ("", "to", "-", "–"):
+        raise DeskError(f'"{text}" names more than one amount; write one name and one amount.')
+    return name, re.sub(r"\s", "", low), re.sub(r"\s", "", high), unit
+
+
+def amount(text: str) -> tuple[float, str]:
+    """An amount in g, ml or m2."""
+    with in_a_sentence():
+        found = parse_quantity(text, "mass", "volume", "area")
+    return found.value, BASE_UNITS[found.dimension]
+
+
+def portion(text: str) -> Portion:
+    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
+    parts = named_amount(text.strip())
+    if parts is None:
+        raise DeskError(f'"{text.strip()}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
+    value, unit = amount(parts[1])
+    return Portion(name=parts[0], amount=value, unit=unit)
 
 
 def if_typed(read: Callable[[str], float], text: str) -> float | None:
@@ -192,6 +220,8 @@ def humidity(text: str) -> tuple[float, float]:
         found = parse_range(
             re.sub(r"\s*%?\s*rh\s*$", " %", text.strip(), flags=re.IGNORECASE), "per cent", bare="%"
         )
+    if 0 < found.high < 1:
+        raise DeskError(f'"{text}" is less than 1 % RH; write a share of 0.4 as 40 %.')
     return found.low, found.high
 
 
@@ -226,7 +256,7 @@ BY_UNIT: Mapping[str, Callable[[str], float]] = {
     "s": seconds,
     "lux": lux,
     "°C": celsius,
-    "% RH": percent,
+    "% RH": lambda text: min(percent(text), *humidity(text)),
     "%": percent,
     "g": grams,
     "ml": lambda text: quantity(text, "volume", "ml"),

@@ -58,12 +58,12 @@ def sentence(error: Exception) -> str:
 
 
 @contextmanager
-def in_a_sentence() -> Iterator[None]:
-    """Raise what science refuses (ValueError) as a DeskError."""
+def in_a_sentence(then: str = "") -> Iterator[None]:
+    """Raise what science or the book refuses (ValueError) as a DeskError, and what this comes to."""
     try:
         yield
     except ValueError as error:
-        raise DeskError(sentence(error)) from error
+        raise DeskError(f"{sentence(error)} {then}".rstrip()) from error
 
 
 def save_as(path: Path, content: str | bytes) -> None:

@@ -262,7 +262,8 @@ def test_units_mean_what_was_typed(studio: Studio, a: dict[str, Any], b: dict[st
         # A slip of the hand by thousands would have the air called good.
         ({"amount": "2 ml", "room": "600000 m3"}, "more than 100,000 m3"),
         ({"amount": "2 ml", "air_changes": "200000"}, "more than 1,000 air changes"),
-        ({"amount": "2 ml", "room": "900 m3", "near": "80"}, "more than 5 m"),
+        ({"amount": "2 ml", "room": "900 m3", "near": "80"}, "more than 5 m.*in metres"),
+        ({"amount": "2 ml", "mixing": "1-"}, 'not "1-"'),
         ({"amount": "2 ml", "mixing": "1 to 3000"}, "as a mixing factor"),
         ({"amount": "2 ml", "how": "dome", "space": "20 m3"}, "more than 10 m3"),
     ],

@@ -20,6 +20,7 @@ from kb.book.kinds.kind import checked
 from kb.book.kinds.parts import Portion
 from kb.book.verify import verify
 from kb.cli.main import main
+from kb.desk.amounts import portion
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
 from kb.desk.making.batch_typed import changes, weights
@@ -151,10 +152,34 @@ def test_weights_are_the_recipe_s_corrected_by_the_balance(studio: Studio) -> No
         weights(studio, "", "220 g", None, [], [])
 
 
+@pytest.mark.parametrize(
+    ("typed", "name", "amount"),
+    [
+        *(("alum: 1 000,5 g", "alum", 1000.5), ("water:  1\u00a0 000.0 ml", "water", 1000.0)),
+        *(("PEG 4000 5 g", "PEG 4000", 5.0), ("ethanol 70 % 50 ml", "ethanol 70 %", 50.0)),
+        *(("lime 1.5 g/l 50 ml", "lime 1.5 g/l", 50.0), ("buffer 10x: 5 ml", "buffer 10x", 5.0)),
+        *((typed, "two ways", 0.0) for typed in ("alum 1 000,5 g", "water 1  000 ml", "water 1 00 ml")),
+        *(("water: 1 00 ml", "two ways", 0.0), ("alum 1 000 to 1200 g", "two ways", 0.0)),
+        *((f"alum 5 {sign} 6 g", "more than one", 0.0) for sign in ("to", "–", "or", "/", "×", "x")),
+        *((typed, "more than one", 0.0) for typed in ("5 to 6 g", "starch 16,3 g in water: 100 ml")),
+    ],
+)
+def test_one_name_and_one_amount_are_weighed(typed: str, name: str, amount: float) -> None:
+    """The rest of a figure is no part of the name; what may be two is refused."""
+    if not amount:
+        with pytest.raises(DeskError, match=name):
+            portion(typed)
+    else:
+        found = portion(typed)
+        assert (found.name, found.amount) == (name, amount)
+
+
 def test_amended_withdrawn_and_finished(studio: Studio) -> None:
     """The list follows; the first record stays; the index derived anew says the same."""
     one, other, third = put(studio), put(studio), put(studio)
-    amend_kept(studio, "batch", one, changes(["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again")
+    amend_kept(
+        studio, "batch", one, changes(studio, ["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again"
+    )
     withdraw_kept(studio, other, "never made")
     finish(studio, third, on="2026-06-15", today=TODAY)
     before = all_batches(studio, finished=True)
@@ -176,8 +201,8 @@ def test_fields_that_are_no_batch_s_are_refused(studio: Studio) -> None:
         amend_kept(studio, "batch", one, {"release": 2}, "x")
     for wrong in (["expires"], ["ph=acid"], ["weights=1"], ["made=lots"]):
         with pytest.raises(DeskError):
-            changes(wrong)
-    assert changes(["hazards=caustic, hot", "ph=-"]) == {"hazards": ["caustic", "hot"], "ph": None}
+            changes(studio, wrong)
+    assert changes(studio, ["hazards=caustic, hot", "ph=-"]) == {"hazards": ("caustic", "hot"), "ph": None}
 
 
 def test_a_change_that_arrives_before_its_batch(studio: Studio) -> None:

@@ -89,7 +89,10 @@ def test_a_recipe_scales(studio: Studio) -> None:
         ({"colour": "blue"}, "colour: not known here"),
         ({"hansen": "15 8"}, "h"),
         ({"hansen": "15,000 8 6"}, "hansen"),
-        ({"flash_point_c": "1,000"}, "flash_point_c"),
+        (
+            {"flash_point_c": "1,000"},
+            '"1,000" can be read as 1000 or as 1.000; due: it written without a comma',
+        ),
         ({"flash_point_c": "nan"}, "flash_point_c"),
     ],
 )
@@ -106,8 +109,14 @@ def test_figures_that_may_be_two_are_refused(studio: Studio) -> None:
     """Four numbers are not three, and a thousand grams is not none of another ingredient."""
     with pytest.raises(DeskError, match="is not three numbers"):
         understood(studio, "liquid", {**THINNER, "hansen": "15,5 8 6 2"})
-    with pytest.raises(DeskError, match="two ways"):
-        understood(studio, "recipe", {"name": "Our paste", "ingredients": "wheat starch 1 000 g"})
+    for typed in ("starch 1 000 g", "starch 1 000,5 g", "starch 1 000 to 1200 g", "starch 1 00 g"):
+        with pytest.raises(DeskError, match="two ways"):
+            understood(studio, "recipe", {"name": "Our paste", "ingredients": typed})
+    typed = "starch 10–20 g; alum: 1 000 to 1 200,5 g; size as needed"
+    found = understood(studio, "recipe", {"name": "Our paste", "ingredients": typed}).body["ingredients"]
+    assert [(one.get("amount"), one.get("amount_high")) for one in found] == [
+        *((10, 20), (1000, 1200.5), (None, None))
+    ]
 
 
 def test_what_only_the_whole_catalogue_shows_is_refused(studio: Studio) -> None:

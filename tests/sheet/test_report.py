@@ -256,8 +256,9 @@ def test_a_sign_that_no_font_has_is_told_and_what_is_no_sign_is_passed(
 ) -> None:
     """A title in Japanese ended in an error of the program wherever no font for it was installed."""
     typst = pytest.importorskip("typst")
+    assert not save_pdf(report(treated, "TT-04"), tmp_path / "plain.pdf")
     amend_sheet(treated, "TT-04", {"maker": "A \ufffe, \ue000"}, "as it stands there")
-    save_pdf(report(treated, "TT-04"), tmp_path / "r.pdf")
+    assert 'stands in the PDF as "?"' in save_pdf(report(treated, "TT-04"), tmp_path / "r.pdf")
     assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF")
 
     def lacks(*_: object, **__: object) -> bytes:

@@ -262,6 +262,8 @@ def test_a_merged_sheet_leaves_what_only_it_knew(two: Studio) -> None:
         ({"sheet": ""}, "names no sheet|required"),
         ({"sheet": "x", "size": "410"}, "not a size"),
         ({"sheet": "x", "size": "-410 x 560 mm"}, "."),
+        ({"sheet": "x", "thickness": "0 mm"}, "not a thickness"),
+        ({"sheet": "x", "humidity": "0,4-0,6"}, "less than 1 % RH"),
         ({"sheet": "x", "grain": "sideways"}, "not one of"),
         ({"sheet": "x", "colour": "red"}, "no field"),
     ],

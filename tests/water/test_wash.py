@@ -412,6 +412,13 @@ def test_command_reads_lists_amends_and_withdraws(studio: Studio, capsys: pytest
     capsys.readouterr()
     assert main(["--studio", root, "wash", "list", "S1"]) == 0
     assert "No readings" in capsys.readouterr().out
+    for bath, said in (("1", "fewer than two"), ("2", "stop"), ("1", "stop")):
+        # What is said before it is stored is what the list says of it afterwards.
+        assert main(["--studio", root, "wash", "read", "S1", "--bath", bath, "--ph", "7"]) == 0
+        told = capsys.readouterr().out.partition("\n")[2]
+        assert said in told
+        assert main(["--studio", root, "wash", "list", "S1"]) == 0
+        assert capsys.readouterr().out.endswith(told)
 
 
 def test_command_plan_says_test_first(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:

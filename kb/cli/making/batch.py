@@ -98,8 +98,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 def _batch(studio: Studio, args: argparse.Namespace) -> Batch:
     from kb.book.kinds.batch import Batch
-    from kb.desk.amounts import density_g_ml, if_typed, number
-    from kb.desk.making.batch_typed import amount, weights
+    from kb.desk.amounts import amount, density_g_ml, if_typed, number
+    from kb.desk.making.batch_typed import weights
     from kb.desk.making.recipe import recipe_id
 
     meant = recipe_id(studio, args.recipe) if args.recipe.strip() else ""
@@ -202,7 +202,7 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_kept(studio, "batch", meant, changes(args.set), args.why)
+        written = amend_kept(studio, "batch", meant, changes(studio, args.set), args.why)
     else:
         written = withdraw_kept(studio, meant, args.why)
     return say_changed(args.json, written)

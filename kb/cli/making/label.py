@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_lines
+from kb.cli.out import OK, say, say_json, say_lines, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -34,8 +34,8 @@ def run(args: argparse.Namespace) -> int:
             from kb.desk.errors import save_as
 
             save_as(path, content(made))
-    if args.pdf is not None:
-        save_pdf(made, args.pdf)
+    if args.pdf is not None and (lost := save_pdf(made, args.pdf)):
+        warn(lost)
     if args.json:
         say_json(made)
     elif written:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_lines
+from kb.cli.out import OK, say, say_json, say_lines, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,8 +28,8 @@ def run(args: argparse.Namespace) -> int:
     for path, content in ((args.html, report.html), (args.text, report.text)):
         if path is not None:
             save_as(path, content(made, short=args.short))
-    if args.pdf is not None:
-        report.save_pdf(made, args.pdf, short=args.short)
+    if args.pdf is not None and (lost := report.save_pdf(made, args.pdf, short=args.short)):
+        warn(lost)
     if args.json:
         say_json(made)
     elif written:

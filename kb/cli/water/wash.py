@@ -85,13 +85,14 @@ def _tell_plan(found: WashPlan) -> None:
 
 
 def _read(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.records.typed_fields import record_from_words
+    from kb.desk.records.typed_fields import checked_from_words
     from kb.desk.water.readings import add_reading, stop_rule
 
-    reading = record_from_words(studio, READING, on_known_sheet(studio, args))
+    reading = checked_from_words(studio, READING, on_known_sheet(studio, args))
+    # Before it is stored, as `say_stored` says.
+    rule = stop_rule(studio, reading.sheet, reading)
     found_if_new(studio, args, reading)
     written = add_reading(studio, reading)
-    rule = stop_rule(studio, reading.sheet)
     if args.json:
         return say_json({"written": written, "stop": rule})
     say(f"Stored and on disk: reading {written.id}")

@@ -137,7 +137,10 @@ def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
 def _up_to(most: float, value: float, typed: str, unit: str) -> float:
     """The value. Raises DeskError beyond ``most`` (project): the air would be called good for a slip."""
     if value > most:
-        raise DeskError(f'"{typed}" is more than {most:,.0f} {unit}, the most that is taken; type it again.')
+        bare = "; a number alone is in metres" if unit == "m" else ""
+        raise DeskError(
+            f'"{typed}" is more than {most:,.0f} {unit}, the most that is taken{bare}; type it again.'
+        )
     return value
 
 
@@ -161,7 +164,8 @@ def number(text: str, what: str) -> float:
 
 
 def _mixing(text: str) -> Spread:
-    ends = [number(one, "the mixing factor") for one in re.split(r"(?<=\d)\s*(?:to\b|-|–)\s*", text.strip())]
+    typed = re.split(r"(?<=\d)\s*(?:to|-|–)\s*", text.strip())
+    ends = [number(one or text, "the mixing factor") for one in typed]
     if len(ends) > 2 or ends[0] > ends[-1]:
         raise DeskError(
             f'"{text}" is no mixing factor; give a number of 1 or more, or a range such as "1 to 3".'

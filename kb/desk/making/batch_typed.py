@@ -5,30 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from kb.book.kinds.parts import Portion
-from kb.desk.amounts import named_amount, number
-from kb.desk.errors import DeskError, in_a_sentence
+from kb.desk.amounts import amount, portion
+from kb.desk.errors import DeskError
 from kb.desk.making.batches import batch_id, portions
 from kb.desk.making.recipe import make
+from kb.desk.records.typed_fields import changes_from_words
 from kb.desk.studio import Studio
-from kb.science.quantities import BASE_UNITS, parse_quantity
-
-_NUMBERS = ("ph", "made_amount")
-
-
-def amount(text: str) -> tuple[float, str]:
-    """An amount in g, ml or m2."""
-    with in_a_sentence():
-        found = parse_quantity(text, "mass", "volume", "area")
-    return found.value, BASE_UNITS[found.dimension]
-
-
-def portion(text: str) -> Portion:
-    """What was weighed or measured, from "wheat starch 16.3 g". Raises DeskError for anything else."""
-    parts = named_amount(text.strip())
-    if parts is None:
-        raise DeskError(f'"{text.strip()}" is not an ingredient and its amount; write "wheat starch 16.3 g".')
-    value, unit = amount(parts[1])
-    return Portion(name=parts[0], amount=value, unit=unit)
 
 
 def weights(
@@ -68,22 +50,13 @@ def _name(text: str, known: dict[str, Portion]) -> str:
     return (exact or near)[0] if len(exact or near) == 1 else text
 
 
-def changes(texts: list[str]) -> dict[str, Any]:
-    """``["expires=2026-12-01", "ph=7.2"]`` -> fields of a batch; hazards are split at commas."""
+def changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
+    """``["expires=2026-12-01", "made=118 g"]`` -> fields of a batch; what was made is one."""
     found: dict[str, Any] = {}
     for text in texts:
-        field, sign, value = text.partition("=")
-        name = field.strip().replace("-", "_")
-        if not sign:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance expires=2026-12-01.')
-        if name == "weights":
-            raise DeskError("Weights are not amended this way: withdraw the batch and write it down again.")
-        if name == "made":
-            found["made_amount"], found["made_unit"] = amount(value)
-        elif name == "hazards":
-            found[name] = [word.strip() for word in value.split(",") if word.strip()]
-        elif name in _NUMBERS:
-            found[name] = None if value.strip() == "-" else number(value, f"a number for {name}")
+        field, _, typed = text.partition("=")
+        if field.strip() == "made":
+            found["made_amount"], found["made_unit"] = amount(typed)
         else:
-            found[name] = value.strip()
+            found |= changes_from_words(studio, "batch", [text])
     return found

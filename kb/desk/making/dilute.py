@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from kb.desk.amounts import FIGURE
+from kb.desk.amounts import FIGURE, quantity
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.recipe import words
 from kb.model.question import Plain
@@ -148,7 +148,7 @@ def solids(percent_ww: str, before: str, after: str) -> Reckoned:
     have = strength(percent_ww)
     if have.unit != "%" or have.basis not in {"", "w/w"}:
         raise DeskError("Solids after evaporation are reckoned by weight: give the strength as % w/w.")
-    weights = [_mass(text) for text in (before, after)]
+    weights = [quantity(text, "mass") for text in (before, after)]
     with in_a_sentence():
         value = after_evaporation(have.value, *weights)
     return Reckoned(value=value, unit="% w/w", text=f"{value:.3g} % w/w of solids in {weights[1]:.4g} g")
@@ -233,8 +233,3 @@ def _amount(text: str, basis: str, unit: str) -> tuple[float, str, tuple[str, ..
             "mix would be needed."
         )
     return found.value, "g" if found.dimension == "mass" else "ml", ()
-
-
-def _mass(text: str) -> float:
-    with in_a_sentence():
-        return parse_quantity(text, "mass").value

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.catalogue.checks import check
 from kb.catalogue.form import bare, convert, shape, unit, words
 from kb.catalogue.problems import Fault, parts
-from kb.desk.amounts import three, ungrouped
+from kb.desk.amounts import named_range, three
 from kb.desk.errors import DeskError
 from kb.desk.materials.reading_words import label_of
 from kb.index.queries import entry
@@ -34,7 +34,6 @@ KINDS = ("liquid", "recipe", "paper", "medium", "adhesive", "carrier", "tissue")
 """Words of the kinds that a form is offered for; any other kind is written by hand."""
 WAIT_S = 10.0
 _RANGE = re.compile(r"(-?\d[\d.,]*)\s*(?:to|-|–)\s*(-?\d[\d.,]*)")
-_AMOUNT = re.compile(r"(.+?)[\s:=]+(\d[\d.,]*)(?:\s*(?:to|-)\s*(\d[\d.,]*))?\s*([a-zA-Z%]+)")
 _WET = frozenset({"ml", "l", "drop", "drops"})
 
 
@@ -220,10 +219,10 @@ def _ingredient(studio: Studio, text: str) -> dict[str, Any]:
     """``wheat starch 20 g``: solid by weight, liquid by volume; a liquid of the catalogue is linked."""
     from kb.index.search import exactly
 
-    found = _AMOUNT.fullmatch(ungrouped(text))
-    if found is None:
+    found = named_range(text)
+    if found is None or not re.fullmatch(r"[a-zA-Zµ%]+", found[3]):
         return {"name": text, "role": "additive", "until": "as needed"}
-    name, low, high, measured = found.groups()
+    name, low, high, measured = found
     known = exactly(studio.index.conn, name, "liquid")
     wet = measured.casefold() in _WET or len(known) == 1
     amount = {"amount": _number(low), **({"amount_high": _number(high)} if high else {}), "unit": measured}

@@ -17,7 +17,7 @@ from kb.book.kinds.mend import Mend
 from kb.book.kinds.table import KINDS
 from kb.desk.records import work_records as work
 from kb.desk.records.record import write
-from kb.desk.records.typed_fields import record_from_words
+from kb.desk.records.typed_fields import checked_from_words, record_from_words
 from kb.desk.sheet.facts import TORN, conditions
 from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
@@ -232,7 +232,7 @@ def _batch_said(studio: Studio, batch: str) -> Iterator[str]:
 
 def store(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Stored:
     """Write the record; on disk when it returns. What comes after the write cannot undo it."""
-    body = record_from_words(studio, KINDS[kind], values)
+    body = checked_from_words(studio, KINDS[kind], values)
     if values.get("new_sheet"):
         found_sheet(studio, body.sheet)
     written = write(studio, kind, body)

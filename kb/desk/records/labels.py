@@ -139,8 +139,8 @@ def as_text(made: Iterable[Label]) -> str:
     return "\n".join("\n".join([RULE, *lines]) for lines in parts) + f"\n{RULE}\n"
 
 
-def save_pdf(made: Iterable[Label], path: Path) -> None:
+def save_pdf(made: Iterable[Label], path: Path) -> str:
     """The same pages as PDF. Raises DeskError if it cannot be made or written."""
     from kb.desk.sheet.report import write_pdf
 
-    write_pdf(Path(__file__).with_name("labels.typ"), {"labels": list(made)}, path)
+    return write_pdf(Path(__file__).with_name("labels.typ"), {"labels": list(made)}, path)

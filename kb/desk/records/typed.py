@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from kb.book.kinds.field import asked
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, check_test, nothing_seen
@@ -36,6 +37,14 @@ def grade(text: str, what: str) -> int:
     if text.strip() not in {"0", "1", "2", "3", "4"}:
         raise DeskError(f'The grade "{text}" of {what} is not one of 0, 1, 2, 3, 4.')
     return int(text)
+
+
+def dwell(text: str) -> float:
+    """How long a liquid stayed, s. Raises DeskError beyond what a crumb may lie in one."""
+    found, longest = seconds(text), asked(KINDS["swelling"].type)["dwell"][0].says.high
+    if found > longest:
+        raise DeskError(f'The dwell "{text}" is more than {longest:,.0f} s. Nothing was recorded.')
+    return found
 
 
 def harm_grades(texts: list[str]) -> dict[str, int]:
@@ -128,7 +137,7 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
     if any(len(words[name]) > len(dwells) for name in ("amount", "wet", "dry")):
         raise DeskError("There are more amounts or observations than dwells; give one dwell for each round.")
     return tuple(
-        Round(dwell_s=seconds(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
+        Round(dwell_s=dwell(text), amount=at("amount", n), wet=at("wet", n), dry=at("dry", n))
         for n, text in enumerate(dwells)
     )
 
@@ -166,8 +175,12 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         from kb.desk.sheet.names import sheet_for_record
 
         return {field: sheet_for_record(studio, value)}
+    if field == "tested_at":
+        from kb.desk.records.work_records import done_at
+
+        return {field: done_at(value)}
     plain = {word for key, group in plain_of(KINDS["test"]).items() for word in (key, group[0].name)}
-    if "." in field or field in {*plain, "batch", "photos", "rounds", "tested_at"}:
+    if "." in field or field in {*plain, "batch", "photos", "rounds"}:
         from kb.desk.records.typed_fields import change
 
         return change(studio, KINDS["test"], field, value)
@@ -237,7 +250,7 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     """One spot from the words beside its liquid. Raises DeskError that quotes what was not understood."""
     place = _AT.search(text)
     left = _AT.sub(" ", text)
-    rounds = tuple(Round(dwell_s=seconds(one)) for one in _DWELL.findall(left))
+    rounds = tuple(Round(dwell_s=dwell(one)) for one in _DWELL.findall(left))
     left = _DWELL.sub(" ", left)
     releases, harms = _RELEASE.findall(left), _HARM.findall(left)
     look = _LOOK.search(left) is not None
@@ -247,9 +260,9 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     if unread or len(releases) > 1:
         raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {HOW}')
     harm: dict[str, int] = {}
-    for kind, grade in harms:
+    for kind, degree in harms:
         kinds = HARM_KINDS if kind.lower() == ALL else (kind.lower(),)
-        harm.update(dict.fromkeys(kinds, _grade(grade, which)))
+        harm.update(dict.fromkeys(kinds, grade(degree, which)))
     if look and releases:
         raise DeskError(f"{which}: a look on bare paper has no release.")
     if not releases and not harm:
@@ -272,16 +285,10 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         stage=asked.stage,
         carrier=asked.carrier,
         medium=asked.medium,
-        release=_grade(releases[0], which) if releases else None,
+        release=grade(releases[0], which) if releases else None,
         signs=() if asked.adhesive else asked.signs,
         may_be=for_record(asked),
     )
-
-
-def _grade(text: str, which: str) -> int:
-    if text not in {"0", "1", "2", "3", "4"}:
-        raise DeskError(f"{which}: the grade {text} is not one of 0, 1, 2, 3, 4.")
-    return int(text)
 
 
 def graded(test: SpotTest) -> list[str]:

@@ -12,13 +12,13 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import make_record
+from kb.book.check import body_bytes, make_record
 from kb.book.kinds.field import Field, asked, fields, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
@@ -64,6 +64,14 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
     body = _made(kind, values)
     if kind.key in DAMAGED:
         must_fit(studio, body)
+    return body
+
+
+def checked_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
+    """The same, if it can be stored: asked before a sheet is founded for it or words are made of it."""
+    body = record_from_words(studio, kind, words)
+    with in_a_sentence(NOTHING):
+        body_bytes(kind.key, body)
     return body
 
 
@@ -160,7 +168,10 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
     if says.entries:
         return work.known_or_words(studio, says.entries, typed, loosely=says.loosely)
     if says.unit in amounts.BY_UNIT:
-        return amounts.BY_UNIT[says.unit](typed)
+        found = amounts.BY_UNIT[says.unit](typed)
+        if found == 0 and says.label == "thickness":
+            raise DeskError(f'"{typed}" is not a thickness; write 0.12 mm.')
+        return found
     if field.type is bool:
         return _yes_or_no(field, typed)
     if field.is_figure:
@@ -205,9 +216,7 @@ def _number(field: Field, typed: str) -> float | int:
 
 
 def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:
-    from kb.desk.making.batch_typed import portion
-
-    return tuple(portion(one) for one in typed.split(";") if one.strip())
+    return tuple(amounts.portion(one) for one in typed.split(";") if one.strip())
 
 
 def _colour(studio: Studio, typed: str) -> ColourReading:
@@ -318,8 +327,6 @@ def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]
             whole[outer] = msgspec.to_builtins(new)
     if not whole:
         raise DeskError(f"Say what is changed. {NOTHING}")
-    try:
+    with in_a_sentence(NOTHING):
         make_record(kind, {**now, **whole})
-    except ValueError as error:
-        raise DeskError(f"{error} {NOTHING}") from error
     return whole

@@ -438,13 +438,16 @@ def text(made: Report, *, short: bool = False) -> str:
     return "\n".join(lines) + "\n"
 
 
-def save_pdf(made: Report, path: Path, *, short: bool = False) -> None:
+def save_pdf(made: Report, path: Path, *, short: bool = False) -> str:
     """Write the record as PDF/A-2b. Raises DeskError if it cannot, or if the extra for it is not there."""
-    write_pdf(Path(__file__).with_name("report.typ"), {"report": made, "short": short}, path)
+    return write_pdf(Path(__file__).with_name("report.typ"), {"report": made, "short": short}, path)
 
 
-def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
-    """Set a template as PDF/A-2b; it reads ``given`` as JSON. Raises DeskError if it cannot be."""
+def write_pdf(template: Path, given: dict[str, Any], path: Path) -> str:
+    """Set a template as PDF/A-2b; it reads ``given`` as JSON. What is shown otherwise than it stands there.
+
+    Raises DeskError if it cannot be.
+    """
     import msgspec
 
     try:
@@ -454,10 +457,10 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
             "A PDF needs one more library; install it with: pip install 'benchleaf[report]'"
         ) from None
     # What is no letter of any script has no sign in any font.
-    signs = ("?" if category(one) in {"Cn", "Co"} else one for one in msgspec.json.encode(given).decode())
-    said = {"given": "".join(signs)}
+    typed = msgspec.json.encode(given).decode()
+    shown = "".join("?" if category(one) in {"Cn", "Co"} else one for one in typed)
     try:
-        made = typst.compile(template.read_bytes(), sys_inputs=said, pdf_standards="a-2b")
+        made = typst.compile(template.read_bytes(), sys_inputs={"given": shown}, pdf_standards="a-2b")
     except typst.TypstError as error:
         lacking = re.search(r'the text `"(.+?)"` could not be displayed', str(error))
         if lacking is None:
@@ -468,3 +471,4 @@ def write_pdf(template: Path, given: dict[str, Any], path: Path) -> None:
             "has, or write HTML."
         ) from error
     save_as(path, made)
+    return "" if shown == typed else 'A sign that is no letter of any script stands in the PDF as "?".'

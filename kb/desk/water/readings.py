@@ -70,19 +70,20 @@ def in_order(rows: list[KeptRow]) -> list[KeptRow]:
     return sorted(rows, key=lambda row: (row.body.sheet, row.body.bath, row.id))
 
 
-def stop_rule(studio: Studio, sheet: str) -> StopRule:
-    """No further change between two readings means: change the water, or stop.
+def stop_rule(studio: Studio, sheet: str, *new: BathReading) -> StopRule:
+    """No further change between two readings means: change the water, or stop. ``new`` is not stored yet.
 
     Two readings of one bath that agree say that this water takes up no more. The last readings of two baths
     that agree say that fresh water changes nothing either: stop.
     """
-    found = in_order(kept(studio.index.conn, "reading", sheet.strip())) if sheet.strip() else []
+    stored = in_order(kept(studio.index.conn, "reading", sheet.strip())) if sheet.strip() else []
+    found = sorted([*(row.body for row in stored), *new], key=lambda one: one.bath)
     if len(found) < 2:
         text = "There are fewer than two readings of this sheet: read pH, conductivity and colour again."
         return StopRule(verdict="no readings", text=text, compared=(), changed=())
-    last = found[-1].body
-    same_bath = [row.body for row in found[:-1] if row.body.bath == last.bath]
-    earlier = [row.body for row in found[:-1] if row.body.bath < last.bath]
+    last = found[-1]
+    same_bath = [one for one in found[:-1] if one.bath == last.bath]
+    earlier = [one for one in found[:-1] if one.bath < last.bath]
     # Against the bath just before: a bath that was not read in between may have changed anything.
     if earlier and earlier[-1].bath == last.bath - 1 and not _first_of_bath(same_bath, last):
         between = _compare(studio, earlier[-1], last)

@@ -114,6 +114,7 @@ def parse_blend(text: str) -> dict[str, float]:
     a name become hyphens. Raises ValueError saying what was expected.
     """
     amounts: dict[str, float] = {}
+    text = re.sub(r"(?i)(?<=[\d\s])vol\.?\s*%|%\s*(?:vol\b|v/v)", "%", text)
     # Decimal commas first: after that a comma only parts.
     chunks = [
         chunk for chunk in re.split(_SEPARATORS, re.sub(_DECIMAL_COMMA, _pointed, text)) if chunk.strip()

@@ -56,7 +56,7 @@ class BatchDraft:
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
         from kb.book.kinds.batch import BATCH, Batch
-        from kb.desk.making.batch_typed import amount
+        from kb.desk.amounts import amount
         from kb.desk.records.typed_fields import plain_from_words
 
         made = amount(self.made) if self.made.strip() else (None, "")
@@ -74,8 +74,8 @@ class BatchDraft:
 
 def _one(words: str) -> str:
     """An amount that can be taken over: a range or parts cannot, for nobody weighs those."""
+    from kb.desk.amounts import amount
     from kb.desk.errors import DeskError
-    from kb.desk.making.batch_typed import amount
 
     try:
         amount(words)
@@ -86,8 +86,8 @@ def _one(words: str) -> str:
 
 def _portion(studio: Studio, name: str, text: str) -> Portion:
     from kb.book.kinds.parts import Portion
+    from kb.desk.amounts import amount
     from kb.desk.errors import DeskError
-    from kb.desk.making.batch_typed import amount
     from kb.desk.making.batches import batch_id
 
     weighed, _, start = text.strip().partition(FROM)
