@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from kb.desk.choose.choose import choose
 from kb.desk.choose.recorded import recorded
 from kb.desk.records.record import add_test, withdraw
+from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.sheets import add_sheet, amend_sheet
 from kb.desk.studio import Studio
 from kb.model.question import Question
@@ -104,6 +105,16 @@ def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio
     assert "From the record of the sheet: on the back Graphite pencil; Rag paper" in typed.rests_on
     assert "water" in {one.liquid for one in choose(studio, replace(asked, back_media=("graphite",))).vetoed}
     assert "From the record" not in choose(studio, replace(asked, sheet="Another")).rests_on
+
+
+def test_what_was_tested_on_a_sheet_lies_on_it(studio: Studio) -> None:
+    """Its record named another ink alone, and the bath was planned as if none had bled."""
+    add_sheet(studio, {"sheet": HERE, "media_front": "pencil", "paper": "rag paper"})
+    add_test(studio, spot(sheet=HERE, medium="ballpoint", parts={"water": 1.0}, harm={"bleed": 4}))
+    answer = choose(studio, Question(adhesive="animal-glue", sheet=HERE))
+    assert "Graphite pencil; by its tests Ballpoint pen ink" in answer.rests_on
+    assert "water" not in {one.liquid for one in answer.suggestions}
+    assert sheet_facts(studio, HERE).media == ("graphite", "ballpoint")
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from kb.desk.choose import words as lex
 from kb.desk.choose.may_be import with_media
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
-from kb.index.queries import entry
+from kb.index.queries import entry, spot_tests
 from kb.model.question import Question
 
 NOTHING_THERE = frozenset(("none", "nothing"))
@@ -46,19 +46,24 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     back = [] if question.back_media else [text for one in sheets for text in one.media_back]
     papers = dict.fromkeys(one.paper for one in sheets if one.paper and not question.paper)
     of_front, lost = recorded(studio, "medium", front)
-    of_back, more = recorded(studio, "medium", back)
+    of_back, lost_back = recorded(studio, "medium", back)
     paper, open_ = recorded(studio, "paper", papers)
+    # What was tested on it lies on it, whatever its record lacks; the tests alone are no list of its media.
+    rows = spot_tests(studio.index.conn, {"sheet": question.sheet}, withdrawn=False) if of_front else []
+    tried = dict.fromkeys(row.medium for row in rows if row.medium in studio.compiled.media)
+    by_tests = [one for one in tried if one not in {*of_front, *of_back, BARE_PAPER}]
     which = len(paper) != 1 or bool(open_)
     minded = msgspec.structs.replace(
         question,
         medium=question.medium or next(iter(of_front), ""),
-        also_media=question.also_media if named else tuple(of_front[1:]),
+        also_media=question.also_media if named else (*of_front[1:], *by_tests),
         back_media=question.back_media or tuple(of_back),
         paper=question.paper if which else paper[0],
     )
-    compiled, unknown = studio.compiled, " or ".join(dict.fromkeys((*lost, *more)))
+    compiled, unknown = studio.compiled, " or ".join(dict.fromkeys((*lost, *lost_back)))
     said = (
         ", ".join(compiled.media[one].name for one in of_front),
+        f"by its tests {', '.join(compiled.media[one].name for one in by_tests)}" if by_tests else "",
         f"on the back {', '.join(compiled.media[one].name for one in of_back)}" if of_back else "",
         f"no medium of the catalogue is called {unknown}: name what lies there" if unknown else "",
         "" if which else compiled.papers[paper[0]].name,

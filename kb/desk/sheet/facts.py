@@ -98,9 +98,10 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
 
 
 def with_tests(studio: Studio, name: str, known: SheetFacts) -> SheetFacts:
-    """Media and paper that are not known are those that the tests of the sheet name."""
-    # The tests are read only where they can tell something.
-    return known if known.all_media and known.paper else _with_gaps_filled(known, tested(studio, name))
+    """Media that the tests of the sheet name lie on it too; the paper is theirs where it is not known."""
+    found, named = tested(studio, name), known.all_media
+    more = tuple(one for one in found.media if one not in named and not (named and one == BARE_PAPER))
+    return msgspec.structs.replace(known, media=(*known.media, *more), paper=known.paper or found.paper)
 
 
 def _with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
