@@ -103,7 +103,7 @@ CALLED = {
         "Bleiweiß": "lead-pigment",
         "Kugelschreiber": "ballpoint",
         "Kopierstift": "copying-pencil",
-        "Blaupause": "blueprint",
+        "cianotipo": "blueprint",
         "ciclostile": "mimeograph",
     },
     "paper": {
@@ -175,6 +175,7 @@ def test_other_names_lead_to_the_entry(studio: Studio, kind: str, name: str, mea
         ("liquid", "butanol", {"butan-1-ol", "butan-2-ol", "tert-butanol"}),
         ("liquid", "benzine", {"petroleum-ether", "white-spirit-aromatic"}),
         ("adhesive", "hot melt", {"hot-melt-sbc", "eva-hot-melt"}),
+        ("medium", "Blaupause", {"blueprint", "diazo"}),
     ],
 )
 def test_a_name_for_several_things_asks(studio: Studio, kind: str, name: str, bearers: set[str]) -> None:
