@@ -170,7 +170,7 @@ def advice(text: str, key: str) -> Advice:
         number = f"{match[1]}.{match[2]}"
         if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", f"{match[1]},{match[2]}"):
             either = f"{quoted(text)} can be read as {match[1]}{match[2]} or as {number}"
-            return Advice(either, "it written without a comma", "")
+            return Advice(f"{either}; write it without a comma", f"a number; {named}", "")
         return Advice(f"{said}: it has a decimal comma", "a decimal point", f"{key}: {number}")
     if match := _RANGE.fullmatch(given):
         return Advice(f"{said}: it is a range", "low and high", f"{{low: {match[1]}, high: {match[2]}}}")
@@ -372,9 +372,6 @@ def convert(value: Any, kind: type[T]) -> T | list[Fault]:
 def _said_by_msgspec(message: str) -> Fault:
     """msgspec's own complaint with the place it names, such as ``$.hansen.others[0].d``."""
     said, _, place = message.partition(" - at ")
-    steps: list[str | int] = []
-    for key, number in _STEP.findall(place):
-        steps.append(key or int(number))
-    at: NodePath = tuple(steps)
+    at: NodePath = tuple(key or int(number) for key, number in _STEP.findall(place))
     # Its back quotes are for programmers.
     return Fault(at, said[:1].lower() + said[1:].replace("`", ""))

@@ -73,18 +73,14 @@ def question_of(studio: Studio, args: argparse.Namespace) -> Question:
     """The question that the options ask. Raises Unclear for a word that fits several entries or none."""
     from kb.desk.materials.resolve import question
 
+    same = ("tape", "adhesive", "stage", "paper", "method", "sheet")
     return question(
         studio,
-        tape=args.tape,
-        adhesive=args.adhesive,
         carrier_text=args.carrier,
-        stage=args.stage,
         medium=args.medium[0] if args.medium else "",
         also_media=args.medium[1:],
         back_media=args.medium_back,
-        paper=args.paper,
-        method=args.method,
-        sheet=args.sheet,
+        **{name: getattr(args, name) for name in same},
     )
 
 

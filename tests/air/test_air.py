@@ -243,6 +243,11 @@ def test_units_mean_what_was_typed(studio: Studio, a: dict[str, Any], b: dict[st
     assert one == pytest.approx(two, rel=1e-4)
 
 
+def test_ends_of_a_range_may_stand_close() -> None:
+    """As in every other range."""
+    assert room_of(room="60 m3", air_changes="2", mixing="1to3").mixing == (1.0, 3.0)
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [

@@ -91,7 +91,7 @@ def test_a_recipe_scales(studio: Studio) -> None:
         ({"hansen": "15,000 8 6"}, "hansen"),
         (
             {"flash_point_c": "1,000"},
-            '"1,000" can be read as 1000 or as 1.000; due: it written without a comma',
+            '"1,000" can be read as 1000 or as 1.000; write it without a comma; due: a number',
         ),
         ({"flash_point_c": "nan"}, "flash_point_c"),
     ],

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, Lines, columns, say, say_each, say_json, wrap
+from kb.cli.records import typed_of
 from kb.model.question import USUAL_SHIFT
 
 if TYPE_CHECKING:
@@ -58,22 +59,8 @@ def run(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     blend = parts(studio, args.liquid, args.blend)
-    use = use_of(
-        studio,
-        blend,
-        amount=args.amount,
-        how=args.how,
-        per_hour=args.per_hour,
-        area=args.area,
-        space=args.dome,
-    )
-    room = room_of(
-        room=args.room,
-        air_changes=args.air_changes,
-        mixing=args.mixing,
-        near=args.near,
-        air_speed=args.air_speed,
-    )
+    use = use_of(studio, blend, **typed_of(args, ("amount", "how", "per_hour", "area")), space=args.dome)
+    room = room_of(**typed_of(args, ("room", "air_changes", "mixing", "near", "air_speed")))
     answer = air(
         studio,
         blend,

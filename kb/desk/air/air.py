@@ -204,13 +204,9 @@ def _rate_source(one: PartCourse) -> str:
 
 
 def _point(found: Sequence[PartCourse], number: int, hours: float) -> AirPoint:
-    return AirPoint(
-        minute=hours * 60.0 * (number + 1) / STEPS,
-        room_low=total(found, "room_low", number),
-        room_high=total(found, "room_high", number),
-        near_low=total(found, "near_low", number),
-        near_high=total(found, "near_high", number),
-    )
+    ends = ("room_low", "room_high", "near_low", "near_high")
+    at_once = {end: total(found, end, number) for end in ends}
+    return AirPoint(minute=hours * 60.0 * (number + 1) / STEPS, **at_once)
 
 
 def _use_words(use: Use) -> str:

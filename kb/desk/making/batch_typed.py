@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from msgspec.structs import replace
+
 from kb.book.kinds.parts import Portion
 from kb.desk.amounts import amount, portion
 from kb.desk.errors import DeskError
@@ -29,16 +31,13 @@ def weights(
     for text in weighed:
         one = portion(text)
         name = _name(one.name, found)
-        found[name] = Portion(name=name, amount=one.amount, unit=one.unit)
+        found[name] = replace(one, name=name)
     for text in taken:
         name, sign, start = text.partition("=")
         meant = _name(name.strip(), found)
         if not sign or meant not in found:
             raise DeskError(f'"{text}" is not INGREDIENT=BATCH of an ingredient that was weighed.')
-        one = found[meant]
-        found[meant] = Portion(
-            name=one.name, amount=one.amount, unit=one.unit, batch=batch_id(studio, start), lot=one.lot
-        )
+        found[meant] = replace(found[meant], batch=batch_id(studio, start))
     return tuple(found.values())
 
 

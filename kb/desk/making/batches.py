@@ -295,27 +295,19 @@ def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:
 
 def _view(studio: Studio, row: KeptRow) -> BatchView:
     one = row.body
+    same = {*BatchView.__struct_fields__} & {*Batch.__struct_fields__} - {"name", "made_at", "bad"}
     return BatchView(
         id=row.id,
         short=_short(studio, row.id),
         state=STATES[row.state],
         name=one.name or one.recipe,
-        recipe=one.recipe,
-        version=one.version,
         recipe_changed=_changed(studio, one),
-        weights=one.weights,
-        water=one.water,
         made=words(one.made_amount, one.made_amount, one.made_unit),
-        ph=one.ph,
-        strength=one.strength,
         made_at=one.made_at or row.at[:10],
-        expires=one.expires,
-        hazards=one.hazards,
         bad=one.bad or _bad_through(studio, one),
-        finished=one.finished,
-        remarks=one.remarks,
         at=row.at,
         who=row.who,
+        **{name: getattr(one, name) for name in same},
     )
 
 
