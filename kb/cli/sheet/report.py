@@ -28,8 +28,7 @@ def run(args: argparse.Namespace) -> int:
     for path, content in ((args.html, report.html), (args.text, report.text)):
         if path is not None:
             save_as(path, content(made, short=args.short))
-    if args.pdf is not None and (lost := report.save_pdf(made, args.pdf, short=args.short)):
-        warn(lost)
+    lost = "" if args.pdf is None else report.save_pdf(made, args.pdf, short=args.short)
     if args.json:
         say_json(made)
     elif written:
@@ -39,4 +38,6 @@ def run(args: argparse.Namespace) -> int:
             say(f"  not stated: {what}")
     else:
         say_lines(report.text(made, short=args.short))
+    if lost:
+        warn(lost)
     return OK
