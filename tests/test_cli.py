@@ -298,6 +298,9 @@ def test_a_record_that_is_refused_founds_no_sheet(run: Any, studio: Studio) -> N
     ):
         code, _, said = run(*words.split(" ", 2)[:2], "Chart", "--new-sheet", *words.split(" ")[2:])
         assert (code, said.count("Nothing was recorded.")) == (3, 1), words
+    long = "x" * 70_000
+    for words in ([*ADD, "--remarks", long], ["test", "card", f"water: look, all 0 at {long}"]):
+        assert "Nothing was recorded" in run(*words, "--sheet", "Chart", "--new-sheet")[2]
     with pytest.raises(DeskError, match="Nothing was recorded"):
         store(studio, kind="mend", values={"sheet": "Chart", "new_sheet": "yes", "length": "99999999 mm"})
     assert "Chart" not in run("sheet", "list")[1]

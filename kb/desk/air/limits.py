@@ -71,11 +71,8 @@ def _share(course: PartCourse, limit: Limit) -> LimitShare:
         of(cases.near_high.worst_15, limit.short_term_mg_m3),
     )
     return LimitShare(
-        liquid=limit.liquid,
-        name=limit.name,
+        **{name: getattr(limit, name) for name in ("liquid", "name", "verified", "skin")},
         limit=limit.text,
-        verified=limit.verified,
-        skin=limit.skin,
         day_low_pct=day[0],
         day_high_pct=day[1],
         short_low_pct=short[0],

@@ -256,8 +256,7 @@ def _part(one: Recipe, part: Ingredient, asked: Asked, densities: Mapping[str, f
         low, high = (end * asked.factor for end in ends(part))
         weight = _weight(one, part, asked.factor, densities)
     return Part(
-        name=part.name,
-        role=part.role,
+        **{name: getattr(part, name) for name in ("name", "role", "recipe", "note")},
         low=low,
         high=high,
         unit=unit,
@@ -266,8 +265,6 @@ def _part(one: Recipe, part: Ingredient, asked: Asked, densities: Mapping[str, f
         share=None,
         share_basis="",
         whole=part.role == "make up to",
-        recipe=part.recipe,
-        note=part.note,
     )
 
 

@@ -14,7 +14,7 @@ import msgspec
 from kb.book.kinds.field import asked
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site
-from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, check_test, nothing_seen
+from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
 from kb.book.kinds.table import KINDS
 from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
@@ -104,9 +104,16 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
     if nothing_seen(made):
         raise DeskError(NOTHING_SEEN)
-    # Before anything is written for its sake: a sheet that is new is founded first.
-    with in_a_sentence():
-        return check_test(made)
+    return _storable(made)
+
+
+def _storable(made: SpotTest) -> SpotTest:
+    """The same. Asked before anything is written for its sake: a sheet that is new is founded first."""
+    from kb.book.check import body_bytes
+
+    with in_a_sentence("Nothing was recorded."):
+        body_bytes("test", made)
+    return made
 
 
 def _edge(text: str) -> float | None:
@@ -238,7 +245,7 @@ def from_card(studio: Studio, asked: Question, lines: Iterable[str]) -> list[Spo
         liquid, colon, rest = text.partition(":")
         if not colon:
             raise DeskError(f'Spot {number}, "{text.strip()}", names no liquid before a colon. {HOW}')
-        found.append(spot(asked, _liquid_or_blend(studio, liquid.strip()), rest, f"Spot {number}"))
+        found.append(_storable(spot(asked, _liquid_or_blend(studio, liquid.strip()), rest, f"Spot {number}")))
     if not found:
         raise DeskError(f"The card holds no spot. {HOW}")
     return found
