@@ -48,11 +48,9 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import optional
     from kb.desk.water.wash import Size, Washing, plan_known
 
-    width, height = size_mm(args.size) if args.size else (0.0, 0.0)
-    tray = size_mm(args.tray) if args.tray else (0.0, 0.0)
+    sides, tray = (size_mm(typed) if typed else (0.0, 0.0) for typed in (args.size, args.tray))
     size = Size(
-        width,
-        height,
+        *sides,
         per_area_g_m2(args.grammage) if args.grammage else 0.0,
         grams(args.mass) if args.mass else 0.0,
         *tray,
