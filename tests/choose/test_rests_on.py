@@ -16,7 +16,8 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.recorded import recorded
 from kb.desk.records.record import add_test, withdraw
 from kb.desk.sheet.facts import sheet_facts
-from kb.desk.sheet.sheets import add_sheet, amend_sheet
+from kb.desk.sheet.names import sheet_record
+from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot
@@ -114,7 +115,13 @@ def test_what_was_tested_on_a_sheet_lies_on_it(studio: Studio) -> None:
     answer = choose(studio, Question(adhesive="animal-glue", sheet=HERE))
     assert "Graphite pencil; by its tests Ballpoint pen ink" in answer.rests_on
     assert "water" not in {one.liquid for one in answer.suggestions}
-    assert sheet_facts(studio, HERE).media == ("graphite", "ballpoint")
+    known = sheet_facts(studio, HERE)
+    assert known.media == ("graphite", "ballpoint")
+    # Its record is what was seen of it, and grows by no test.
+    keep_facts(studio, HERE, replace(known, mass="12 g"))
+    assert sheet_record(studio, HERE).media_front == ("pencil",)
+    add_sheet(studio, {"sheet": "denied", "media_front": "no ink or pencil on the back"})
+    assert "Bare paper" not in choose(studio, Question(sheet="denied")).rests_on
 
 
 @pytest.mark.parametrize(

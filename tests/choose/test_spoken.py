@@ -403,7 +403,7 @@ tape isn't acrylic over ballpoint | isn't acrylic | medium=ballpoint
 tape, not acrylic, rubber or silicone, ballpoint | not acrylic rubber or silicone | medium=ballpoint
 tape, not yellow, brown or sticky, ballpoint | not yellow brown or sticky | medium=ballpoint
 tape, not old, brittle or yellow, ballpoint | not old brittle or yellow | medium=ballpoint
-tape, not old, very brittle or yellow, ballpoint | not old very brittle or yellow | medium=ballpoint
+tape, not old or very brittle, ballpoint | not old or very brittle | medium=ballpoint
 tape, not yellow, brown or very sticky, ballpoint | not yellow brown or very sticky | medium=ballpoint
 tape, not brittle or very yellow over ballpoint | not brittle or very yellow | medium=ballpoint
 tape not sticky, very brittle or old on ballpoint | not very brittle or old | medium=ballpoint signs=tack=none
@@ -440,6 +440,8 @@ tape, not yellow or blue pencil | not yellow | medium=coloured-pencil
 masking tape, no ink, pencil only |  | medium=bare-paper also_media=graphite
 masking tape, no ballpoint, pencil or pastel | no ballpoint | medium=graphite also_media=pastel-charcoal
 no white paper tape, masking tape over ballpoint | no white paper | medium=ballpoint
+no large white paper tape, ballpoint | no large white paper | medium=ballpoint
+no masking tape or paper tape, ballpoint | no masking tape or paper | medium=ballpoint
 no brown or white paper tape, ballpoint | no brown or white paper | medium=ballpoint
 can I use acetone on ballpoint? | can, acetone (a liquid) | medium=ballpoint
 hardened tape on newsprint |  | paper=paper-woodpulp stage=aged signs=hardness=brittle
@@ -712,6 +714,8 @@ def test_of_glues_with_or_between_them_it_may_be_either(typed: str, may_be: set[
         ("tape already brittle, ballpoint", {"hardness=brittle"}),
         ("sticky layer of adhesive over ballpoint", {"tack=strong"}),
         ("brittle narrow clear tape over ballpoint", {"hardness=brittle", "colour=clear"}),
+        ("tape 20 mm wide, brittle, over ballpoint", {"hardness=brittle"}),
+        ("tape over ballpoint, no longer clear, dark yellow or orange", {"adhesive-colour=amber"}),
     ],
 )
 def test_a_colour_is_of_the_tape_or_of_what_it_lies_on(typed: str, signs: set[str], studio: Studio) -> None:

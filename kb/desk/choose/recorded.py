@@ -48,15 +48,15 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     of_front, lost = recorded(studio, "medium", front)
     of_back, lost_back = recorded(studio, "medium", back)
     paper, open_ = recorded(studio, "paper", papers)
-    # What was tested on it lies on it, whatever its record lacks; the tests alone are no list of its media.
-    rows = spot_tests(studio.index.conn, {"sheet": question.sheet}, withdrawn=False) if of_front else []
+    # What was tested on it lies on it, whatever its record lacks.
+    rows = [] if named else spot_tests(studio.index.conn, {"sheet": question.sheet}, withdrawn=False)
     tried = dict.fromkeys(row.medium for row in rows if row.medium in studio.compiled.media)
     by_tests = [one for one in tried if one not in {*of_front, *of_back, BARE_PAPER}]
     which = len(paper) != 1 or bool(open_)
     minded = msgspec.structs.replace(
         question,
-        medium=question.medium or next(iter(of_front), ""),
-        also_media=question.also_media if named else (*of_front[1:], *by_tests),
+        medium=question.medium or next(iter((*of_front, *by_tests)), ""),
+        also_media=question.also_media if named else (*of_front, *by_tests)[1:],
         back_media=question.back_media or tuple(of_back),
         paper=question.paper if which else paper[0],
     )
@@ -71,7 +71,11 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
         lex.within(lex.sure_in_spite(lex.doubts("; ".join((*front, *back, *papers))))),
     )
     words = f" From the record of the sheet: {'; '.join(filter(None, said))}." if any(said) else ""
-    return with_media(minded, question) if unknown else minded, minded, words
+    whole = with_media(minded, question) if unknown else minded
+    # The tests alone are no list of what lies on the front.
+    if not (of_front or named):
+        whole = msgspec.structs.replace(whole, medium="", also_media=())
+    return whole, minded, words
 
 
 def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str], list[str]]:

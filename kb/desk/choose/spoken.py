@@ -45,7 +45,7 @@ SHARED = ("adhesive", "medium")
 RUBBER = "rubber"
 STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 """Groups of adhesives that a tape may bear in place of its usual one."""
-BACK = frozenset(("back", "verso", "reverse"))
+BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
@@ -294,14 +294,10 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     words, clause_of, _, things = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
-    behind = zip(words[at + length : at + length + 4], clause_of[at + length :], strict=False)
+    clause = {one.casefold() for one, number in zip(words, clause_of, strict=True) if number == clause_of[at]}
     if second:
         found.left.append(f"{phrase} (a second {kind})")
-    elif (
-        ids == (BARE_PAPER,)
-        and lex.is_denial(phrase)
-        and any(one in BACK and clause == clause_of[at] for one, clause in behind)
-    ):
+    elif ids == (BARE_PAPER,) and lex.is_denial(phrase) and clause & BACK and not clause & FRONT:
         # "No ink on the back" is no word about the front.
         found.left.append(phrase)
         return []

@@ -281,16 +281,14 @@ AGES = frozenset(("hardness", "tack", "oil", "loose"))
 tells only where it came with age."""
 PLACES = frozenset((
     "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "foot",
-    "mm", "cm",
 ))  # fmt: skip
 """Where on a sheet a thing lies."""
 FILLERS = frozenset((
-    "already", "large", "small", "big", "whole", "entire", "several", "two", "three", "each", "every",
-    "later", "narrow", "wide", "long", "short", "part", "layer", "someone", "owner", "ago", "i", "have",
-    "what", "do", "applied", "about", "mend", "upper", "lower", "top", "bottom", "centre", "center", "middle",
-    "side", "right",
+    "already", "large", "small", "big", "several", "two", "three", "each", "every", "later", "narrow",
+    "wide", "long", "short", "part", "layer", "i", "have", "what", "do", "applied", "about", "mend", "upper",
+    "lower", "top", "bottom", "centre", "center", "middle", "side", "right", "mm", "cm",
 ))  # fmt: skip
-"""Words that fill no blank and are no object either: what is seen goes past them to what it is seen on."""
+"""Words that fill no blank and are no object: what is seen goes past them to what it is seen on."""
 LINKS = PLACES | FILLERS | frozenset((
     "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
     "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it",
@@ -369,7 +367,7 @@ BETWEEN = HOW | FILLERS | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "glues", "hinge",
-    "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing",
+    "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing", "pieces",
 ))  # fmt: skip
 """What holds, and what is left of it."""
 TAPED = STRIP | {"taped"}
@@ -387,7 +385,7 @@ SIGN = "sign"
 """The kind of what is seen, beside the kinds of names."""
 JOINS = frozenset((OR, "nor", "and"))
 """Within a denial these go on with it."""
-SLIGHT = (HOW - {"and", "or", "but", "old"}) | {
+SLIGHT = ((HOW | FILLERS) - {"and", "or", "but", "old"}) | {
     "any", "to", "be", "been", "become", "became", "get", "got", "quite", "too", "so", "at", "all", "much",
     "likely", "made", "in", "of", "trace", "traces", "sign", "signs", "visible",
 }  # fmt: skip
@@ -545,12 +543,13 @@ def denied_to(
             break
         start = end + over
         passed = PLAIN if over and kind else frozenset[str]()
-        passed |= DEGREE if kind == SIGN else frozenset()
+        passed |= DEGREE if over and kind == SIGN else frozenset()
         while low[end] != "and" and passed.intersection(low[start : start + 1]):
             start += 1
         joined = next_at(start)
         # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
         like = joined[1] in alike or (kind == SIGN and joined[1] in STRIPS and low[start] in SIGNS)
+        like |= kind in STRIPS and low[start : start + 1] != [] and sign_at(low, start) in OF_STRIP.values()
         beside = joined[0] > 0 and like and (low[end] != "and" or kind == SIGN)
         # "No red or blue pencil": what is denied first is said of the pencil too.
         beside |= firm and kind == SIGN and low[end] in {OR, "nor"} and _coloured(low, start, joined[1])
@@ -558,9 +557,10 @@ def denied_to(
             break
         end = start + joined[0]
     # "No white paper tape": what the strip is made of is denied with it.
-    if kind == SIGN and found[1] is None and end < len(low) and clause_of[end] == clause_of[end - 1]:
-        end += low[end] in OF_STRIP and sign_at(low, end) == OF_STRIP[low[end]]
-    return end
+    run, of_it = end, SIGNS.keys() | OF_STRIP.keys()
+    while kind == SIGN and not found[1] and next_at(run)[0] and low[run] in of_it:
+        run += 1
+    return run if run > end and not STRIP.isdisjoint(low[run : run + 1]) else end
 
 
 def _coloured(low: list[str], place: int, kind: str) -> bool:
@@ -585,8 +585,8 @@ def _list_to(
         if joined:
             return clause_of[place]
         place += length
-        place += place < len(low) and low[place] in {OR, "nor"}
-        place += place < len(low) - 1 and low[place] in DEGREE
+        if place < len(low) and low[place] in {OR, "nor"}:
+            place += 1 + (place < len(low) - 1 and low[place + 1] in DEGREE)
     return clause_of[first - 1]
 
 

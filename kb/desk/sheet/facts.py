@@ -90,11 +90,13 @@ def sheet_facts(studio: Studio, sheet: str) -> SheetFacts:
         media_back=_inks(media_back),
         # Which of several it is, nobody said.
         paper=paper[0] if len(paper) == 1 and not open_ else "",
-        unknown=(*unknown, *more),
+        unknown=(*unknown, *more, *open_),
     )
     for other in (_housed(studio, name), _noted(studio, name)):
         known = _with_gaps_filled(known, other)
-    return with_tests(studio, name, known)
+    known = with_tests(studio, name, known)
+    # What is not understood of it is no gap for a test to fill.
+    return msgspec.structs.replace(known, paper="") if open_ else known
 
 
 def with_tests(studio: Studio, name: str, known: SheetFacts) -> SheetFacts:

@@ -20,7 +20,7 @@ from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words
-from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts
+from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts, tested
 from kb.desk.sheet.names import (
     exactly,
     folded,
@@ -222,8 +222,10 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
         if getattr(said, field) != getattr(now, field)
     }
     known, _ = recorded(studio, "medium", (*body.media_front, *body.media_back))
+    by_tests = tested(studio, name).media
     for field, here in (("media_front", facts.media), ("media_back", facts.media_back)):
-        new = [medium for medium in here if medium not in known]
+        # What its tests name is known from them, and a look on bare paper says nothing of a face.
+        new = [medium for medium in here if medium not in {*known, *by_tests}]
         if new:
             changes[field] = ", ".join((*getattr(body, field), *new))
     if changes:
