@@ -275,13 +275,24 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         await keys(pilot, "c")
         form = pilot.app.screen
         assert "[- not said] F front" in shown(pilot.app), "a letter was refused as a face"
-        assert "media loss, media offset. Ctrl+E fills it in" in flat(pilot.app), "told after a refusal alone"
-        await write(pilot, "dir")
-        await keys(pilot, "ctrl+e")
-        assert form.query_one("#field-damage", Input).value == "surface dirt"
-        await keys(pilot, "ctrl+e")
-        assert form.query_one("#field-damage", Input).value == "discolouration"
-        await keys(pilot, "ctrl+u")
+        told = flat(pilot.app)
+        assert "Ctrl+E fills in, again the next: tear" in told, (
+            "said after a refusal alone, or behind the words"
+        )
+        damage = form.query_one("#field-damage", Input)
+        for typed, *offers in (
+            ("old", "fold", "old mend", "fold"),
+            ("dir", "surface dirt", "surface dirt"),
+            ("brown stain near top", "stain"),
+            ("brown", "brown"),
+        ):
+            await write(pilot, typed)
+            for word in offers:
+                await keys(pilot, "ctrl+e")
+                assert damage.value == word, "not one of those that were listed"
+            await keys(pilot, "ctrl+z")
+            assert damage.value == typed, "what was typed was gone"
+            await keys(pilot, "ctrl+u")
         await write(pilot, "broken")
         await keys(pilot, "down", "f", *"edge", "ctrl+s")
         assert pilot.app.screen is form
