@@ -36,14 +36,15 @@ class FormInput(PlainInput):
         Binding("shift+tab", "app.focus_previous", "Back", show=False, priority=True),
         Binding("ctrl+z", "give_back", show=False),
     ]
-    filled, taken, offered = "", "", ()
-    """The word that was filled in, what it was filled in over, and the words that it was one of."""
+    filled = taken = ""
+    """The word that was filled in, and what it was filled in over."""
+    offered: tuple[str, ...] = ()
 
     def __init__(self, name: str, value: str, hint: str = "") -> None:
         super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
 
     def fill_next(self, choices: Sequence[str]) -> None:
-        """The first of them, or that which follows on the one that stands here; of one filled in, among its own."""
+        """The first of them, or that which follows on the one that stands here; one filled in keeps to its own."""
         if not self.filled or self.value != self.filled:
             self.taken, self.offered = self.value, tuple(choices)
         at = self.offered.index(self.value) + 1 if self.value in self.offered else 0

@@ -47,6 +47,7 @@ RECIPES = (
 ON_A_RECIPE = {"timer", "start_over", "batch"}
 LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
+AS_WRITTEN = "as written"
 NOTHING = "No recipe is named like that. Try fewer letters."
 COLUMNS = (Column("name", "Recipe", most=57), Column("kind", "Kind", whole=True, spare=True))
 
@@ -108,6 +109,8 @@ class RecipesScreen(Owning, AtWork):
         self.found: list[Found] = []
         self.counted = ""
         self.due = ""
+        self.worked, self.stood = "", ""
+        """The recipe that was opened last, by its id, and the amount as it stood for it."""
 
     def compose(self) -> ComposeResult:
         """Name, amount, list, recipe."""
@@ -222,24 +225,28 @@ class RecipesScreen(Owning, AtWork):
             self.call_after_refresh(self.pane.focus)
             if new and opened.state.ticked:
                 self.pane.go_to_step(opened.state.next)
-        if new and opened.state.by and opened.state.ticked and not self.amount.value:
-            # Begun before: the amount that the ticks were set for.
-            self.amount.value = opened.state.by
+            if opened.recipe.id != self.worked and self.amount.value in {"", self.stood}:
+                # Nobody typed an amount for this one; begun before, it has that of its ticks.
+                self.amount.value = opened.state.by if opened.state.ticked else ""
+            self.worked, self.stood = opened.recipe.id, self.amount.value
         self._tell()
         self.refresh_bindings()
 
     @on(Input.Changed, "#recipe-amount")
     def amount_changed(self) -> None:
         """Every letter reckons anew."""
+        if self.has_class("-reading"):
+            self.stood = self.amount.value
         if self.pane.opened is not None:
             self._open(self.pane.opened.recipe.id)
 
     @on(Input.Submitted, "#recipe-amount")
     def amount_done(self) -> None:
-        """Enter: to the recipe."""
-        if self.pane.opened is not None:
+        """Enter: to the recipe, or open the one under the cursor in this amount."""
+        if self.pane.opened is not None and self.has_class("-reading"):
             self._open(self.pane.opened.recipe.id, focus=True)
         else:
+            self.stood = ""
             self.open_here()
 
     @on(OptionList.OptionSelected, "#recipe-lines")
@@ -249,7 +256,6 @@ class RecipesScreen(Owning, AtWork):
         if here is not None and here.step:
             self.action_tick_here()
         elif here is not None and here.recipe:
-            self.amount.value = ""
             self._open(here.recipe, focus=True)
         elif here is not None and here.more:
             self.app.push_screen(NoteScreen("Sources", here.more))
@@ -257,6 +263,29 @@ class RecipesScreen(Owning, AtWork):
     @property
     def state(self) -> StepsState | None:
         return self.pane.opened.state if self.pane.opened is not None else None
+
+    def action_tick_here(self) -> None:
+        """A tick that says another amount than those before it asks first which is meant."""
+        here, state, now = self.pane.here, self.state, self.amount.value.strip() or AS_WRITTEN
+        was = state.by or AS_WRITTEN if state is not None else ""
+        if here is None or state is None or here.step in {0, *state.ticked} or not state.ticked or was == now:
+            super().action_tick_here()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        answers = (
+            ("l", "", "Tick nothing yet"),
+            ("t", "ticked", f"Go on with: {was}"),
+            ("n", "now", f"From here on: {now}"),
+        )
+        text = f"The steps ticked so far were for: {was}. The amount now is: {now}."
+        self.app.push_screen(AskScreen("For which amount?", text, answers), self._tick_for)
+
+    def _tick_for(self, answer: str | None) -> None:
+        if answer and self.state is not None:
+            if answer == "ticked":
+                self.amount.value = self.state.by
+            super().action_tick_here()
 
     def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
         from kb.desk.making import recipe
@@ -361,5 +390,5 @@ class RecipesScreen(Owning, AtWork):
             opened = panes.first().opened if panes else None
             if opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
                 return False
-            return action != "start_over" or bool(opened.state.ticked)
+            return action != "start_over" or self.begun
         return True

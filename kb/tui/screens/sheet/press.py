@@ -161,7 +161,8 @@ class PressScreen(AtWork):
 
     def action_job(self, after: str) -> None:
         """The plan after another job."""
-        self.after = after
+        # Until it is there no key acts: one typed ahead ticked a step of the plan that was gone from.
+        self.after, self.found = after, None
         self.look(first=True)
 
     def action_back(self) -> None:
@@ -174,9 +175,7 @@ class PressScreen(AtWork):
             return parameters != (self.after,)
         if action == "store":
             return self.found is not None and bool(self.found.state.ticked) and not self.found.state.next
-        if action == "start_over":
-            return self.found is not None and bool(self.found.state.ticked)
-        return True
+        return action != "start_over" or self.begun
 
 
 def lines(found: Pressing, timers: Timers) -> Iterator[Line]:
