@@ -273,7 +273,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if self._storing:
             return
         if self.dirty:
-            self.bench.say(KEPT.format(self.kind.a_noun))
+            kept = self.bench.drafts.get(self.draft_name)
+            self.bench.say(KEPT.format(kept.says if kept else self.kind.a_noun))
         self.dismiss(None)
 
     @property

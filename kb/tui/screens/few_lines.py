@@ -143,7 +143,8 @@ class FewLines(OnTop, ModalScreen[Any]):
             return
         if changed := self.changed:
             # Of two sheets the drafts of one form read alike: what it stores for stands there with the place.
-            on = f" for {self.says}" if "sheet" in getattr(self.store, "keywords", {}) else ""
+            of_sheet = {"sheet", "photograph"} & {*getattr(self.store, "keywords", ())}
+            on = f" for {self.says}" if of_sheet else ""
             self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"{on}', changed, self.again)
         else:
             self.bench.drop_draft(self.draft_name)

@@ -44,7 +44,7 @@ class FormInput(PlainInput):
         super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
 
     def fill_next(self, choices: Sequence[str]) -> None:
-        """The first of them, or that which follows on the one that stands here; one filled in keeps to its own."""
+        """The first of them, or what follows on the one that stands here; one filled in keeps to its own."""
         if not self.filled or self.value != self.filled:
             self.taken, self.offered = self.value, tuple(choices)
         at = self.offered.index(self.value) + 1 if self.value in self.offered else 0

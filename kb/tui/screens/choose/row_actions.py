@@ -176,7 +176,9 @@ class RowActions(Screen[None]):
 
         app = app_of(self)
         if app.opened:
-            self.app.push_screen(DialsScreen(app.dials or app.settings_dials), self._set_dials)
+            self.app.push_screen(
+                DialsScreen(app.dials or app.settings_dials, app.settings_dials), self._set_dials
+            )
 
     def _set_dials(self, dials: Dials | None) -> None:
         if dials is not None:

@@ -556,10 +556,15 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 def _settle(
     studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
 ) -> Written:
+    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import settle
 
     studio.refresh()
-    return settle(studio, condition, words["treated"], words["by"])
+    try:
+        return settle(studio, condition, words["treated"], words["by"])
+    except DeskError as error:
+        # What the desk says ends in a command; here a key does that.
+        raise DeskError(f"{error} F3 lists records and corrects them; F9 throws this away.") from error
 
 
 @stores
