@@ -190,7 +190,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.dismiss(None)
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the lines."""
         self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:

@@ -162,7 +162,6 @@ class RowActions(Screen[None]):
             self._note("Vetoed and refused", ranking.left_out(self.ranked.answer))
 
     def action_toggle_print(self) -> None:
-        """Count print or leave it out."""
         import msgspec
 
         app = app_of(self)
@@ -171,7 +170,6 @@ class RowActions(Screen[None]):
             self._set_dials(msgspec.structs.replace(now, use_print=not now.use_print))
 
     def action_dials(self) -> None:
-        """Say how much risk one takes."""
         from kb.tui.screens.choose.dials import DialsScreen
 
         app = app_of(self)

@@ -59,7 +59,6 @@ class AtWork(AtDesk, Screen[None]):
             self.draw()
 
     def action_tick_here(self) -> None:
-        """Tick the step, or take its tick back."""
         here, state = self.pane.here, self.state
         if state is None or here is None or not here.step:
             self.bench.say("Stand on a step to tick it.")
@@ -87,7 +86,6 @@ class AtWork(AtDesk, Screen[None]):
         self.query_one(TitleBar).refresh_words()
 
     def action_start_over(self) -> None:
-        """Take all ticks back, after asking."""
         from kb.tui.screens.note import AskScreen
 
         if self.state is not None and self.begun:

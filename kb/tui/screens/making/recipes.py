@@ -113,7 +113,6 @@ class RecipesScreen(Owning, AtWork):
         """The recipe that was opened last, by its id, and the amount as it stood for it."""
 
     def compose(self) -> ComposeResult:
-        """Name, amount, list, recipe."""
         yield TitleBar()
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
@@ -132,7 +131,6 @@ class RecipesScreen(Owning, AtWork):
 
     @property
     def amount(self) -> Input:
-        """The line for the amount."""
         return self.query_one("#recipe-amount", Input)
 
     @property
@@ -194,7 +192,6 @@ class RecipesScreen(Owning, AtWork):
 
     @on(Input.Changed, "#recipe-typed")
     def typing(self) -> None:
-        """Every letter looks anew."""
         self.look()
 
     @on(Input.Submitted, "#recipe-typed")
@@ -234,7 +231,6 @@ class RecipesScreen(Owning, AtWork):
 
     @on(Input.Changed, "#recipe-amount")
     def amount_changed(self) -> None:
-        """Every letter reckons anew."""
         if self.has_class("-reading"):
             self.stood = self.amount.value
         if self.pane.opened is not None:
@@ -317,7 +313,6 @@ class RecipesScreen(Owning, AtWork):
     # -- batches ----------------------------------------------------------------------------------
 
     def action_batch(self) -> None:
-        """Write down what was made."""
         from kb.tui.screens.making.batch_form import begin
 
         opened = self.pane.opened
@@ -351,16 +346,13 @@ class RecipesScreen(Owning, AtWork):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_find(self) -> None:
-        """To the line for the name."""
         self.remove_class("-reading")
         self.typed.focus()
 
     def action_amount(self) -> None:
-        """To the line for the amount."""
         self.amount.focus()
 
     def action_into_list(self) -> None:
-        """Down from the lines to type in."""
         if isinstance(self.focused, Input):
             target = self.pane if self.has_class("-reading") else self.hits
             if target is self.hits and not self.hits.key_here:
@@ -382,7 +374,6 @@ class RecipesScreen(Owning, AtWork):
         self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         if isinstance(self.focused, Input) and action in LETTERS:
             return False
         if action in ON_A_RECIPE:

@@ -170,7 +170,6 @@ class FacesScreen(DrawsFaces):
         self.shown: Shown | None = None
 
     def compose(self) -> ComposeResult:
-        """Name, progress, faces, legend, what was done."""
         yield TitleBar()
         yield Static(line(self.sheet), classes="heading", id="name", markup=False)
         yield Static("", id="progress", markup=False)
@@ -334,7 +333,6 @@ class FacesScreen(DrawsFaces):
             self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=_corner(patch))
 
     def action_skip(self) -> None:
-        """Leave the next patch out."""
         if patch := self._next_patch():
             why = (Asked("why", "Why", "the reason"),)
             self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=_corner(patch))
@@ -405,13 +403,11 @@ class FacesScreen(DrawsFaces):
         self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
-        """Washing, mending, housing."""
         from kb.tui.screens.sheet.sheet import SheetScreen
 
         self.app.push_screen(SheetScreen(self.sheet))
 
     def action_report(self) -> None:
-        """As a page in the studio's folder."""
         self.ask(partial(_report, sheet=self.sheet), self._reported, group="report")
 
     def _reported(self, path: str) -> None:

@@ -218,11 +218,9 @@ class SheetScreen(AtDesk, Screen[None]):
             self.dismiss(None)
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the lines."""
         self.query_one("#sheet-said", Static).update(plain(words))
 
     def action_export(self) -> None:
-        """As a text file in the studio."""
         if self.planned is not None:
             self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
 
@@ -243,13 +241,11 @@ class SheetScreen(AtDesk, Screen[None]):
         write_down(self.bench, kind, self.sheet)
 
     def action_press(self) -> None:
-        """Steps of drying and pressing."""
         from kb.tui.screens.sheet.press import PressScreen
 
         self.app.push_screen(PressScreen(self.sheet))
 
     async def action_other(self) -> None:
-        """The plan of another sheet in place of this."""
         await self.run_action("app.show_sheet")
 
     @property
@@ -264,7 +260,6 @@ class SheetScreen(AtDesk, Screen[None]):
         return f"Plan of {self.sheet}: {named} as typed is not kept yet." if named else ""
 
     def action_back(self) -> None:
-        """To the page; from there back."""
         if self._leaving:
             return
         if self.focused is self.page and self._new:
