@@ -302,7 +302,7 @@ async def test_a_draft_names_only_what_small_forms_store_by(new_app: NewApp, stu
         text = shown(app)
         assert text.index('1    the form "10') < text.index('2    the form "9') < text.index("Press the key")
         assert "2 more, begun earlier" in text
-        assert "│        a long n…long name" in text, "a line that is broken runs on under its words"
+        assert "│        name of a long name of" in text, "a line that is broken runs on under its words"
         await keys(pilot, "m")
         assert '2    the form "X"' in shown(app), "what was begun first could not be opened"
         await keys(pilot, "escape")

@@ -66,9 +66,9 @@ class FewLines(OnTop, ModalScreen[Any]):
     """What Ctrl+S does, in the edge of the box."""
     HELP = (
         "Fill in what you know; Enter, Up and Down go from line to line. Where only certain words may stand "
-        "they are listed, and Ctrl+E fills one in. Ctrl+S stores; an empty line says nothing. If it cannot "
-        "be stored, the form says why and keeps what you wrote. Esc leaves without storing and keeps what is "
-        "written as a draft, also if the program ends: opened again, it stands there. F9 throws it away."
+        "they are listed, and Ctrl+E fills one in; Ctrl+Z gives back what you typed. Ctrl+S stores; an empty "
+        "line says nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves "
+        "without storing and keeps what is written as a draft, also if the program ends. F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store", priority=True),

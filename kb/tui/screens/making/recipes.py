@@ -49,6 +49,20 @@ LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
 AS_WRITTEN = "as written"
 NOTHING = "No recipe is named like that. Try fewer letters."
+HOW = (
+    f"{HINT} Enter opens a recipe.\n\n"
+    f"Amount: what it should make, or an ingredient at hand and how much: {EXAMPLES}. Empty: as "
+    "written. Weights, volumes and parts are kept apart; what cannot be converted is named as not "
+    "known.\n\n"
+    "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
+    "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
+    "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
+    "while the program is closed. Times of steps do not grow with the amount.\n\n"
+    "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
+    "can be shown and written as a drawing (L, then P).\n\n"
+    f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
+    "Enter    Open the recipe, or the one that a line names"
+)
 COLUMNS = (Column("name", "Recipe", most=57), Column("kind", "Kind", whole=True, spare=True))
 
 
@@ -75,20 +89,7 @@ class RecipesScreen(Owning, AtWork):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"
-    HELP = (
-        f"{HINT} Enter opens a recipe.\n\n"
-        f"Amount: what it should make, or an ingredient at hand and how much: {EXAMPLES}. Empty: as "
-        "written. Weights, volumes and parts are kept apart; what cannot be converted is named as not "
-        "known.\n\n"
-        "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
-        "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
-        "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
-        "while the program is closed. Times of steps do not grow with the amount.\n\n"
-        "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
-        "can be shown and written as a drawing (L, then P).\n\n"
-        f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
-        "Enter    Open the recipe, or the one that a line names"
-    )
+    HELP = HOW
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECIPES), Binding("down", "into_list", show=False)]
     CSS = """
     RecipesScreen #recipe-ask { height: 1; padding: 0 1; }
