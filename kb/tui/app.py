@@ -170,7 +170,6 @@ class BenchleafApp(Bench):
     # -- getting about ---------------------------------------------------------------------------
 
     def action_help_here(self) -> None:
-        """Explain the screen one is on."""
         from kb.tui.screens.help import HelpScreen
 
         screen = self.screen
@@ -254,19 +253,16 @@ class BenchleafApp(Bench):
         return next((words for one in every_screen(self) if (words := getattr(one, "unstored", ""))), "")
 
     def action_drafts(self) -> None:
-        """Go on with a form that was begun."""
         from kb.tui.going_on import go_on
 
         go_on(self)
 
     def action_tour(self) -> None:
-        """One minute through the places."""
         from kb.tui.screens.welcome import tour
 
         tour(self)
 
     def action_settings(self) -> None:
-        """Who writes, whose limits, colours, gloves."""
         from kb.tui.screens.settings import SettingsScreen
 
         if self.opened and not isinstance(self.screen, SettingsScreen):
@@ -306,7 +302,6 @@ class BenchleafApp(Bench):
             self.exit()
 
     def action_help_quit(self) -> None:
-        """Ctrl+C: say how to leave."""
         self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
 
     def action_command_palette(self) -> None:

@@ -124,7 +124,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return f"{self.kind.name} on the form" if self.dirty else ""
 
     def compose(self) -> ComposeResult:
-        """The lines, and how they are understood."""
         yield TitleBar()
         yield Static(line(f"{self.kind.name} to write down"), classes="heading", markup=False)
         yield Static("What was not measured or chosen stays empty.", id="work-known", markup=False)
@@ -263,7 +262,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.tell(f"Not stored; all that you typed is still here. {words[:1].upper()}{words[1:]}")
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the form."""
         self.query_one("#work-said", Static).update(plain(words))
 
     # -- leaving ----------------------------------------------------------------------------------
@@ -273,7 +271,8 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if self._storing:
             return
         if self.dirty:
-            self.bench.say(KEPT.format(self.kind.a_noun))
+            kept = self.bench.drafts.get(self.draft_name)
+            self.bench.say(KEPT.format(kept.says if kept else self.kind.a_noun))
         self.dismiss(None)
 
     @property

@@ -109,9 +109,9 @@ def go_on(app: Bench, passed: int = 0) -> None:
 
 
 def _short(draft: Draft) -> str:
-    """What it is about; of a long one the end stays too, where mostly its sheet stands."""
+    """What it is about; of a long one the end stays too, where its sheet stands, and behind it the place."""
     says = draft.says
-    return says if len(says) <= LONGEST else f"{cut(says, LONGEST - 40)}{says[-40:]}"
+    return says if len(says) <= LONGEST else f"{cut(says, LONGEST - 64)}{says[-64:]}"
 
 
 def _open(app: Bench, draft: Draft) -> None:

@@ -85,10 +85,9 @@ class Timers:
         """Away with a timer; no matter if there is none."""
         self._held.pop(key, None)
 
-    def drop_all(self, start: str) -> None:
-        """Away with every timer whose key begins so."""
-        for key in [one for one in self._held if one.startswith(start)]:
-            self.drop(key)
+    def of(self, work: str) -> list[str]:
+        """Keys of the timers of this work; a sheet MS 12 has none of MS 12/3."""
+        return [one for one in self._held if one.rpartition("/")[0] == work]
 
     def words(self, key: str) -> str:
         """How a timer stands; empty if there is none."""

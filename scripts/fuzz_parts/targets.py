@@ -189,7 +189,7 @@ def _amounts(world: World, text: str) -> None:
         mends.lab,
         zoom_of,
         portion,
-        lambda one: changes(one.split(";")),
+        lambda one: changes(world.studio, one.split(";")),
         lambda one: make(world.studio, "wheat-starch-paste", one),
     )
     for read in readers:

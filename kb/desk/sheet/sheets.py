@@ -19,7 +19,7 @@ from kb.book.kinds.sheet import Sheet
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
-from kb.desk.records.typed_fields import changes_from_words
+from kb.desk.records.typed_fields import changes_from_words, must_fit
 from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts, tested
 from kb.desk.sheet.names import (
     exactly,
@@ -245,8 +245,10 @@ def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
     if tear.row is not None:
         amend_record(studio, tear.row.id, changes, WHY)
     else:
+        condition = msgspec.convert({"sheet": name, **changes}, Condition)
+        must_fit(studio, condition)
         found_sheet(studio, name)
-        write(studio, "condition", msgspec.convert({"sheet": name, **changes}, Condition))
+        write(studio, "condition", condition)
 
 
 # -- what is wrong with a sheet ------------------------------------------------------------------------------

@@ -160,7 +160,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         self.draft_name = draft_named(title, says)
 
     def compose(self) -> ComposeResult:
-        """What will happen, the reason, the two ways on."""
         kept = self.bench.drafts.get(self.draft_name)
         with Sheet(self.heading, "Enter goes on; Esc keeps a draft"):
             with VerticalScroll(can_focus=False):

@@ -66,9 +66,9 @@ class FewLines(OnTop, ModalScreen[Any]):
     """What Ctrl+S does, in the edge of the box."""
     HELP = (
         "Fill in what you know; Enter, Up and Down go from line to line. Where only certain words may stand "
-        "they are listed, and Ctrl+E fills one in. Ctrl+S stores; an empty line says nothing. If it cannot "
-        "be stored, the form says why and keeps what you wrote. Esc leaves without storing and keeps what is "
-        "written as a draft, also if the program ends: opened again, it stands there. F9 throws it away."
+        "they are listed, and Ctrl+E fills one in; Ctrl+Z gives back what you typed. Ctrl+S stores; an empty "
+        "line says nothing. If it cannot be stored, the form says why and keeps what you wrote. Esc leaves "
+        "without storing and keeps what is written as a draft, also if the program ends. F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+s", "store", "Store", priority=True),
@@ -143,7 +143,8 @@ class FewLines(OnTop, ModalScreen[Any]):
             return
         if changed := self.changed:
             # Of two sheets the drafts of one form read alike: what it stores for stands there with the place.
-            on = f" for {self.says}" if "sheet" in getattr(self.store, "keywords", {}) else ""
+            of_sheet = {"sheet", "photograph"} & {*getattr(self.store, "keywords", ())}
+            on = f" for {self.says}" if of_sheet else ""
             self.bench.keep_draft(self.draft_name, f'the form "{self.heading}"{on}', changed, self.again)
         else:
             self.bench.drop_draft(self.draft_name)

@@ -36,7 +36,6 @@ class NoteScreen(ModalScreen[None]):
         self.text = text
 
     def compose(self) -> ComposeResult:
-        """Heading, text, and how to close."""
         with Sheet(self.heading, CLOSE), VerticalScroll():
             yield Static(led(self.text), classes="body", markup=False)
 
@@ -56,7 +55,6 @@ class AskScreen(ModalScreen[str]):
         """Key, value, words."""
 
     def compose(self) -> ComposeResult:
-        """Question and answers, one a line."""
         with Sheet(self.heading, self.HELP):
             with VerticalScroll():
                 yield Static(plain(self.text), classes="body", markup=False)

@@ -124,8 +124,10 @@ class SettingsScreen(AtDesk, Screen[None]):
 
     def on_descendant_focus(self) -> None:
         """What the line does comes into sight: in gloves half of it has no room, and no key moved it."""
-        at = [*self.query("FormInput, ChoiceRow")].index(self.focused)
-        self.query(".does")[at].scroll_visible(animate=False)
+        lines = [*self.query("FormInput, ChoiceRow")]
+        # The focus may be gone again by now: the terminal lost it, or it came back.
+        if self.focused in lines:
+            self.query(".does")[lines.index(self.focused)].scroll_visible(animate=False)
 
     @property
     def passing(self) -> bool:
@@ -135,13 +137,17 @@ class SettingsScreen(AtDesk, Screen[None]):
     @property
     def unkept(self) -> str:
         """What would go with this screen: a setting has no draft."""
-        typed = self._typed
-        new = [label for name, label, _ in LINES if self.filled and typed[name] != self.filled[name]]
+        new = [label for name, label, _ in LINES if self.filled and name in self._new]
         return f"Settings: {', '.join(new)} as typed here is not stored yet." if new else ""
 
     @property
     def _typed(self) -> dict[str, str]:
         return {name: self.query_one(f"#field-{name}", FormInput).value.strip() for name, _, _ in LINES}
+
+    @property
+    def _new(self) -> dict[str, str]:
+        """The lines changed on this page: what another page stored meanwhile stands."""
+        return {name: text for name, text in self._typed.items() if text != self.filled.get(name, "")}
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
         """Colours and hands hold at once."""
@@ -159,9 +165,9 @@ class SettingsScreen(AtDesk, Screen[None]):
             self.app.stylesheet.update(screen)
 
     def action_store(self) -> None:
-        values = self._typed
-        if doubt := _no_name(values["who"]) if values["who"] != self.asked_back else "":
-            self.asked_back = values["who"]
+        values, who = self._new, self._typed["who"]
+        if doubt := _no_name(who) if who != self.asked_back else "":
+            self.asked_back = who
             self.tell(doubt)
             return
         self.tell("Storing ...")
@@ -171,8 +177,7 @@ class SettingsScreen(AtDesk, Screen[None]):
 
             # Limits first, which alone can be refused: a name was stored then, and called not stored at Esc.
             for name, value in reversed(values.items()):
-                if value != getattr(studio.settings, name):
-                    set_line(studio, name, value)
+                set_line(studio, name, value)
             return studio.settings
 
         self.ask(verb, self._stored, group="store", failed=self.tell)
@@ -185,7 +190,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         self.dismiss(None)
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the lines."""
         self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:

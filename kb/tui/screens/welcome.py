@@ -101,7 +101,6 @@ class WelcomeScreen(ModalScreen[str]):
         """Whether nothing is in the book yet."""
 
     def compose(self) -> ComposeResult:
-        """Three things to do, and two more."""
         lines = [f"  {act.key.upper():<3}  {act.says}" for act in WAYS[:-1]]
         parts = ["Type your question, or press a figure:", "", *lines[:3], "", *lines[3:]]
         with Sheet("Benchleaf", "A figure chooses; letters are your question; Esc closes"):

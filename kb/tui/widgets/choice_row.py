@@ -144,7 +144,6 @@ class ChoiceRow(Widget, can_focus=True):
             at += width
 
     def action_move(self, steps: int) -> None:
-        """The choice before or after."""
         at = self.choices.index(self.chosen) + steps
         if 0 <= at < len(self.choices):
             self.choose(self.choices[at].value)

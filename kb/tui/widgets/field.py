@@ -34,16 +34,31 @@ class FormInput(PlainInput):
         Binding("enter", "app.focus_next", "Next", show=False, priority=True),
         Binding("tab", "app.focus_next", "Next", show=False, priority=True),
         Binding("shift+tab", "app.focus_previous", "Back", show=False, priority=True),
+        Binding("ctrl+z", "give_back", show=False),
     ]
+    filled = taken = ""
+    """The word that was filled in, and what it was filled in over."""
+    offered: tuple[str, ...] = ()
 
     def __init__(self, name: str, value: str, hint: str = "") -> None:
         super().__init__(value, hint, name=name, id=f"field-{name}", compact=True, select_on_focus=False)
 
     def fill_next(self, choices: Sequence[str]) -> None:
-        """The first of them, or that which follows on the one that stands here."""
-        at = choices.index(self.value) + 1 if self.value in choices else 0
-        self.value = choices[at % len(choices)]
-        self.cursor_position = len(self.value)
+        """The first of them, or what follows on the one that stands here; one filled in keeps to its own."""
+        if not self.filled or self.value != self.filled:
+            self.taken, self.offered = self.value, tuple(choices)
+        at = self.offered.index(self.value) + 1 if self.value in self.offered else 0
+        self.filled = self.offered[at % len(self.offered)]
+        self.value, self.cursor_position = self.filled, len(self.filled)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Where nothing was filled in, Ctrl+Z takes back what was stored."""
+        return action != "give_back" or bool(self.filled and self.value == self.filled)
+
+    def action_give_back(self) -> None:
+        """What was typed before a word was filled in."""
+        self.filled, self.value = "", self.taken
+        self.cursor_position = len(self.taken)
 
 
 class Marked(Horizontal):
@@ -181,16 +196,23 @@ class Among(Whole):
         like = self.like(typed.value)
         self.display = typed.has_focus and typed.value not in self.words
         if self.display:
-            self.update(line(f"{', '.join(like)}. Ctrl+E fills it in, again: the next."))
+            # The key first: in gloves the words alone take the room that there is.
+            how = (
+                "Ctrl+E fills in, again the next" if like else "None is like it, of these one may stand here"
+            )
+            self.update(line(f"{how}: {', '.join(like or self.words)}."))
 
     def like(self, typed: str) -> tuple[str, ...]:
-        """The words that what is typed stands in; all of them if it stands in none."""
-        return tuple(word for word in self.words if typed.strip().casefold() in word) or self.words
+        """The words that what is typed stands in, else those that stand in it."""
+        typed = typed.strip().casefold()
+        stands_in = tuple(word for word in self.words if typed in word)
+        return stands_in or tuple(word for word in self.words if f" {word}" in f" {typed}")
 
     def fill(self) -> None:
-        """The line bears a word; where it bears one already, the next of all."""
+        """The line bears a word like what is typed, then the next of those; without one it is left alone."""
         typed = self.field.query_one(FormInput)
-        typed.fill_next(self.words if typed.value in self.words else self.like(typed.value))
+        if like := self.like(typed.value):
+            typed.fill_next(like)
 
 
 class RoundHead(Horizontal):

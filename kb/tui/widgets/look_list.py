@@ -29,7 +29,6 @@ class LookList(ClickList):
 
     @property
     def here(self) -> NextLook | None:
-        """The look one stands on."""
         at = self.highlighted
         return self.rows[at].look if at is not None and at < len(self.rows) else None
 

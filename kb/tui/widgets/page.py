@@ -93,7 +93,6 @@ class Page(VerticalScroll):
             self.scroll_home(animate=False)
 
     def say(self, words: str) -> None:
-        """Put a sentence here instead."""
         self.parts, self._first = [], []
         self.query_one(Static).update(Content(tidy(words)))
 

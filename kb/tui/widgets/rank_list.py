@@ -72,7 +72,6 @@ class RankList(ClickList):
 
     @property
     def here(self) -> Suggestion | None:
-        """The liquid one stands on."""
         return self._at.one if self._at else None
 
     def show(self, ranked: Ranked | None) -> None:

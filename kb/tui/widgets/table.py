@@ -267,7 +267,6 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
         return self.opens or action != "select_cursor"
 
     def action_select_cursor(self) -> None:
-        """Enter."""
         if self.key_here:
             self.post_message(self.RowSelected())
 

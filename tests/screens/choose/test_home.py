@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from textual import events
@@ -180,6 +181,17 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
     monkeypatch.setattr(ranking, "rank", note)
     async with new_app().run_test() as pilot:
         await asked(pilot)
+        app: Any = pilot.app
+        app.settings_dials = Dials(harm_aversion=20.0)
+        home(app).note = "Not understood and left out: an invented word."
+        await keys(pilot, "d", "escape")
+        assert app.dials is None, "nothing was turned"
+        assert "Not understood and left out" in home(app).note
+        await keys(pilot, "d", "b", "escape", "d")
+        assert "the studio's own are 20 and 60 %" in flat(app)
+        await keys(pilot, "o", "escape")
+        assert told[-1] == Dials(harm_aversion=20.0), "no way back to the studio's own"
+        app.settings_dials, app.dials = Dials(), None
         await keys(pilot, "p")
         assert told[-1] is not None
         assert told[-1].use_print is False

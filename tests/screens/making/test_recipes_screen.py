@@ -148,8 +148,25 @@ async def test_ticks_survive_a_restart_with_the_amount(studio: Studio) -> None:
         await keys(pilot, "enter")
     studio.close()
     again = Studio(studio.root)
-    async with BenchleafApp(again).run_test(size=(80, 24)) as pilot:
-        screen = await opened(pilot)
+    async with BenchleafApp(again).run_test(size=(120, 40)) as pilot:
+        screen = await opened(pilot, "gellan")
+        await keys(
+            pilot, "m", *"50 ml", "escape", "escape", "slash", "ctrl+u", *"wheet past hot plate", "down"
+        )
+        assert screen.pane.opened is not None
+        assert (screen.pane.opened.recipe.id, screen.amount.value) == (PASTE, "50 ml"), "only looked at"
+        await keys(pilot, "enter")
+        assert screen.amount.value == "120 ml", "that of its ticks, and not of the recipe before"
+        await keys(pilot, "m", "ctrl+u", *"1 l", "enter")
+        await to_step(pilot, screen, 3)
+        await keys(pilot, "space")
+        assert "so far were for: 120 ml. The amount now is: 1 l" in popped_up(pilot.app)
+        await keys(pilot, "t")
+        assert (steps_state(again, PASTE).by, screen.amount.value) == ("120 ml", "120 ml")
+        await to_step(pilot, screen, 3)
+        await keys(pilot, "space", "escape", "slash", "ctrl+u", *"gellan", "down", "enter")
+        assert screen.amount.value == "", "nobody typed one"
+        await keys(pilot, "escape", "slash", "ctrl+u", *"wheet past hot plate", "down", "enter")
         assert screen.amount.value == "120 ml"
         assert "Steps: 2 of 4 ticked" in flat(pilot.app)
         assert "[x] 1." in flat(pilot.app)

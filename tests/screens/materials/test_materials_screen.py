@@ -572,8 +572,11 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         await keys(pilot, "ctrl+s")
         assert pilot.app.focused is form.query_one("#field-from"), 'it said that "from" is empty'
         await keys(pilot, "escape", "n", "enter", "down", "down", "down")
-        assert "terpene-mixture, water. Ctrl+E fills it in" in flat(pilot.app), "any text seemed to do"
-        await write(pilot, "keton")
+        assert "Ctrl+E fills in, again the next: alcohol" in flat(pilot.app), "any text seemed to do"
+        await write(pilot, "wax")
+        await keys(pilot, "ctrl+e")
+        assert "wax" in [field.value for field in pilot.app.screen.query(Input)], "an alcohol of it"
+        await keys(pilot, "ctrl+u", *"keton")
         await keys(pilot, "ctrl+e")
         assert "ketone" in [field.value for field in pilot.app.screen.query(Input)]
         await keys(pilot, "f9", "delete", "n", "down", "down", "enter")

@@ -172,6 +172,7 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await keys(pilot, "f3", "ctrl+q")
         assert "A housing on the form is not stored yet" in popped_up(pilot.app)
         await keys(pilot, "s", "f10", "escape")
+        assert "Kept as a draft: a housing for Letter 1." in notices(pilot.app)
         assert isinstance(pilot.app.screen, SheetScreen)
         await keys(pilot, "h")
         assert line(pilot.app.screen, "size").value == "21 x 30 cm"

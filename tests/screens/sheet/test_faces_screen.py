@@ -275,13 +275,24 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         await keys(pilot, "c")
         form = pilot.app.screen
         assert "[- not said] F front" in shown(pilot.app), "a letter was refused as a face"
-        assert "media loss, media offset. Ctrl+E fills it in" in flat(pilot.app), "told after a refusal alone"
-        await write(pilot, "dir")
-        await keys(pilot, "ctrl+e")
-        assert form.query_one("#field-damage", Input).value == "surface dirt"
-        await keys(pilot, "ctrl+e")
-        assert form.query_one("#field-damage", Input).value == "discolouration"
-        await keys(pilot, "ctrl+u")
+        told = flat(pilot.app)
+        assert "Ctrl+E fills in, again the next: tear" in told, (
+            "said after a refusal alone, or behind the words"
+        )
+        damage = form.query_one("#field-damage", Input)
+        for typed, *offers in (
+            ("old", "fold", "old mend", "fold"),
+            ("dir", "surface dirt", "surface dirt"),
+            ("brown stain near top", "stain"),
+            ("brown", "brown"),
+        ):
+            await write(pilot, typed)
+            for word in offers:
+                await keys(pilot, "ctrl+e")
+                assert damage.value == word, "not one of those that were listed"
+            await keys(pilot, "ctrl+z")
+            assert damage.value == typed, "what was typed was gone"
+            await keys(pilot, "ctrl+u")
         await write(pilot, "broken")
         await keys(pilot, "down", "f", *"edge", "ctrl+s")
         assert pilot.app.screen is form
@@ -601,6 +612,13 @@ async def test_damages_of_the_same_words_have_a_draft_each(new_app: NewApp, stud
         assert [one[-7:] for one in said[2:]] == [", no. 1", ", no. 2"]
         await keys(pilot, "1")
         assert app.screen.values["treated"] == "kozo"
+        # Two sheets of long names, apart only at their end, and the place behind it.
+        for sheet in "AB":
+            patch = f"Quarter sheet of an invented atlas {sheet}: front, from 120 mm across and 30.5 mm down"
+            app.keep_draft(f"lines-{sheet}", f'the form "Begin patch 12, front" for {patch}', {}, {})
+        await keys(pilot, "escape", "f4", "ctrl+b")
+        forms = {answer for _, _, answer in app.screen.answers[1:3]}
+        assert len(forms) == 2, "cut to the same words"
 
 
 async def test_a_damage_that_is_the_first_of_its_words_keeps_its_draft(
@@ -635,6 +653,7 @@ async def test_what_was_checked_off_meanwhile_is_not_written_over(new_app: NewAp
         await keys(pilot, "ctrl+b", "ctrl+s")
         await settle(pilot)
         assert "Not stored: It is checked off: paste." in flat(app)
+        assert "F3 lists records and corrects them; F9 throws this away." in flat(app), "no key was named"
         assert [one.treated for one in condition_list(studio, SHEET)] == ["paste"]
         await keys(pilot, "f9", "delete")
         assert app.screen is screen

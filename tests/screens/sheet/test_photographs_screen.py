@@ -74,7 +74,11 @@ async def test_from_two_files_to_a_verdict_by_keys(
             await fill(pilot, file=str(path), area="F3", face="front", tags=tag)
         await keys(pilot, "p", "up", "up", "up", "c")
         assert isinstance(pilot.app.screen, FewLines)
-        await fill(pilot, swab=swab, px_per_mm="20")
+        await fill_only(pilot, swab=swab)
+        app: Any = pilot.app
+        (kept,) = app.drafts.values()
+        assert kept.says == f'the form "Swabbed area" for {SHEET}: F3, front', "of which sheet?"
+        await fill(pilot, px_per_mm="20")
         await keys(pilot, "c")
         await settle(pilot)
         assert "POSSIBLE CHANGE" in flat(pilot.app)

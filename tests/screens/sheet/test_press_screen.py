@@ -102,10 +102,24 @@ async def test_steps_are_ticked_and_the_bell_rings_for_fresh_blotters(
         await keys(pilot, "f")
         assert "Pressing of Map 2 after flattening" in flat(app)
         assert "Steps: 0 of 3 ticked" in flat(app)
-        await keys(pilot, "m", "z")
+        screen.action_job("mend")
+        # As keys typed ahead: the plan after a mend is not shown yet.
+        screen.action_tick_here()
+        screen.action_timer()
+        await settle(pilot)
+        assert list(pressing(studio, "Map 2", "mend").state.ticked) == [1], "a step that was not shown"
+        app.timers.toggle("press/mend/Map 2/3/1", "another sheet", None)
+        await keys(pilot, "z")
         assert isinstance(app.screen, AskScreen)
         await keys(pilot, "delete")
         assert "Steps: 0 of 3 ticked" in flat(app)
+        assert app.timers.words("press/mend/Map 2/3/1"), "the timer of Map 2/3 went too"
+        await keys(pilot, "t")
+        assert app.timers.of("press/mend/Map 2")
+        await keys(pilot, "z", "delete")
+        assert not app.timers.of("press/mend/Map 2"), (
+            "on the wrong step, and there was no way to be rid of it"
+        )
         await keys(pilot, "home", "t")
         assert "Stand on a step to time it" in notices(app)
         await keys(pilot, "escape")

@@ -77,7 +77,8 @@ async def test_what_is_missing_is_named_and_a_figure_fills_its_part(new_app: New
 
 
 async def test_a_figure_that_cannot_be_is_named_and_not_kept(new_app: NewApp, studio: Studio) -> None:
-    """The page stays as it was."""
+    """The page stays as it was; sound figures are kept, and whoever leaves is asked. A tear longer than its
+    sheet is not recorded."""
     async with new_app().run_test(size=(80, 40)) as pilot:
         await planned(pilot)
         await keys(pilot, "slash")
@@ -85,10 +86,19 @@ async def test_a_figure_that_cannot_be_is_named_and_not_kept(new_app: NewApp, st
         assert '"large" is not a size' in flat(pilot.app)
         assert "Missing for a full plan" in flat(pilot.app)
         screen = pilot.app.screen
-        await keys(pilot, "escape", "escape")
+        await keys(pilot, "down", *"90", "down", *"0.2", "escape", "escape")
+        assert 'Not kept, Size: "large" is not a size' in popped_up(pilot.app), "it went without a question"
+        await keys(pilot, "s", "ctrl+q")
+        assert "Plan of Letter 1: Size as typed is not kept yet." in popped_up(pilot.app)
+        await keys(pilot, "s", "escape", "l")
         assert pilot.app.screen is not screen
-        assert any("Not kept" in notice.message for notice in pilot.app._notifications)
-    assert sheet_facts(studio, "Letter 1").size == ""
+        found = sheet_facts(studio, "Letter 1")
+        assert (found.size, found.grammage, found.thickness) == ("", "90 g/m2", "0.2 mm")
+        await keys(pilot, "ctrl+l", "slash", *"210 x 297 mm", "escape")
+        pilot.app.screen.query_one("#field-tear_length").focus()
+        await keys(pilot, *"9000 mm", "escape")
+        assert "Not kept, Tear length: 9000 mm is longer than both sides" in flat(pilot.app)
+    assert sheet_facts(studio, "Letter 1").tear_length == ""
 
 
 async def test_the_page_is_written_as_text_and_never_overwritten(new_app: NewApp, studio: Studio) -> None:

@@ -32,7 +32,7 @@ PRINT = (
     One("y", "yes", "reports in print count, by their weight", "Y yes"),
     One("n", "no", "reports in print are left out", "N no"),
 )
-SAYS = "They hold until Benchleaf is left. The studio's own settings are in studio.yaml."
+SAYS = "They hold until Benchleaf is left; the studio's own are {:g} and {}."
 KEYS = "Up, Down move; a letter chooses; Esc takes them"
 
 
@@ -56,33 +56,35 @@ class DialsScreen(ModalScreen[Dials]):
     )
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,ctrl+s", "take", "Take", priority=True)]
 
-    def __init__(self, dials: Dials) -> None:
+    def __init__(self, dials: Dials, usual: Dials) -> None:
         super().__init__()
-        self.dials = dials
+        self.dials, self.usual = dials, usual
+        """Those that hold, and the studio's own."""
 
     def compose(self) -> ComposeResult:
         with Sheet("How much risk", KEYS):
-            yield ChoiceRow("aversion", "One harm", *_with(AVERSION, self.dials.harm_aversion), goes_on=False)
-            yield ChoiceRow("ceiling", "Ceiling", *_with(CEILING, self.dials.ceiling), goes_on=False)
+            harm = _with(AVERSION, self.dials.harm_aversion, self.usual.harm_aversion)
+            yield ChoiceRow("aversion", "One harm", *harm, goes_on=False)
+            ceiling = _with(CEILING, self.dials.ceiling, self.usual.ceiling)
+            yield ChoiceRow("ceiling", "Ceiling", *ceiling, goes_on=False)
             yield ChoiceRow("print", "Reports", PRINT, "yes" if self.dials.use_print else "no", goes_on=False)
-            yield Static(line(SAYS), classes="quiet", markup=False)
+            says = SAYS.format(self.usual.harm_aversion, percent(self.usual.ceiling))
+            yield Static(line(says), classes="quiet", markup=False)
 
     def action_take(self) -> None:
-        """The choices as they stand."""
-        self.dismiss(
-            Dials(
-                harm_aversion=float(self.query_one("#aversion", ChoiceRow).value),
-                ceiling=float(self.query_one("#ceiling", ChoiceRow).value),
-                worth=self.dials.worth,
-                use_print=self.query_one("#print", ChoiceRow).value == "yes",
-            )
+        """The choices as they stand; nothing where none was turned."""
+        stand = Dials(
+            harm_aversion=float(self.query_one("#aversion", ChoiceRow).value),
+            ceiling=float(self.query_one("#ceiling", ChoiceRow).value),
+            worth=self.dials.worth,
+            use_print=self.query_one("#print", ChoiceRow).value == "yes",
         )
+        self.dismiss(stand if stand != self.dials else None)
 
 
-def _with(usual: tuple[One, ...], value: float) -> tuple[tuple[One, ...], str]:
-    """The choices and the one that holds; a value of the studio's own is added as a choice."""
-    for one in usual:
-        if abs(float(one.value) - value) < 1e-9:
-            return usual, one.value
-    own = f"{value!r}"
-    return (*usual, One("o", own, f"the studio's own setting, {value:g}", f"O {value:g}")), own
+def _with(found: tuple[One, ...], holds: float, own: float) -> tuple[tuple[One, ...], str]:
+    """The choices and the one that holds; the studio's own is there whatever holds, as the way back."""
+    for value in (own, holds):
+        if all(float(one.value) != value for one in found):
+            found = (*found, One("o", f"{value!r}", "the studio's own setting", f"O {value:g}"))
+    return found, next(one.value for one in found if float(one.value) == holds)

@@ -82,7 +82,6 @@ class HomeScreen(RowActions):
     # -- layout ----------------------------------------------------------------------------------
 
     def compose(self) -> ComposeResult:
-        """Sentence, second row, list and reasons."""
         yield TitleBar()
         with Vertical(id="ask"):
             with Container(id="sentence"):
@@ -241,7 +240,6 @@ class HomeScreen(RowActions):
         self.query_one("#blank-tape", Blank).focus()
 
     def action_to_list(self) -> None:
-        """To the list, if there is one."""
         if self.ranks is not None:
             self.ranks.focus()
 

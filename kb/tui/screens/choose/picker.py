@@ -62,7 +62,6 @@ class PickerScreen(ModalScreen[Offer]):
         """Enter was pressed before the list answered what was typed."""
 
     def compose(self) -> ComposeResult:
-        """Heading, line, list, keys."""
         with Sheet(self.heading, KEYS, id="picker"):
             yield WatchedInput(self.typed, self.before_line, id="typed")
             yield Static("", id="found", classes="quiet", markup=False)

@@ -162,7 +162,6 @@ class RowActions(Screen[None]):
             self._note("Vetoed and refused", ranking.left_out(self.ranked.answer))
 
     def action_toggle_print(self) -> None:
-        """Count print or leave it out."""
         import msgspec
 
         app = app_of(self)
@@ -171,12 +170,13 @@ class RowActions(Screen[None]):
             self._set_dials(msgspec.structs.replace(now, use_print=not now.use_print))
 
     def action_dials(self) -> None:
-        """Say how much risk one takes."""
         from kb.tui.screens.choose.dials import DialsScreen
 
         app = app_of(self)
         if app.opened:
-            self.app.push_screen(DialsScreen(app.dials or app.settings_dials), self._set_dials)
+            self.app.push_screen(
+                DialsScreen(app.dials or app.settings_dials, app.settings_dials), self._set_dials
+            )
 
     def _set_dials(self, dials: Dials | None) -> None:
         if dials is not None:

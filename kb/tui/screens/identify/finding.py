@@ -69,7 +69,6 @@ class FindingScreen(ModalScreen["Taken | None"]):
         """Whether it was answered."""
 
     def compose(self) -> ComposeResult:
-        """How to look, then the findings."""
         with Sheet(self.look.question, KEYS, id="finding"):
             yield from self.how()
             yield self.findings()

@@ -160,7 +160,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
     @property
     def here(self) -> Place | None:
-        """The line of the ranking one stands on."""
         at = self.tapes.highlighted
         return self.places[at] if at is not None and at < len(self.places) else None
 
@@ -315,7 +314,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.looks.focus()
 
     def action_say(self) -> None:
-        """A line for what one sees."""
         field = self.query_one("#seen", Input)
         field.display = True
         self.set_focus(field)
@@ -454,7 +452,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self.bench.put_into_question(put)
 
     def action_sources(self) -> None:
-        """The sources of the reasons for a tape."""
         one = self.here
         if one is not None and one.tape is not None:
             then = partial(self._note, f"Sources: {one.name}")

@@ -107,7 +107,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
 
     @property
     def here(self) -> BlendFound | None:
-        """The blend under the cursor."""
         found, key = self.found.blends if self.found else (), self.rows.key_here
         return next((one for one in found if str(one.rank) == key), None)
 
@@ -150,7 +149,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         return next(iter(self.row.parts)) if self.row is not None and len(self.row.parts) == 1 else None
 
     def action_carrier(self) -> None:
-        """Let the carrier go too, or spare it again."""
         self.carrier_too = not self.carrier_too
         self.look()
 
@@ -229,12 +227,10 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self.app.push_screen(NoteScreen(self.chosen.name if self.chosen else "Liquid", text))
 
     def action_left_out(self) -> None:
-        """What was not combined, and why."""
         if self.found is not None:
             self.app.push_screen(NoteScreen("Left out, and what does alone", words.left_out(self.found)))
 
     def action_test(self) -> None:
-        """Hand the blend to the spot test."""
         if self.chosen is not None:
             self.dismiss(self.chosen)
 

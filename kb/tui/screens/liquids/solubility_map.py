@@ -285,7 +285,6 @@ class MapScreen(AtDesk, Screen[None]):
         self.picture: plot.Picture | None = None
 
     def compose(self) -> ComposeResult:
-        """What it is about, plot, legend."""
         yield TitleBar()
         yield Static(line("Looking ..."), id="map-said", classes="heading", markup=False)
         with Horizontal(id="map-body"):
@@ -350,7 +349,6 @@ class MapScreen(AtDesk, Screen[None]):
         self.draw()
 
     def action_move(self, right: int, up: int) -> None:
-        """Another part; the whole triangle has no other."""
         if self.window != plot.ALL:
             self.window = plot.moved(self.window, right, up)
             self.draw()
@@ -376,7 +374,6 @@ class MapScreen(AtDesk, Screen[None]):
         side.scroll_relative(y=pages * max(1, side.size.height - 1), animate=False)
 
     def action_write(self) -> None:
-        """The map as it is shown, as a picture in a file."""
         if self.seen is not None:
             verb = partial(export, seen=self.seen, window=self.window)
             self.ask(verb, self._written, group="write")

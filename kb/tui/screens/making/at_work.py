@@ -36,6 +36,11 @@ class AtWork(AtDesk, Screen[None]):
         """What the desk does under this name - tick, untick, keep a timer - for the work that is open."""
         raise NotImplementedError
 
+    @property
+    def begun(self) -> bool:
+        """Whether there is a tick or a timer to be taken back."""
+        return self.state is not None and bool(self.state.ticked or self.bench.timers.of(self.state.recipe))
+
     def about(self, step: int) -> str:
         """What the bell says of a step."""
         raise NotImplementedError
@@ -54,7 +59,6 @@ class AtWork(AtDesk, Screen[None]):
             self.draw()
 
     def action_tick_here(self) -> None:
-        """Tick the step, or take its tick back."""
         here, state = self.pane.here, self.state
         if state is None or here is None or not here.step:
             self.bench.say("Stand on a step to tick it.")
@@ -78,18 +82,19 @@ class AtWork(AtDesk, Screen[None]):
         if aim is None:
             self.bench.say(NO_TIME)
         self.draw()
+        self.refresh_bindings()
         self.query_one(TitleBar).refresh_words()
 
     def action_start_over(self) -> None:
-        """Take all ticks back, after asking."""
         from kb.tui.screens.note import AskScreen
 
-        if self.state is not None and self.state.ticked:
+        if self.state is not None and self.begun:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
             text = f"{counted(len(self.state.ticked), 'step')} of {self.state.name} ticked. Timers go too."
             self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
 
     def _start_over(self, answer: str | None) -> None:
         if answer == "take" and self.state is not None:
-            self.bench.timers.drop_all(f"{self.state.recipe}/")
+            for key in self.bench.timers.of(self.state.recipe):
+                self.bench.timers.drop(key)
             self.ask(self.verb("start_over"), partial(self._ticked, 0), group="tick")

@@ -72,7 +72,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return "A batch on the form" if self.draft.dirty else ""
 
     def compose(self) -> ComposeResult:
-        """Ingredients, then the rest."""
         draft = self.draft
         yield TitleBar()
         yield Static(line(f"A batch of {draft.name}"), classes="heading", markup=False)
@@ -161,7 +160,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.tell(f"Not stored; all that you typed is still here. {words}")
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the form."""
         self.query_one("#batch-said", Static).update(plain(words))
 
     def action_leave(self) -> None:

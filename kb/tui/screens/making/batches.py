@@ -179,7 +179,6 @@ class BatchesScreen(AtDesk, Screen[None]):
 
     @property
     def here(self) -> Listed | None:
-        """The batch under the cursor."""
         key = self.rows.key_here
         return next((one for one in self.listed if one.batch.id == key), None)
 
@@ -219,7 +218,6 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.app.push_screen(NoteScreen(*found))
 
     def action_label(self) -> None:
-        """Show it and write the drawing."""
         if here := self.here:
             self.ask(partial(labelled, batch_id=here.batch.id), self._labelled, group="label")
 
@@ -246,7 +244,6 @@ class BatchesScreen(AtDesk, Screen[None]):
             )
 
     def action_bad(self) -> None:
-        """Not to be used any more."""
         if here := self.here:
             says = (
                 f"{here.words}\n\nThe batch stays in the book, marked as bad, and its label says so. Enter "
@@ -256,7 +253,6 @@ class BatchesScreen(AtDesk, Screen[None]):
             self.app.push_screen(asked, self._changed)
 
     def action_withdraw(self) -> None:
-        """Written down by mistake."""
         if here := self.here:
             says = f"{here.words}\n\nNothing is erased: the record stays readable, marked as withdrawn."
             asked = AskWhy("Withdraw a batch", says, "Withdraw it", partial(withdraw, here.batch.id))
@@ -268,7 +264,6 @@ class BatchesScreen(AtDesk, Screen[None]):
             self.action_fresh()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         return action not in ON_A_ROW or bool(self.listed)
 
 

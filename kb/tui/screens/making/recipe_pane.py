@@ -31,7 +31,6 @@ class StepsPane(ClickList):
 
     @property
     def here(self) -> Line | None:
-        """The line under the cursor."""
         at = self.highlighted
         return self.lines[at] if at is not None and at < len(self.lines) else None
 
@@ -50,7 +49,6 @@ class StepsPane(ClickList):
         self.highlighted = first if found else None
 
     def say(self, words: str) -> None:
-        """Put a sentence here instead."""
         self.work, self.lines = "", []
         self.clear_options()
         self.add_option(Option(plain(words), disabled=True))
@@ -91,7 +89,6 @@ class RecipePane(StepsPane):
         self.put(opened.recipe.id, lines(opened, timers))
 
     def say(self, words: str) -> None:
-        """Put a sentence here instead."""
         self.opened = None
         super().say(words)
 

@@ -47,7 +47,22 @@ RECIPES = (
 ON_A_RECIPE = {"timer", "start_over", "batch"}
 LETTERS = {"amount", "timer", "start_over", "batch", "batches", "find", "own"}
 HINT = "Type part of the name of a recipe, in any spelling near it. With nothing typed all are listed."
+AS_WRITTEN = "as written"
 NOTHING = "No recipe is named like that. Try fewer letters."
+HOW = (
+    f"{HINT} Enter opens a recipe.\n\n"
+    f"Amount: what it should make, or an ingredient at hand and how much: {EXAMPLES}. Empty: as "
+    "written. Weights, volumes and parts are kept apart; what cannot be converted is named as not "
+    "known.\n\n"
+    "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
+    "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
+    "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
+    "while the program is closed. Times of steps do not grow with the amount.\n\n"
+    "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
+    "can be shown and written as a drawing (L, then P).\n\n"
+    f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
+    "Enter    Open the recipe, or the one that a line names"
+)
 COLUMNS = (Column("name", "Recipe", most=57), Column("kind", "Kind", whole=True, spare=True))
 
 
@@ -74,20 +89,7 @@ class RecipesScreen(Owning, AtWork):
     """Find on the left, work on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Making up"
-    HELP = (
-        f"{HINT} Enter opens a recipe.\n\n"
-        f"Amount: what it should make, or an ingredient at hand and how much: {EXAMPLES}. Empty: as "
-        "written. Weights, volumes and parts are kept apart; what cannot be converted is named as not "
-        "known.\n\n"
-        "On a step: Space ticks it and goes on to the next, once more takes the tick back. Ticks are on disk "
-        "at once and survive a restart. T starts and pauses the timer of the step; it rings at the shortest "
-        "time that the step names, whatever screen is shown, and several may run. A timer that runs goes on "
-        "while the program is closed. Times of steps do not grow with the amount.\n\n"
-        "A batch keeps the recipe as it was used, what was really weighed, the water and the pH. Its label "
-        "can be shown and written as a drawing (L, then P).\n\n"
-        f"{keys_in_words(RECIPES)}\nSpace    Tick the step under the cursor\n"
-        "Enter    Open the recipe, or the one that a line names"
-    )
+    HELP = HOW
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECIPES), Binding("down", "into_list", show=False)]
     CSS = """
     RecipesScreen #recipe-ask { height: 1; padding: 0 1; }
@@ -108,9 +110,10 @@ class RecipesScreen(Owning, AtWork):
         self.found: list[Found] = []
         self.counted = ""
         self.due = ""
+        self.worked, self.stood = "", ""
+        """The recipe that was opened last, by its id, and the amount as it stood for it."""
 
     def compose(self) -> ComposeResult:
-        """Name, amount, list, recipe."""
         yield TitleBar()
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
@@ -129,7 +132,6 @@ class RecipesScreen(Owning, AtWork):
 
     @property
     def amount(self) -> Input:
-        """The line for the amount."""
         return self.query_one("#recipe-amount", Input)
 
     @property
@@ -191,7 +193,6 @@ class RecipesScreen(Owning, AtWork):
 
     @on(Input.Changed, "#recipe-typed")
     def typing(self) -> None:
-        """Every letter looks anew."""
         self.look()
 
     @on(Input.Submitted, "#recipe-typed")
@@ -222,24 +223,27 @@ class RecipesScreen(Owning, AtWork):
             self.call_after_refresh(self.pane.focus)
             if new and opened.state.ticked:
                 self.pane.go_to_step(opened.state.next)
-        if new and opened.state.by and opened.state.ticked and not self.amount.value:
-            # Begun before: the amount that the ticks were set for.
-            self.amount.value = opened.state.by
+            if opened.recipe.id != self.worked and self.amount.value in {"", self.stood}:
+                # Nobody typed an amount for this one; begun before, it has that of its ticks.
+                self.amount.value = opened.state.by if opened.state.ticked else ""
+            self.worked, self.stood = opened.recipe.id, self.amount.value
         self._tell()
         self.refresh_bindings()
 
     @on(Input.Changed, "#recipe-amount")
     def amount_changed(self) -> None:
-        """Every letter reckons anew."""
+        if self.has_class("-reading"):
+            self.stood = self.amount.value
         if self.pane.opened is not None:
             self._open(self.pane.opened.recipe.id)
 
     @on(Input.Submitted, "#recipe-amount")
     def amount_done(self) -> None:
-        """Enter: to the recipe."""
-        if self.pane.opened is not None:
+        """Enter: to the recipe, or open the one under the cursor in this amount."""
+        if self.pane.opened is not None and self.has_class("-reading"):
             self._open(self.pane.opened.recipe.id, focus=True)
         else:
+            self.stood = ""
             self.open_here()
 
     @on(OptionList.OptionSelected, "#recipe-lines")
@@ -249,7 +253,6 @@ class RecipesScreen(Owning, AtWork):
         if here is not None and here.step:
             self.action_tick_here()
         elif here is not None and here.recipe:
-            self.amount.value = ""
             self._open(here.recipe, focus=True)
         elif here is not None and here.more:
             self.app.push_screen(NoteScreen("Sources", here.more))
@@ -257,6 +260,29 @@ class RecipesScreen(Owning, AtWork):
     @property
     def state(self) -> StepsState | None:
         return self.pane.opened.state if self.pane.opened is not None else None
+
+    def action_tick_here(self) -> None:
+        """A tick that says another amount than those before it asks first which is meant."""
+        here, state, now = self.pane.here, self.state, self.amount.value.strip() or AS_WRITTEN
+        was = state.by or AS_WRITTEN if state is not None else ""
+        if here is None or state is None or here.step in {0, *state.ticked} or not state.ticked or was == now:
+            super().action_tick_here()
+            return
+        from kb.tui.screens.note import AskScreen
+
+        answers = (
+            ("l", "", "Tick nothing yet"),
+            ("t", "ticked", f"Go on with: {was}"),
+            ("n", "now", f"From here on: {now}"),
+        )
+        text = f"The steps ticked so far were for: {was}. The amount now is: {now}."
+        self.app.push_screen(AskScreen("For which amount?", text, answers), self._tick_for)
+
+    def _tick_for(self, answer: str | None) -> None:
+        if answer and self.state is not None:
+            if answer == "ticked":
+                self.amount.value = self.state.by
+            super().action_tick_here()
 
     def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
         from kb.desk.making import recipe
@@ -288,7 +314,6 @@ class RecipesScreen(Owning, AtWork):
     # -- batches ----------------------------------------------------------------------------------
 
     def action_batch(self) -> None:
-        """Write down what was made."""
         from kb.tui.screens.making.batch_form import begin
 
         opened = self.pane.opened
@@ -322,16 +347,13 @@ class RecipesScreen(Owning, AtWork):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_find(self) -> None:
-        """To the line for the name."""
         self.remove_class("-reading")
         self.typed.focus()
 
     def action_amount(self) -> None:
-        """To the line for the amount."""
         self.amount.focus()
 
     def action_into_list(self) -> None:
-        """Down from the lines to type in."""
         if isinstance(self.focused, Input):
             target = self.pane if self.has_class("-reading") else self.hits
             if target is self.hits and not self.hits.key_here:
@@ -353,7 +375,6 @@ class RecipesScreen(Owning, AtWork):
         self.refresh_bindings()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         if isinstance(self.focused, Input) and action in LETTERS:
             return False
         if action in ON_A_RECIPE:
@@ -361,5 +382,5 @@ class RecipesScreen(Owning, AtWork):
             opened = panes.first().opened if panes else None
             if opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
                 return False
-            return action != "start_over" or bool(opened.state.ticked)
+            return action != "start_over" or self.begun
         return True

@@ -58,7 +58,6 @@ class CompareScreen(Screen[None]):
         self.rows: list[Row] = []
 
     def compose(self) -> ComposeResult:
-        """Names, rows, what the signs mean."""
         yield TitleBar()
         yield Static(id="compare-head", markup=False)
         yield ClickList(id="compare-rows", markup=False, compact=True)
@@ -90,7 +89,6 @@ class CompareScreen(Screen[None]):
         self.listed.highlighted = 0 if self.rows else None
 
     def action_differing(self) -> None:
-        """Only what tells them apart, or everything."""
         self.differing = not self.differing
         self.on_mount()
 

@@ -111,7 +111,6 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self.rows: tuple[Row, ...] = ()
 
     def compose(self) -> ComposeResult:
-        """Lines and what they come to."""
         with Sheet(self.TITLE_WORDS, KEYS):
             yield FilterList(id="filter-lines", markup=False, compact=True)
             yield Static("", id="filter-said", classes="quiet", markup=False)
@@ -160,13 +159,11 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     @on(OptionList.OptionSelected, "#filter-lines")
     def list_values(self, event: OptionList.OptionSelected) -> None:
-        """Enter: all values of the line."""
         row = self.rows[event.option_index]
         values = ValuesScreen(row.label, [one.words for one in row.values], place(row, self.now))
         self.app.push_screen(values, partial(self._take, row))
 
     def action_clear(self) -> None:
-        """Nothing is narrowed, and the form is left."""
         self.dismiss(Filter())
 
     def action_take(self) -> None:

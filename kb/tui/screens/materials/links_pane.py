@@ -39,7 +39,6 @@ class LinksList(ClickList):
 
     @property
     def here(self) -> Link | None:
-        """The link under the cursor."""
         at = self.highlighted
         return self._rows[at] if at is not None and at < len(self._rows) else None
 

@@ -81,7 +81,6 @@ class Marking(AtDesk):
         raise NotImplementedError
 
     def action_mark(self) -> None:
-        """Mark for comparison, or unmark."""
         if here := self.entry_here():
             if said := self.marks.turn(here):
                 self.bench.say(said, warn=True)
@@ -92,7 +91,6 @@ class Marking(AtDesk):
         self.marks_changed()
 
     def action_compare(self) -> None:
-        """The marked ones side by side."""
         verb = partial(desk.compare, kind=self.marks.kind, ids=self.marks.ids)
         self.ask(verb, self._compared, group="compare")
 
@@ -102,7 +100,6 @@ class Marking(AtDesk):
         self.bench.push_screen(CompareScreen(table))
 
     def action_weights(self) -> None:
-        """All sources, the one that most rests on first."""
         self.ask(desk.resting, self._weights, group="weights")
 
     def _weights(self, found: list[Resting]) -> None:

@@ -142,7 +142,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         self._rest: Timer | None = None
 
     def compose(self) -> ComposeResult:
-        """Line to type in, kind, list, reading."""
         yield TitleBar()
         with Horizontal(id="material-ask"):
             yield Static("Find ", markup=False)
@@ -242,7 +241,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
 
     @on(Input.Changed, "#material-typed")
     def typing(self) -> None:
-        """Every letter looks anew."""
         if self._rest is not None:
             self._rest.reset()
         self.look()
@@ -266,11 +264,9 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
             self.look()
 
     def action_next_kind(self, step: int = 1) -> None:
-        """Only entries of the next kind."""
         self._of_kind((self.kind + step) % len(KINDS))
 
     def action_previous_kind(self) -> None:
-        """Only entries of the kind before."""
         self.action_next_kind(-1)
 
     def action_find(self) -> None:
@@ -278,7 +274,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         self.typed.focus()
 
     def action_into_list(self) -> None:
-        """Down from the line to type in."""
         if self.focused is self.typed:
             if not self.hits.key_here:
                 # Nothing bears the name that was typed: whoever goes down chooses the nearest.
@@ -323,7 +318,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
 
     @on(OptionList.OptionSelected, "#reading-lines")
     def action_sources(self) -> None:
-        """The sources of the line under the cursor."""
         reading = self.pane.reading
         if reading is not None:
             one = self.pane.line_here
@@ -380,7 +374,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
             self._fetch(focus=True)
 
     def action_safety(self) -> None:
-        """The safety note of a liquid."""
         reading = self.pane.reading
         if reading is not None and reading.kind == "liquid":
             self.ask(partial(desk.safety, liquid=reading.id), self._safety, group="safety")
@@ -445,7 +438,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
             self.hits.focus()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         if isinstance(self.focused, Input) and action in LETTERS:
             return False
         narrow_reading = self.has_class("-reading") and not self.has_class("-wide")

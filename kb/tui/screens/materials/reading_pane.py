@@ -71,7 +71,6 @@ class ReadingPane(Vertical):
         """The line that each row belongs to; None for the row about the entry itself."""
 
     def compose(self) -> ComposeResult:
-        """A heading and two lists, of which one is shown."""
         yield Static("", id="reading-called", markup=False)
         yield ReadingLines(id="reading-lines", markup=False, compact=True)
         yield LinksList()
@@ -143,7 +142,6 @@ class ReadingPane(Vertical):
         self.add_class("-links")
 
     def say(self, words: str) -> None:
-        """A sentence instead of an entry."""
         self.reading = None
         self._places = []
         self.remove_class("-links")

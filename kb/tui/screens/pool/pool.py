@@ -93,7 +93,6 @@ class PoolScreen(AtDesk, Screen[None]):
 
     @property
     def here(self) -> InPool | None:
-        """The studio under the cursor."""
         studios = self.pool.studios if self.pool else ()
         return next((one for one in studios if one.studio == self.listed.key_here), None)
 

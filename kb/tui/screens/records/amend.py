@@ -124,7 +124,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         self._explained = draft.fields[0].label
 
     def compose(self) -> ComposeResult:
-        """Field, value, reason, and what will happen."""
         draft = self.draft
         with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc keeps a draft"):
             yield ClickList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)

@@ -109,7 +109,6 @@ class BookScreen(Corrects, Screen[None]):
         """Whether records of every kind are listed, and not tests only."""
 
     def compose(self) -> ComposeResult:
-        """Filter, how it was understood, list, record."""
         yield TitleBar()
         with Horizontal(id="book-ask"):
             yield Static("Narrow to ", markup=False)
@@ -250,7 +249,6 @@ class BookScreen(Corrects, Screen[None]):
         self.table.focus()
 
     def action_everything(self) -> None:
-        """On to records of every kind."""
         self._show_everything(True)
 
     def action_tests(self) -> None:
@@ -271,7 +269,6 @@ class BookScreen(Corrects, Screen[None]):
         self.load(stay=False)
 
     def action_filter(self) -> None:
-        """To the line above the list."""
         self.query_one("#book-filter", Input).focus()
 
     def action_to_list(self) -> None:
@@ -296,7 +293,6 @@ class BookScreen(Corrects, Screen[None]):
             self.load()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         typing = isinstance(self.focused, Input)
         if action in LETTERS and typing:
             return False
@@ -324,7 +320,6 @@ class BookScreen(Corrects, Screen[None]):
         return here.sheet if here else ""
 
     async def action_sheet(self) -> None:
-        """The plan of the sheet of this row."""
         if self.sheet_here:
             await self.run_action("app.show_sheet")
         else:

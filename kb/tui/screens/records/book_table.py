@@ -69,7 +69,6 @@ class BookTable(Table):
 
     @property
     def here(self) -> AnyRow | None:
-        """The row under the cursor."""
         return self._by_id.get(self.key_here)
 
     @property

@@ -116,7 +116,6 @@ class RecordPane(VerticalScroll):
         self._lay_out()
 
     def say(self, words: str) -> None:
-        """Put a sentence here instead of a record."""
         self._record = None
         self.query_one(Static).update(Text(tidy(words)))
 
@@ -132,7 +131,6 @@ class Corrects(AtDesk):
         raise NotImplementedError
 
     def action_amend(self) -> None:
-        """Choose a field, a new value, a reason."""
         if record_id := self.record_in_view():
             self.correct(record_id)
 
@@ -144,7 +142,6 @@ class Corrects(AtDesk):
         self._push(AmendScreen(draft), "The correction is stored; what was first written stays beside it.")
 
     def action_withdraw(self) -> None:
-        """A reason, then out of all counts."""
         if record_id := self.record_in_view():
             verb = partial(_to_withdraw, record_id=record_id)
             self.ask(verb, self._withdraw, group="correct")

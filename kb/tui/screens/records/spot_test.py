@@ -86,7 +86,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- layout ----------------------------------------------------------------------------------
 
     def compose(self) -> ComposeResult:
-        """Clock on top, the form under it."""
         draft = self.draft
         yield TitleBar()
         yield ClockPanel(app_of(self).clock, draft.about)

@@ -170,7 +170,6 @@ class FacesScreen(DrawsFaces):
         self.shown: Shown | None = None
 
     def compose(self) -> ComposeResult:
-        """Name, progress, faces, legend, what was done."""
         yield TitleBar()
         yield Static(line(self.sheet), classes="heading", id="name", markup=False)
         yield Static("", id="progress", markup=False)
@@ -334,7 +333,6 @@ class FacesScreen(DrawsFaces):
             self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=_corner(patch))
 
     def action_skip(self) -> None:
-        """Leave the next patch out."""
         if patch := self._next_patch():
             why = (Asked("why", "Why", "the reason"),)
             self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=_corner(patch))
@@ -405,13 +403,11 @@ class FacesScreen(DrawsFaces):
         self.app.push_screen(_photographs(self.sheet, self.shown))
 
     def action_plan(self) -> None:
-        """Washing, mending, housing."""
         from kb.tui.screens.sheet.sheet import SheetScreen
 
         self.app.push_screen(SheetScreen(self.sheet))
 
     def action_report(self) -> None:
-        """As a page in the studio's folder."""
         self.ask(partial(_report, sheet=self.sheet), self._reported, group="report")
 
     def _reported(self, path: str) -> None:
@@ -556,10 +552,15 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 def _settle(
     studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
 ) -> Written:
+    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import settle
 
     studio.refresh()
-    return settle(studio, condition, words["treated"], words["by"])
+    try:
+        return settle(studio, condition, words["treated"], words["by"])
+    except DeskError as error:
+        # What the desk says ends in a command; here a key does that.
+        raise DeskError(f"{error} F3 lists records and corrects them; F9 throws this away.") from error
 
 
 @stores

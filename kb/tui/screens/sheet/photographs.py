@@ -121,7 +121,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
         self._worked_on = ""
 
     def compose(self) -> ComposeResult:
-        """Name, rows, progress, three panels, words."""
         yield TitleBar()
         yield Static(line(f"Photographs of {self.sheet}"), classes="heading", markup=False)
         yield DataTable(cursor_type="row", zebra_stripes=False)
@@ -278,7 +277,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self.app.push_screen(NoteScreen(_place(self.pair), self.pair.said))
 
     def action_add(self) -> None:
-        """A photograph or a folder of them."""
         # Where one from before waits for its like, the next is the one after.
         waits = any(
             one.when == "before" and one.area.casefold() == self.area.casefold()
@@ -360,7 +358,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
             self._progress_line("")
 
     def action_view(self) -> None:
-        """In the viewer of the system."""
         files = self.pair.files if self.pair else {}
         single = [one.file for one in (self.shown.single if self.shown else ()) if one.id == self._key()]
         names = ("aligned-before", "aligned-after", "overlay", "difference")

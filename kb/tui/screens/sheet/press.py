@@ -71,7 +71,6 @@ class PressScreen(AtWork):
         self.found: Pressing | None = None
 
     def compose(self) -> ComposeResult:
-        """Which plan, and its steps."""
         yield TitleBar()
         yield Static("", id="press-head", classes="heading", markup=False)
         yield Static("", id="press-said", markup=False)
@@ -160,23 +159,19 @@ class PressScreen(AtWork):
         self.look()
 
     def action_job(self, after: str) -> None:
-        """The plan after another job."""
-        self.after = after
+        # Until it is there no key acts: one typed ahead ticked a step of the plan that was gone from.
+        self.after, self.found = after, None
         self.look(first=True)
 
     def action_back(self) -> None:
-        """To the plan of the sheet."""
         self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing here are not shown."""
         if action == "job":
             return parameters != (self.after,)
         if action == "store":
             return self.found is not None and bool(self.found.state.ticked) and not self.found.state.next
-        if action == "start_over":
-            return self.found is not None and bool(self.found.state.ticked)
-        return True
+        return action != "start_over" or self.begun
 
 
 def lines(found: Pressing, timers: Timers) -> Iterator[Line]:

@@ -14,10 +14,11 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -66,6 +67,7 @@ PAIRS = (
     (("thickness", "Thickness", "such as 0.15 mm"), ("humidity", "Humidity", "such as 40-60 %")),
     (("mass", "Dry mass", "if weighed, such as 25 g"), ("tear_length", "Tear length", "such as 120 mm")),
 )
+LABELS = {name: label for pair in PAIRS for name, label, _ in pair} | {"grain": "Grain", "tear": "Tear"}
 
 
 class Planned(NamedTuple):
@@ -103,8 +105,10 @@ class SheetScreen(AtDesk, Screen[None]):
         self.facts: SheetFacts | None = None
         """None until they are read."""
         self.planned: Planned | None = None
-        self._unkept = False
-        """Whether something typed is not on disk yet."""
+        self._new: dict[str, str] = {}
+        """Lines typed and not on disk, by name."""
+        self._wrong = ""
+        """Which of them cannot be kept, and why."""
         self._leaving = False
 
     def compose(self) -> ComposeResult:
@@ -132,7 +136,7 @@ class SheetScreen(AtDesk, Screen[None]):
         self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
 
     def _fill(self, facts: SheetFacts, but: Widget | None = None) -> None:
-        again, self.facts = self.facts is not None, facts
+        again, self.facts = self.facts is not None, msgspec.structs.replace(facts, **self._new)
         # Every line was empty: what stands in one by now was typed while the record was read.
         lines: dict[str, FormInput | ChoiceRow] = {field.name or "": field for field in self.query(FormInput)}
         lines |= {row.id or "": row for row in self.query(ChoiceRow)}
@@ -141,13 +145,13 @@ class SheetScreen(AtDesk, Screen[None]):
                 if field.value and not again:
                     self._changed(name, field.value.strip())
                 elif field is not but:
-                    field.value = getattr(facts, name)
+                    field.value = getattr(self.facts, name)
                     field.refresh()
         self.look()
 
     def on_screen_resume(self) -> None:
         """Tests and readings may have been stored meanwhile, and a mend that settles the open tear."""
-        if self.facts is not None and not self._unkept:
+        if self.facts is not None:
             self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
         else:
             self.look()
@@ -166,24 +170,22 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def keep(self) -> None:
         """What was typed goes into the records; what cannot be stays unkept and is named."""
-        if self.facts is not None and self._unkept:
-            self._unkept = False
-            verb = partial(_keep, sheet=self.sheet, facts=self.facts)
-            self.ask(verb, self._kept, group="keep", failed=self._refused)
+        if self.facts is not None and self._new:
+            typed = dict(self._new)
+            verb = partial(_keep, sheet=self.sheet, typed=typed)
+            self.ask(verb, partial(self._kept, typed), group="keep", failed=self._refused)
 
-    def _kept(self, facts: SheetFacts) -> None:
+    def _kept(self, typed: dict[str, str], kept: tuple[SheetFacts, dict[str, str]]) -> None:
         """The lines bear what was taken, with its unit: 52 x 41 that was meant in cm stood there as typed."""
-        if self._leaving:
-            self.dismiss(None)
-        elif self._unkept:
-            self.look()
-        else:
-            self._fill(facts, but=self.focused)
+        facts, wrong = kept
+        self._new = {name: to for name, to in self._new.items() if name in wrong or to != typed.get(name)}
+        self._fill(facts, but=self.focused)
+        self._refused(" ".join(wrong.values()))
 
     def _changed(self, name: str, value: str) -> None:
         if self.facts is not None and getattr(self.facts, name) != value:
             self.facts = msgspec.structs.replace(self.facts, **{name: value})
-            self._unkept = True
+            self._new[name] = value
             self.look()
 
     def look(self) -> None:
@@ -196,23 +198,29 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def _show(self, planned: Planned) -> None:
         self.planned = planned
-        self.tell(planned.said)
+        self.tell(f"{self._wrong} {planned.said}".strip())
         self.query_one("#sheet-said").set_class(planned.said.startswith("No bath"), "-stop")
         self.page.show(planned.sections)
 
     def _refused(self, words: str) -> None:
-        self.tell(words)
-        self._unkept = True
-        if self._leaving:
-            self.bench.say(f"Not kept: {words}", warn=True)
+        self._wrong = words
+        leaving, self._leaving = self._leaving, False
+        if words:
+            self.tell(words)
+        if words and leaving:
+            answers = (("s", "stay", "Stay on the plan"), ("l", "leave", "Leave without it"))
+            self.app.push_screen(AskScreen("Leave the plan?", words, answers), self._leave)
+        elif leaving:
+            self.dismiss(None)
+
+    def _leave(self, answer: str | None) -> None:
+        if answer == "leave":
             self.dismiss(None)
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the lines."""
         self.query_one("#sheet-said", Static).update(plain(words))
 
     def action_export(self) -> None:
-        """As a text file in the studio."""
         if self.planned is not None:
             self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
 
@@ -233,25 +241,28 @@ class SheetScreen(AtDesk, Screen[None]):
         write_down(self.bench, kind, self.sheet)
 
     def action_press(self) -> None:
-        """Steps of drying and pressing."""
         from kb.tui.screens.sheet.press import PressScreen
 
         self.app.push_screen(PressScreen(self.sheet))
 
     async def action_other(self) -> None:
-        """The plan of another sheet in place of this."""
         await self.run_action("app.show_sheet")
 
     @property
     def nothing_typed(self) -> bool:
         """Whether all that was typed is on disk."""
-        return not self._unkept
+        return not self._new
+
+    @property
+    def unkept(self) -> str:
+        """What would go with this screen: a plan has no draft."""
+        named = ", ".join(LABELS[name] for name in self._new)
+        return f"Plan of {self.sheet}: {named} as typed is not kept yet." if named else ""
 
     def action_back(self) -> None:
-        """To the page; from there back."""
         if self._leaving:
             return
-        if self.focused is self.page and self._unkept:
+        if self.focused is self.page and self._new:
             # First on disk, then away: leaving a screen ends what it still asks of the desk.
             self._leaving = True
             self.keep()
@@ -271,11 +282,19 @@ def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
     return sheet_facts(studio, sheet)
 
 
-def _keep(studio: Studio, *, sheet: str, facts: SheetFacts) -> SheetFacts:
+def _keep(studio: Studio, *, sheet: str, typed: dict[str, str]) -> tuple[SheetFacts, dict[str, str]]:
+    """Line by line, so that one that cannot be takes no other with it; gives back why those are not kept."""
+    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import keep_facts
 
-    keep_facts(studio, sheet, facts)
-    return _facts(studio, sheet=sheet)
+    known, wrong = _facts(studio, sheet=sheet), {}
+    for name, text in typed.items():
+        try:
+            keep_facts(studio, sheet, msgspec.structs.replace(known, **{name: text}))
+            known = _facts(studio, sheet=sheet)
+        except DeskError as error:
+            wrong[name] = f"Not kept, {LABELS[name]}: {in_words(error)}"
+    return known, wrong
 
 
 def fetch(studio: Studio, *, sheet: str, facts: SheetFacts, near: InReach) -> Planned:

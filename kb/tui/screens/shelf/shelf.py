@@ -236,7 +236,6 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.listed(LISTS[(at + 1) % len(LISTS)]).focus()
 
     def action_others(self) -> None:
-        """The pool, over the shelf."""
         from kb.tui.screens.pool.pool import PoolScreen
 
         self.app.push_screen(PoolScreen())
@@ -304,7 +303,6 @@ class ShelfScreen(AtDesk, Screen[None]):
         self.app.push_screen(form, self.tell_done)
 
     def action_tested(self) -> None:
-        """Day and result of a test for peroxides."""
         if one := self.bottle:
             store = partial(desk.tested, bottle=one.id)
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}."
@@ -317,7 +315,6 @@ class ShelfScreen(AtDesk, Screen[None]):
             self.app.push_screen(FewLines("Bottle finished", FINISHED, store, says=says), self.tell_done)
 
     def action_withdraw(self) -> None:
-        """A reason, then off the list; the record stays."""
         if one := self.bottle:
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}. Its record stays readable."
             asked = AskWhy("A bottle written down by mistake", says, "Withdraw it", partial(withdraw, one.id))

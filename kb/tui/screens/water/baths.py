@@ -212,7 +212,6 @@ class BathsScreen(AtDesk, Screen[None]):
         self.near = InReach()
 
     def compose(self) -> ComposeResult:
-        """What is wanted, and what comes of it."""
         form = self.form
         yield TitleBar()
         with Vertical(id="bath-form"):
@@ -261,7 +260,6 @@ class BathsScreen(AtDesk, Screen[None]):
     # -- the form ---------------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Every letter reckons anew."""
         name, value = event.input.name or "", event.value
         if name and getattr(self.form, name) != value:
             setattr(self.form, name, value)
@@ -272,7 +270,6 @@ class BathsScreen(AtDesk, Screen[None]):
         self.reckon()
 
     def action_clear(self) -> None:
-        """Empty lines; the choices stay."""
         for field in self.query(FormInput):
             field.value = getattr(BathForm(), field.name or "")
         self.bench.in_hand = "nothing"

@@ -292,7 +292,6 @@ class WashScreen(AtDesk, Screen[None]):
         return [] if canvas is None else [drawn(canvas.runs(), {READ: "$primary"}), Content("")]
 
     def tell(self, words: str) -> None:
-        """What there is to say, under the lines."""
         said = self.query_one("#wash-said", Static)
         said.update(plain(words))
         said.display = bool(words)
