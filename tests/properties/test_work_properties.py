@@ -148,7 +148,7 @@ def test_any_figure_of_any_kind_is_amended_by_words(
     """A bare number is in the unit of the field and within its bounds; an empty value takes it out."""
     kind, name = one[0], one[1].name
     # Less than 1 % RH is asked back, for a share may be meant.
-    least = 1.0 if one[1].says.form == "Humidity" else one[1].says.low
+    least = 1.0 if one[1].says.unit == "% RH" else one[1].says.low
     figure = min(max(drawn, least), one[1].says.high)
     body: dict[str, Any] = {**KEPT[kind].least}
     current = make_kept(kind, body)
