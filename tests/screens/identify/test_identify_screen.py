@@ -265,7 +265,9 @@ async def test_words_typed_without_the_line_land_in_it(new_app: NewApp, words: s
         assert screen.looked.found["hardness"] == "brittle"
         # Letter by letter too, and over words that were left.
         await keys(pilot, "slash", *"zzyxq", "enter", "escape", *"yellow")
-        assert screen.query_one("#seen", Input).value == "yellow", "its first letters went, or it stood behind"
+        assert screen.query_one("#seen", Input).value == "yellow", (
+            "its first letters went, or it stood behind"
+        )
         await keys(pilot, "escape", "slash", *"zzyxq", "enter", "escape")
         await write(pilot, "/brittle")
         await settle(pilot)
