@@ -263,6 +263,16 @@ async def test_words_typed_without_the_line_land_in_it(new_app: NewApp, words: s
         assert screen.query_one("#seen", Input).value == words
         await keys(pilot, "enter")
         assert screen.looked.found["hardness"] == "brittle"
+        # Letter by letter too, and over words that were left.
+        await keys(pilot, "slash", *"zzyxq", "enter", "escape", *"yellow")
+        assert screen.query_one("#seen", Input).value == "yellow", (
+            "its first letters went, or it stood behind"
+        )
+        await keys(pilot, "escape", "slash", *"zzyxq", "enter", "escape")
+        await write(pilot, "/brittle")
+        await settle(pilot)
+        assert screen.query_one("#seen", Input).value == "brittle"
+        await keys(pilot, "escape")
         # A word that begins with a key that leads away asks first, and what comes behind leaves nothing.
         await keys(pilot, "a")
         assert isinstance(pilot.app.screen, AskScreen)

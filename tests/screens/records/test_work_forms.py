@@ -226,7 +226,9 @@ async def test_a_gap_is_held_against_the_one_that_the_sheet_needs(new_app: NewAp
         assert "! Gap left and right 0.1 mm is TOO SMALL" in flat(pilot.app)
         assert "Gap top and bottom 9 mm is enough" in flat(pilot.app)
         line(screen, "into").focus()
-        await keys(pilot, "ctrl+e", "ctrl+e")
+        await keys(pilot, *"drawer", "ctrl+e", "ctrl+e", "ctrl+z")
+        assert line(screen, "into").value == "drawer", "what was typed was gone"
+        await keys(pilot, "ctrl+u", "ctrl+e", "ctrl+e")
         assert line(screen, "into").value == "window mat"
         await keys(pilot, "ctrl+s")
         assert "TOO SMALL" in notices(pilot.app)

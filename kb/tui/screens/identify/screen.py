@@ -130,7 +130,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
         """Verdict, looks, what to look at next, tapes, reasons."""
         yield TitleBar()
         yield Static(WAITING, id="told", classes="heading", markup=False)
-        yield WordsLine(id="seen", compact=True, placeholder="what you see: clear glossy brittle amber")
+        hint = "what you see: clear glossy brittle amber"
+        yield WordsLine(id="seen", compact=True, placeholder=hint, select_on_focus=False)
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
@@ -316,6 +317,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
     def action_say(self) -> None:
         field = self.query_one("#seen", Input)
         field.display = True
+        # Words that were left give way to the first letter; not once it has the cursor, when that is there.
+        field.select_all()
         self.set_focus(field)
 
     @on(Input.Submitted, "#seen")
@@ -338,16 +341,15 @@ class IdentifyScreen(AtDesk, Screen[None]):
         if self.focused is field and event.is_printable:
             # Sent before the line had the cursor.
             event.stop()
-            field.insert_text_at_cursor(letter)
+            field.replace(letter, *sorted(field.selection))
             return
         follows = event.time - self._letter_at < ONE_WORD_S
         self._letters = (self._letters * follows + letter) * letter.isalpha()
         self._letter_at = event.time
         if self._letters and event.key not in self.active_bindings:
             event.stop()
-            field.value = self._letters
-            field.cursor_position = len(field.value)
             self.action_say()
+            field.replace(self._letters, *sorted(field.selection))
 
     def action_next_look(self) -> None:
         """Open the look that tells most, once the last finding is weighed."""

@@ -54,13 +54,13 @@ GRAIN = (
 )
 TEAR = (
     # In the choice too: its words have no room at 80 columns, and the plan rests on it.
-    One("-", "", "not known: a plain one is taken", "- plain"),
+    One("-", "", "not known: a plain one is taken", "- plain?"),
     One("p", "plain", "from one edge", "P plain"),
     One("s", "scarfed", "in layers", "S scarf"),
     One("t", "through", "edge to edge", "T through"),
     One("i", "inside", "reaches no edge", "I inside"),
     One("l", "loss", "a piece is lost", "L loss"),
-    One("f", "lifting", "a layer lifts off", "F lifting"),
+    One("f", "lifting", "a layer lifts off", "F lifts"),
 )
 PAIRS = (
     (("size", "Size", "such as 420 x 594 mm"), ("grammage", "Grammage", "such as 100 g/m2")),
