@@ -118,7 +118,6 @@ class FindingScreen(ModalScreen["Taken | None"]):
         self.take(NOT_LOOKED)
 
     def action_cannot(self) -> None:
-        """It cannot be looked at here."""
         self.take(CANNOT)
 
     def action_leave(self) -> None:

@@ -293,7 +293,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
         self._put(self.looks.here, NOT_LOOKED)
 
     def action_cannot(self) -> None:
-        """It cannot be looked at here."""
         self._put(self.looks.here, CANNOT)
 
     def action_clear(self) -> None:
