@@ -137,12 +137,18 @@ def named_range(text: str) -> tuple[str, str, str, str] | None:
     if found is None:
         return None
     named, low, between, high, unit = found.groups("")
+    first, *rest = low.split()
+    # "Ethanol-water 1:1 100 ml": the colon of a ratio begins no amount.
+    if rest and re.search(r"\d\s*:$|\d\s+:\s*$", named):
+        named, low = f"{named}{first} ", "".join(rest) if len(rest) == 1 else " ".join(rest)
     name = re.sub(r"[\s:=]+$", "", named).strip()
-    behind_figure = name[-1].isdigit() and low.startswith("00")
-    if behind_figure or (re.search(r"\s", low + high) and named.rstrip()[-1] not in ":="):
-        raise DeskError(
-            f'"{text}" can be read in two ways; write the amount without a blank, or a colon before it.'
-        )
+    settled = named.rstrip()[-1] in ":="
+    if name[-1].isdigit() and low.startswith("00"):
+        raise DeskError(f'"{text}" is not a name and one amount; write the amount without a blank.')
+    if re.search(r"\s", low + high) and not settled:
+        apart = f'"{name} {first}: {"".join(rest)} {unit}" or ' if rest and rest[0][0] != "0" else ""
+        whole = f"{''.join(low.split())}{f' {between} ' if high else ''}{''.join(high.split())}"
+        raise DeskError(f'"{text}" can be read in two ways; write {apart}"{name}: {whole} {unit}".')
     if re.search(_SECOND, named) or between not in ("", "to", "-", "–"):
         raise DeskError(f'"{text}" names more than one amount; write one name and one amount.')
     return name, re.sub(r"\s", "", low), re.sub(r"\s", "", high), unit

@@ -155,11 +155,14 @@ def test_weights_are_the_recipe_s_corrected_by_the_balance(studio: Studio) -> No
 @pytest.mark.parametrize(
     ("typed", "name", "amount"),
     [
+        # The colon of a ratio begins no amount: one to one in 100 ml was stored as 1,100.
+        *((f"ethanol {ratio} 100 ml", f"ethanol {ratio}", 100.0) for ratio in ("1:1", "50:50", "1 : 1")),
         *(("alum: 1 000,5 g", "alum", 1000.5), ("water:  1\u00a0 000.0 ml", "water", 1000.0)),
         *(("PEG 4000 5 g", "PEG 4000", 5.0), ("ethanol 70 % 50 ml", "ethanol 70 %", 50.0)),
         *(("lime 1.5 g/l 50 ml", "lime 1.5 g/l", 50.0), ("buffer 10x: 5 ml", "buffer 10x", 5.0)),
-        *((typed, "two ways", 0.0) for typed in ("alum 1 000,5 g", "water 1  000 ml", "water 1 00 ml")),
-        *(("water: 1 00 ml", "two ways", 0.0), ("alum 1 000 to 1200 g", "two ways", 0.0)),
+        *((typed, "two ways", 0.0) for typed in ("alum 1 000,5 g", "water 1  000 ml", "buffer pH 8 500 ml")),
+        ("water 1 00 ml", "without a blank", 0.0),
+        *(("water: 1 00 ml", "without a blank", 0.0), ("alum 1 000 to 1200 g", "two ways", 0.0)),
         *((f"alum 5 {sign} 6 g", "more than one", 0.0) for sign in ("to", "–", "or", "/", "×", "x")),
         *((typed, "more than one", 0.0) for typed in ("5 to 6 g", "starch 16,3 g in water: 100 ml")),
     ],
@@ -202,6 +205,9 @@ def test_fields_that_are_no_batch_s_are_refused(studio: Studio) -> None:
     for wrong in (["expires"], ["ph=acid"], ["weights=1"], ["made=lots"]):
         with pytest.raises(DeskError):
             changes(studio, wrong)
+    # All weights would give way to the one that is typed, and with them the stock that it came from.
+    with pytest.raises(DeskError, match="withdraw the batch"):
+        changes(studio, ["weights=wheat starch 20 g"])
     assert changes(studio, ["hazards=caustic, hot", "ph=-"]) == {"hazards": ("caustic", "hot"), "ph": None}
 
 

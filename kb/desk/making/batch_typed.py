@@ -54,6 +54,9 @@ def changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for text in texts:
         field, _, typed = text.partition("=")
+        if field.strip() == "weights":
+            # All of them would give way to those typed, and the stock that one came from would be lost.
+            raise DeskError("Weights are not amended this way: withdraw the batch and write it down again.")
         if field.strip() == "made":
             found["made_amount"], found["made_unit"] = amount(typed)
         else:
