@@ -110,7 +110,7 @@ def test_figures_that_may_be_two_are_refused(studio: Studio) -> None:
     with pytest.raises(DeskError, match="is not three numbers"):
         understood(studio, "liquid", {**THINNER, "hansen": "15,5 8 6 2"})
     for typed in ("starch 1 000 g", "starch 1 000,5 g", "starch 1 000 to 1200 g", "starch 1 00 g"):
-        with pytest.raises(DeskError, match="two ways|without a blank"):
+        with pytest.raises(DeskError, match=r"two ways|without a blank"):
             understood(studio, "recipe", {"name": "Our paste", "ingredients": typed})
     typed = "starch 10–20 g; alum: 1 000 to 1 200,5 g; size as needed"
     found = understood(studio, "recipe", {"name": "Our paste", "ingredients": typed}).body["ingredients"]
