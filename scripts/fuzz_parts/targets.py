@@ -23,10 +23,11 @@ from kb.catalogue.load import load
 from kb.catalogue.problems import UNSAFE
 from kb.desk import amounts
 from kb.desk.air import inputs as air_inputs
+from kb.desk.amounts import portion
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import identify, looks, signs
 from kb.desk.liquids.solubility_map import zoom_of
-from kb.desk.making.batch_typed import changes, portion
+from kb.desk.making.batch_typed import changes
 from kb.desk.making.recipe import make
 from kb.desk.materials import lookup, resolve
 from kb.desk.records import record, typed
