@@ -16,6 +16,7 @@ from kb.science.quantities import BASE_UNITS, parse_number, parse_quantity, pars
 FIGURE = r"(\d[\d., ]*(?:e[+-]?\d+)?)"
 """A number before a unit, for `parse_number` to read."""
 _PER_LITRE = rf"(?i)\s*{FIGURE}\s*(mol|mmol|g|mg)\s*/\s*l\s*"
+# Of names with amounts: figures in groups, and what may stand between two.
 _GROUPED = r"\d{1,3}(?:\s+\d{3})+(?:[.,]\d+)?|\d[\d.,]*"
 _BETWEEN = r"to|or|and|[-–—−×x*/+]"
 _NAMED = rf"(?s)(.*?[^\W\d].*?[\s:=]+)({_GROUPED})(?:\s*({_BETWEEN})\s*({_GROUPED}))?\s*(\D+)"
@@ -140,7 +141,7 @@ def named_range(text: str) -> tuple[str, str, str, str] | None:
     first, *rest = low.split()
     # "Ethanol-water 1:1 100 ml": the colon of a ratio begins no amount.
     if rest and re.search(r"\d\s*:$|\d\s+:\s*$", named):
-        named, low = f"{named}{first} ", "".join(rest) if len(rest) == 1 else " ".join(rest)
+        named, low = f"{named}{first} ", " ".join(rest)
     name = re.sub(r"[\s:=]+$", "", named).strip()
     settled = named.rstrip()[-1] in ":="
     if name[-1].isdigit() and low.startswith("00"):

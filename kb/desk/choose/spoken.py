@@ -294,10 +294,9 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
     words, clause_of, _, things = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
-    clause = {one.casefold() for one, number in zip(words, clause_of, strict=True) if number == clause_of[at]}
     if second:
         found.left.append(f"{phrase} (a second {kind})")
-    elif ids == (BARE_PAPER,) and lex.is_denial(phrase) and clause & BACK and not clause & FRONT:
+    elif ids == (BARE_PAPER,) and lex.is_denial(phrase) and _of_back(line, clause_of[at]):
         # "No ink on the back" is no word about the front.
         found.left.append(phrase)
         return []
@@ -308,6 +307,14 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
         found.understood.append(_filled(found, phrase, name, either=either))
     things.append((kind, clause_of[at]))
     return [(kind, f"{phrase}: {called}")] if len(ids) > 1 and kind not in SHARED and not second else []
+
+
+def _of_back(line: _Line, clause: int) -> bool:
+    """Whether a clause speaks of the back of the sheet alone."""
+    said = {
+        one.casefold() for one, number in zip(line.words, line.clause_of, strict=True) if number == clause
+    }
+    return not said.isdisjoint(BACK) and said.isdisjoint(FRONT)
 
 
 def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list[str]:
