@@ -297,7 +297,7 @@ def test_the_sheets_page_lists_what_was_done(studio: Studio) -> None:
     assert "Mends so far:" in text
     assert "- 2026-06-09 45 mm" in text
     assert "! Batch" in text
-    assert "99" not in text
+    assert "99 mm" not in text
     assert "Toning tests so far:" in text
     empty = dict(sections(studio, sheet_plan(studio, "S3", SheetFacts())))
     assert not any("so far" in one for one in (*empty["Repair tissue"], *empty["Housing"]))
