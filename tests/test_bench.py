@@ -8,6 +8,8 @@ import os
 import platform
 import subprocess
 import sys
+from collections import Counter
+from functools import partial
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -130,6 +132,21 @@ def test_cases_take_turns_and_every_round_starts_with_another() -> None:
     assert order == ["a", "b", "b", "a", "a", "b"]
     assert found == {"a": [2.0] * 3, "b": [1.0] * 3}
     assert ratio(found["a"], found["b"]) == Spread(2.0, 2.0, 2.0)
+
+
+def test_no_case_always_follows_the_same_other() -> None:
+    """What the one before drove out of the caches falls on all alike."""
+    order: list[str] = []
+
+    def case(name: str) -> float:
+        order.append(name)
+        return 1.0
+
+    side_by_side({name: partial(case, name) for name in "abcd"}, 40)
+    after = Counter(pair for pair in itertools.pairwise(order) if pair[0] != pair[1])
+    assert Counter(order) == dict.fromkeys("abcd", 40)
+    assert set(after) == set(itertools.permutations("abcd", 2))
+    assert max(after.values()) <= 2 * min(after.values())
 
 
 def test_a_ratio_is_taken_round_by_round() -> None:
