@@ -565,6 +565,20 @@ def test_a_stop_names_no_more_barred_liquids_than_one_reads(studio: Studio) -> N
     assert warnings(answer)[0].endswith("ask before any liquid.")
 
 
+def test_where_nothing_may_be_tried_what_likely_harms_leads_no_list(studio: Studio) -> None:
+    """Acetone takes ballpoint off at once, and stood first, as what to try on a mock-up too: where the rule
+    says to test aliphatic hydrocarbons, one of them is a line."""
+    answer = ask(
+        studio, Question(tape="bopp-acrylic", adhesive="acrylic", carrier="bopp", medium="ballpoint")
+    )
+    first, *others = [line.lead for line in answer.groups if line.lead is not None]
+    assert answer.stop is not None
+    assert first.liquid == "n-heptane"
+    assert first.harm.p < 0.5 < min(one.harm.p for one in others)
+    assert "risk. Mildest refused: n-Heptane, " in answer.stop.text
+    assert answer.mock_up.endswith(": n-Heptane.")
+
+
 def test_a_stop_for_want_of_names_asks_for_them(studio: Studio) -> None:
     """An average over all media holds some that bleed in anything."""
     answer = ask(studio, Question(adhesive="acrylic", stage="aged", carrier="flat-paper-kraft"))

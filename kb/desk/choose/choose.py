@@ -24,7 +24,7 @@ from kb.desk.choose.explain import (
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
-from kb.desk.choose.lines import MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
+from kb.desk.choose.lines import LIKELY_HARM, MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
 from kb.desk.choose.may_be import (
     Component,
     components,
@@ -161,7 +161,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
     }
     like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
-    best_refused = tuple(line.lead for line in groups if line.lead is not None)[:1]
+    best_refused = [line.lead for line in groups if line.lead is not None]
     why = why_nothing(barred, tried=any(one.refused == ALREADY for one in refused))
     return Answer(
         # What is tested is written down from it: where a drop lay, nobody said.
@@ -560,10 +560,10 @@ def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
     """A liquid of which much is to be learnt without touching the sheet; of those one would think of."""
     for one in leaders:
         known = one.harms[0].here
-        # A bound near 1 would be met by anything.
+        # What likely harms is not worth learning of. A bound near 1 would be met by anything.
         bound = min(0.999, known.mean + SPREAD_FOR_MOCK_UP)
         # What was tried already on this sheet is known better from there.
         milder = not one.what.barred and one.refused not in (ALREADY, HARMED_HERE)
-        if milder and cdf(bound, known.a, known.b) < UPPER:
+        if milder and known.mean < LIKELY_HARM and cdf(bound, known.a, known.b) < UPPER:
             return one.what
     return None

@@ -14,6 +14,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
+from kb.science.choose.groups import LEAST_RELEASE
 from kb.science.numbers import counted, percent
 
 DISCLAIMER = (
@@ -384,7 +385,8 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
 def stop_text(
     best: Sequence[Suggestion], question: Question, carrier_first: str, why: str, ways: Sequence[str]
 ) -> str:
-    """Said when nothing is left to propose: the ``best`` of what might act, or that nothing would."""
+    """Said when nothing is left to propose: the ``best`` of what might act, in their order, or that nothing
+    would."""
     open_ = [word for word, value in (("medium", question.reach[0]), ("paper", question.paper)) if not value]
     # An average over all that is listed holds some that bleed in anything.
     # Where nothing acts, or what would is barred, putting it on in another way helps nobody.
@@ -394,9 +396,11 @@ def stop_text(
         instead = f"Name the {unnamed}: harm is an average over all that are listed. {instead}"
     if carrier_first:
         return f"No test is worth its risk with the carrier on. {carrier_first} {instead}"
+    acting = [one.release.p >= LEAST_RELEASE for one in best]
+    refused = ""
     if best:
-        return f"No test is worth its risk. Best refused: {best[0].name}, {best[0].refused}. {instead}"
-    return f"No test is worth its risk: {why}. {instead}"
+        refused = f" {'Best' if acting[0] else 'Mildest'} refused: {best[0].name}, {best[0].refused}."
+    return f"No test is worth its risk{'' if any(acting) else f': {why}'}.{refused} {instead}"
 
 
 def instead_of_liquid(

@@ -37,6 +37,10 @@ RELEASES = "a control beside it, again next day and under UV, then a larger area
 STOP = "stop and think again"
 WELL_KNOWN = 2
 """Reports and tests from which a liquid goes before one that is hardly known. This project's own."""
+LIKELY_HARM = 0.5
+"""Chance of harm from which a line that is held back stands behind those that rather spare the sheet."""
+SOME_RELEASE = 0.05
+"""Chance of release from which the mildest is worth a line where nothing may be tried. This project's own."""
 
 
 class Line(NamedTuple):
@@ -104,21 +108,38 @@ def shown(lines: Sequence[Line]) -> list[Line]:
     milder = [line for line in found if not line.head.what.barred]
     able = sum(line.looks is not None for line in milder)
     # With enough milder lines a last resort would only push one of them off the screen.
-    return (milder if able >= ENOUGH_MILDER else found)[:MOST_LINES]
+    first = (milder if able >= ENOUGH_MILDER else found)[:MOST_LINES]
+    return first if any(line.looks is not None for line in first) else _sparing_first(first, lines)
 
 
-def _fills(line: Line) -> bool:
+def _sparing_first(held: Sequence[Line], lines: Sequence[Line]) -> list[Line]:
+    """Where nothing may be tried: what might act, and of the foot of the ladder what might a little and harms
+    less. What would rather harm the sheet than spare it leads no list, not even one of thoughts."""
+    # Polar liquids that act so little are no step of the ladder: water on a cement is nobody's first thought.
+    mild = (line for line in lines if polarity(line.head.what.hansen) <= UNPOLAR and line not in held)
+    able = (line for line in mild if _fills(line, SOME_RELEASE) and line.head.refused != HARMED_HERE)
+    first = min((line for line in able if _harm(line) < LIKELY_HARM), key=_harm, default=None)
+    more = [] if first is None or any(_harm(line) <= _harm(first) for line in held) else [first]
+    return sorted([*held, *more], key=lambda line: _harm(line) >= LIKELY_HARM)[:MOST_LINES]
+
+
+def _harm(line: Line) -> float:
+    # Without the carrier, which is lifted first.
+    return line.head.harms[0].here.mean
+
+
+def _fills(line: Line, least: float = LEAST_RELEASE) -> bool:
+    """Whether it is worth a line; held back, it is with a chance of release from ``least``."""
     first = line.head
     if first.named < _known_from(first) or first.refused == ALREADY:
         return False
-    acts = first.release_here.mean >= LEAST_RELEASE
     # A spot of what handbooks say does nothing is no way to go about it, unless tests speak for it. Nor is
     # what acts like what failed here, where little is left of its chance.
-    if (first.denied or line.spent) and not acts:
+    if (first.denied or line.spent) and first.release_here.mean < LEAST_RELEASE:
         return False
     # What is held back is worth a line as a thought of what might act, not where it is a last resort besides.
     held = bool(first.refused) and line.looks is None
-    if held and (first.what.barred or not acts):
+    if held and (first.what.barred or first.release_here.mean < least):
         return False
     # One of whose peroxides the catalogue warns is no plan, only one of its alikes.
     return all(caution.id != PEROXIDES for caution in first.cautions)
