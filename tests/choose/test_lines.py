@@ -579,6 +579,41 @@ def test_where_nothing_may_be_tried_what_likely_harms_leads_no_list(studio: Stud
     assert answer.mock_up.endswith(": n-Heptane.")
 
 
+@pytest.mark.parametrize(
+    ("glue", "media", "looks"),
+    [
+        ("dry-mount-tissue", ("lithographic",), "1 clean look with Ethanol on lithographic,"),
+        ("silicone", ("carbon-copy",), "2 clean looks with Acetone on carbon"),
+        ("polychloroprene-contact", ("coloured-pencil", "graphite"), "1 clean look with "),
+    ],
+)
+def test_a_stop_says_which_look_on_the_ink_would_change_it(
+    new_studio: Callable[[str], Studio], record: Record, glue: str, media: tuple[str, ...], looks: str
+) -> None:
+    """Nobody knows an ink before a drop was on it. Where it is clean, as foreseen, the liquid is proposed."""
+    work = new_studio("own")
+    on = {"adhesive": glue, "carrier": "none-transfer", "paper": "paper-rag"}
+    asked = Question(**on, medium=media[0], also_media=media[1:])
+    before = ask(work, asked)
+    assert before.stop is not None
+    rest = before.stop.text.partition("What would change that: ")[2]
+    assert rest.startswith(looks)
+    name = next(line for line in before.groups if f" with {line.name} on " in rest).liquid
+    for medium in media * int(rest[0]):
+        spared = {**on, "parts": {name: 1.0}, "medium": medium, "stage": "", "sheet": "S1"}
+        record(work, **spared, release=None, harm={"bleed": 0})
+    after = ask(work, msgspec.structs.replace(asked, sheet="S1"))
+    assert after.stop is None
+    assert next(line for line in after.groups if line.liquid == name).held == ""
+
+
+@pytest.mark.parametrize("medium", ["pastel-charcoal", "albumen-print", "bare-paper", ""])
+def test_no_look_is_said_where_the_sheet_asks_for_more_care(studio: Studio, medium: str) -> None:
+    """Powder comes off on the swab, a photograph is a specialist's, and nobody looks at what is not named."""
+    answer = ask(studio, Question(adhesive="polychloroprene-contact", carrier="none-transfer", medium=medium))
+    assert answer.stop is None or "What would change that" not in answer.stop.text
+
+
 def test_a_stop_for_want_of_names_asks_for_them(studio: Studio) -> None:
     """An average over all media holds some that bleed in anything."""
     answer = ask(studio, Question(adhesive="acrylic", stage="aged", carrier="flat-paper-kraft"))

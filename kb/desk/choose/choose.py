@@ -15,6 +15,7 @@ from kb.desk.choose.explain import (
     Facts,
     details,
     instead_of_liquid,
+    look_first_at,
     mock_up_line,
     next_step,
     reason,
@@ -24,7 +25,17 @@ from kb.desk.choose.explain import (
     why_nothing,
 )
 from kb.desk.choose.gather import Gathered, gather
-from kb.desk.choose.lines import LIKELY_HARM, MOST_LOOKS, Line, groups_of, lines_of, listed, series_of, shown
+from kb.desk.choose.lines import (
+    LIKELY_HARM,
+    MOST_LOOKS,
+    Line,
+    freed_on_media,
+    groups_of,
+    lines_of,
+    listed,
+    series_of,
+    shown,
+)
 from kb.desk.choose.may_be import (
     Component,
     components,
@@ -35,7 +46,7 @@ from kb.desk.choose.may_be import (
 )
 from kb.desk.choose.recorded import as_recorded
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
-from kb.desk.choose.spots import Spots, spots_of
+from kb.desk.choose.spots import BARE, Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.errors import DeskError
@@ -90,7 +101,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     ranked = listed(lines)
     proposed, refused = ([w for w in ranked if bool(w.refused) == held] for held in (False, True))
     first_lines = shown(lines)
-    looks = {line.head.what.id: line.looks or 0 for line in lines}
     worked, lost = _worked(studio, question, found, ranked)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
@@ -98,8 +108,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     # One order on the screen: what is planned as the plan has it, then what only might act.
     first_lines.sort(key=lambda line: planned.get(line.head.what.id, len(planned)))
     ways = other_ways(studio, question, spots.worked, partial(_spares, compiled, found))
-    cold = no_heat(compiled, minded)
-    warm = warmth(compiled, minded, cold)
+    warm = warmth(compiled, minded, cold := no_heat(compiled, minded))
     # Some of the refused are explained as well: why something was not proposed is asked as often.
     front, behind = proposed[:limit], refused[: max(limit // 2, 3)]
     seen = {w.place for w in (*front, *behind)}
@@ -116,6 +125,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         _facts(one, question, found, tapes, others, dials, parts, patches)
         for one in (*front, *behind, *leads)
     ]
+    looks = {line.head.what.id: line.looks or 0 for line in lines}
     suggestions = tuple(
         [
             _suggestion(rank, fact, question, looks, rules)
@@ -162,7 +172,14 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     }
     like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = [line.lead for line in groups if line.lead is not None]
-    why = why_nothing(barred, tried=any(one.refused == ALREADY for one in refused))
+    stopped = stop_text(
+        best_refused,
+        question,
+        carrier_first,
+        why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
+        instead,
+        _freeing(compiled, question, found, first_lines, said, about) if stops else "",
+    )
     return Answer(
         # What is tested is written down from it: where a drop lay, nobody said.
         question=asked,
@@ -171,9 +188,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=found.left_out,
         stop=Stop(
-            text=" ".join(
-                filter(None, (stop_text(best_refused, question, carrier_first, why, instead), before))
-            ),
+            text=" ".join(filter(None, (stopped, before))),
             best_refused=next((one.liquid for one in best_refused or declined), ""),
         )
         if stops
@@ -273,6 +288,23 @@ def _lines_for(
     free = [place for place in places if not sheet.stopped(place)]
     lines = lines_of(sheet, sheet.weighed(free, spots), spots)
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
+
+
+def _freeing(
+    compiled: Compiled,
+    question: Question,
+    found: _Found,
+    lines: Sequence[Line],
+    said: Mapping[str, Suggestion],
+    about: Sequence[Caution],
+) -> str:
+    """Which look on the media themselves would free one of the ``lines``, all of which are held back."""
+    media = [one for one in question.reach if one not in BARE]
+    # Not where the sheet itself asks for more care than a look: loose powder, a photograph.
+    if not media or any(rule.severity != "note" for rule in about):
+        return ""
+    freed = freed_on_media(found.sheet, lines, found.spots, media)
+    return look_first_at(compiled, media, said[freed[0].head.what.id], freed[1]) if freed else ""
 
 
 def _worked(

@@ -382,11 +382,25 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
     return f"{named} {are} barred on this sheet, and nothing else is likely to act"
 
 
+def look_first_at(compiled: Compiled, media: Sequence[str], one: Suggestion, looks: int) -> str:
+    """What would free one that is held back: so many clean looks on each of the media alone."""
+    on = " and on ".join(within(compiled.media[medium].name) for medium in media)
+    looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"
+    return (
+        f"What would change that: {looked} (harm {percent(one.harm.p)}). Record it with the sheet, ask again."
+    )
+
+
 def stop_text(
-    best: Sequence[Suggestion], question: Question, carrier_first: str, why: str, ways: Sequence[str]
+    best: Sequence[Suggestion],
+    question: Question,
+    carrier_first: str,
+    why: str,
+    ways: Sequence[str],
+    look: str,
 ) -> str:
     """Said when nothing is left to propose: the ``best`` of what might act, in their order, or that nothing
-    would."""
+    would. ``look``: what would free one of them."""
     open_ = [word for word, value in (("medium", question.reach[0]), ("paper", question.paper)) if not value]
     # An average over all that is listed holds some that bleed in anything.
     # Where nothing acts, or what would is barred, putting it on in another way helps nobody.
@@ -400,7 +414,8 @@ def stop_text(
     refused = ""
     if best:
         refused = f" {'Best' if acting[0] else 'Mildest'} refused: {best[0].name}, {best[0].refused}."
-    return f"No test is worth its risk{'' if any(acting) else f': {why}'}.{refused} {instead}"
+    unlikely = "" if any(acting) else f": {why}"
+    return " ".join(filter(None, (f"No test is worth its risk{unlikely}.{refused}", look, instead)))
 
 
 def instead_of_liquid(

@@ -188,6 +188,21 @@ def _looks(sheet: Sheet, place: int, spots: Spots) -> int | None:
     return next(n for n in range(1, MOST_LOOKS + 1) if not sheet.outlook(place, spots, n).refused)
 
 
+def freed_on_media(
+    sheet: Sheet, lines: Sequence[Line], spots: Spots, media: Sequence[str]
+) -> tuple[Line, int] | None:
+    """The first of what is held back that clean looks on the media themselves would free, with the fewest on
+    each, and how many. What likely harms is not looked at so."""
+    rather = [line for line in lines if _harm(line) < LIKELY_HARM]
+    able = [line for line in rather if line.head.refused not in (ALREADY, HARMED_HERE)]
+    for times in range(1, MOST_LOOKS + 1):
+        for line in able:
+            place = line.head.place
+            if not sheet.outlook(place, spots.with_clean(place, media, times)).refused:
+                return line, times
+    return None
+
+
 def _plain(one: Weighed) -> float:
     """The index without the cost of the unfamiliar: only known liquids lead, and all of a line act alike."""
     return one.decision + further_cost(one.named, lingers=False) / one.safe if one.safe > 0 else one.decision

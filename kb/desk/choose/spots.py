@@ -48,6 +48,13 @@ class Spots(NamedTuple):
         """So many harmless looks on bare paper more."""
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))
 
+    def with_clean(self, place: int, media: Sequence[str], times: int) -> "Spots":
+        """So many harmless looks on each of the media more, beside the adhesive."""
+        return self._replace(
+            harm=(*self.harm, *([(place, False)] * times * len(media))),
+            seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in media)),
+        )
+
     def with_spot(
         self, what: Named, place: int, *, released: bool | None, harmed: bool, medium: str = ""
     ) -> "Spots":
