@@ -192,7 +192,7 @@ def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str],
     while made < MOST_SPOTS:
         free = [place for place in range(len(sheet.kernel)) if not sheet.stopped(place)]
         weighed = sheet.weighed(free, spots)
-        lines = shown(lines_of(sheet, weighed, spots))
+        lines = shown(lines_of(sheet, weighed, spots), ladder=False)
         line = next((one for one in lines if one.looks is not None), None)
         if line is None:
             break

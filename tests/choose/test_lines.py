@@ -577,6 +577,8 @@ def test_where_nothing_may_be_tried_what_likely_harms_leads_no_list(studio: Stud
     assert first.harm.p < 0.5 < min(one.harm.p for one in others)
     assert "risk. Mildest refused: n-Heptane, " in answer.stop.text
     assert answer.mock_up.endswith(": n-Heptane.")
+    # On what water sets nobody begins with a hydrocarbon, though the tape may be another by its signs.
+    assert heads(ask(studio, spoken(studio, "gummed tape on iron gall ink").question)) == []
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from kb.desk.choose.explain import (
     next_step,
     reason,
     rests_on,
+    set_by_water,
     stop_text,
     what_else,
     why_nothing,
@@ -100,7 +101,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     barred = _vetoed(found, rules)
     ranked = listed(lines)
     proposed, refused = ([w for w in ranked if bool(w.refused) == held] for held in (False, True))
-    first_lines = shown(lines)
+    ladder = not set_by_water(compiled, may_be[0].question.adhesive)
+    first_lines = shown(lines, ladder=ladder)
     worked, lost = _worked(studio, question, found, ranked)
     # After a success nothing further is planned: control, next day and a larger area come first.
     series, expected_spots = series_of(sheet, [] if worked else first_lines, spots, question.method)
@@ -140,7 +142,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     def lifted(bare: Question) -> list[Line]:
         """The first lines of what is left on the sheet, their leaders alone."""
         left = _lines_for(studio, bare, dials, with_media(bare, minded), found).lines
-        return [line._replace(members=()) for line in shown(left)]
+        return [line._replace(members=()) for line in shown(left, ladder=ladder)]
 
     carrier_first = lift_first(
         # Whatever the carrier, the same is left without it.

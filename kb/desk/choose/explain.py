@@ -428,14 +428,19 @@ def instead_of_liquid(
     near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
     # A damp gel is water: where that is barred or does harm only a specialist's gel is left.
     dry = no_water or any(one is not None and one.grades.get("water") == "usually bleeds" for one in near)
-    asked = compiled.adhesives.get(question.adhesive)
     return [
         ANOTHER_WAY,
         DRY_GEL if dry else DAMP_GEL,
-        *(["warmth"] if warm and (asked is None or asked.group not in SET_BY_WATER) else []),
+        *(["warmth"] if warm and not set_by_water(compiled, question.adhesive) else []),
         "dry removal",
         *([] if carrier_first or question.carrier == NO_CARRIER else [LIFT]),
     ]
+
+
+def set_by_water(compiled: Compiled, adhesive: str) -> bool:
+    """Whether water softens the adhesive, and neither dry heat nor a hydrocarbon is a way to begin."""
+    glue = compiled.adhesives.get(adhesive)
+    return glue is not None and glue.group in SET_BY_WATER
 
 
 def what_else(ways: Sequence[str]) -> str:

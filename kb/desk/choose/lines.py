@@ -102,14 +102,19 @@ def _equal(best: Weighed, other: Weighed) -> float:
     return EQUAL_UNPOLAR if most <= UNPOLAR else EQUAL_RELEASE * min(1.0, 2.0 * best.safe)
 
 
-def shown(lines: Sequence[Line]) -> list[Line]:
-    """The lines to think of first: known liquids that are free, that looks would free, or that might act."""
+def shown(lines: Sequence[Line], *, ladder: bool) -> list[Line]:
+    """The lines to think of first: known liquids that are free, that looks would free, or that might act.
+
+    ``ladder``: where nothing may be tried, a hydrocarbon is where one would begin.
+    """
     found = [line for line in lines if _fills(line)]
     milder = [line for line in found if not line.head.what.barred]
     able = sum(line.looks is not None for line in milder)
     # With enough milder lines a last resort would only push one of them off the screen.
     first = (milder if able >= ENOUGH_MILDER else found)[:MOST_LINES]
-    return first if any(line.looks is not None for line in first) else _sparing_first(first, lines)
+    if any(line.looks is not None for line in first):
+        return first
+    return _sparing_first(first, lines if ladder else ())
 
 
 def _sparing_first(held: Sequence[Line], lines: Sequence[Line]) -> list[Line]:
