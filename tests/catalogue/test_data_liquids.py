@@ -113,6 +113,12 @@ def test_every_hazard_code_has_a_statement() -> None:
     assert {code for liquid in LIQUIDS for code in codes(liquid)} <= WEIGHT.keys()
 
 
+def test_whatever_forms_peroxides_by_its_label_is_stored_as_such() -> None:
+    """The line on storage names liquids, since slow formers bear no such statement."""
+    (line,) = (one for one in rows("air/precautions.yaml", "precautions") if one["id"] == "store-peroxides")
+    assert {liquid.id for liquid in LIQUIDS if "EUH019" in codes(liquid)} <= set(line["when"]["liquids"])
+
+
 def test_hazard_weights_keep_the_order_of_harm() -> None:
     """Cancer outranks suspected cancer, which outranks fire, which outranks irritation."""
     assert all(0 <= weight <= 1 for weight in WEIGHT.values())

@@ -106,7 +106,7 @@ def _statements(liquid: Liquid) -> tuple[str, ...]:
     classed = liquid.classification
     if classed is None:
         return ()
-    return classed.supplier_statements or classed.statements
+    return (*(classed.supplier_statements or classed.statements), *classed.euh)
 
 
 def _meets(when: When, liquid: Liquid, question: Mapping[str, str]) -> bool:
@@ -298,7 +298,7 @@ def test_no_caution_is_dead() -> None:
 
 
 def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> None:
-    """Letterpress on wood pulp under oily rubber on film: eight liquids go, each for health or law."""
+    """Letterpress on wood pulp under oily rubber on film: nine liquids go, each for health or law."""
     stopped = _stopped(COMMON_QUESTION)
     assert set(stopped) == {
         "benzene",
@@ -309,6 +309,7 @@ def test_common_question_loses_only_liquids_that_are_dangerous_to_people() -> No
         "dimethylformamide",
         "n-methyl-2-pyrrolidone",
         "1-2-dichloroethane",
+        "1-3-dioxolane",
     }
     assert len(_liquids()) == 69
 

@@ -67,6 +67,8 @@ def test_a_rule_from_memory_says_so(studio: Studio) -> None:
             {"toner-stop", "lone-work"},
             {"toner-other", "ballpoint-ketone"},
         ),
+        ({"liquid": "1-3-dioxolane"}, {"peroxides", "harms-unborn", "eye-damage"}, {"peroxides-slow"}),
+        ({"liquid": "d-limonene"}, {"turpentine-rags", "terpene-sensitiser"}, {"static"}),
         ({"adhesive": "silicone"}, {"silicone-gap"}, {"lone-work", "alum-paste"}),
         ({"carrier": "cellulose-acetate-film"}, {"acetate-film-dissolves", "facing-strips"}, {"pvc-water"}),
         ({"stage": "oily"}, {"oily-adhesive-bleeding", "facing-strips"}, {"alum-paste", "carcinogen"}),

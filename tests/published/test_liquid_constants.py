@@ -328,6 +328,24 @@ def test_no_lower_figure_of_a_list_is_left_out(liquid: dict[str, Any]) -> None:
 
 
 @ALL
+def test_flash_point_and_lower_explosive_limit_are_of_one_liquid(liquid: dict[str, Any]) -> None:
+    """At its flash point the saturated vapour is about as rich as the lower explosive limit: 0.45 to 2 times.
+
+    For one pair of the figures that the entry keeps, since lists differ. Pressure by Clausius and Clapeyron
+    through 20 C and the boiling point.
+    """
+    kpa, boils_c = value(liquid, "vapour_pressure_20c_kpa"), value(liquid, "boiling_point_c")
+    flashes, limits = (
+        candidates(liquid.get(field, {})) for field in ("flash_point_c", "lower_explosive_limit_vol_pct")
+    )
+    if not flashes or not limits or kpa is None or boils_c is None:
+        return
+    slope = math.log(101.325 / kpa) / (1 / 293.15 - 1 / (boils_c + ZERO_C_IN_K))
+    at_flash = [kpa * math.exp(slope * (1 / 293.15 - 1 / (flash_c + ZERO_C_IN_K))) for flash_c in flashes]
+    assert any(0.45 < 100 * one / 101.325 / limit < 2 for one in at_flash for limit in limits)
+
+
+@ALL
 def test_teas_fractions_sum_to_100(liquid: dict[str, Any]) -> None:
     """By definition of fractional parameters (Teas 1968, from memory); 1 per cent for rounding."""
     teas = liquid.get("teas")
