@@ -384,7 +384,7 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
 
 def look_first_at(compiled: Compiled, media: Sequence[str], one: Suggestion, looks: int) -> str:
     """What would free one that is held back: so many clean looks on each of the media alone."""
-    on = " and on ".join(within(compiled.media[medium].name) for medium in media)
+    on = " and on ".join(within(compiled.media[medium].name).partition(" (")[0] for medium in media)
     looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"
     return (
         f"What would change that: {looked} (harm {percent(one.harm.p)}). Record it with the sheet, ask again."
