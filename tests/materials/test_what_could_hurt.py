@@ -129,6 +129,22 @@ def test_acetone_with_chloroform_warns_from_either_side(studio: Studio, liquid: 
     assert both[0].startswith("STOP, both are in this blend: Chloroform and acetone")
 
 
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("acetone", "hydrogen-peroxide-30"),
+        ("butanone", "hydrogen-peroxide-30"),
+        ("nitromethane", "aqueous-ammonia-25"),
+    ],
+)
+def test_a_solution_on_the_shelf_meets_what_must_not_meet_it(studio: Studio, one: str, other: str) -> None:
+    """Acetone with peroxide was told to "shake a little in a tube first"."""
+    title, lines = sections(note(studio, one, other))[0]
+    assert title == "Not together"
+    assert lines[0].startswith("STOP, both are in this blend")
+    assert not any("shake" in line for line in note(studio, one, other).handling)
+
+
 def test_hexane_with_butanone_warns_of_the_nerves(new_studio: Callable[[str], Studio]) -> None:
     """In the note of the blend, of either part, and where a blend is proposed."""
     studio = new_studio("own")

@@ -45,7 +45,7 @@ def parting_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]
         pair = f"{names.of('liquid', one)} and {names.of('liquid', two)}"
         if parts_company_here:
             said.append(f"{pair} part company at these shares: this is not one liquid.")
-        else:
+        elif not danger_words(studio, {one: 1.0, two: 1.0}):
             said.append(f"It is not known here whether {pair} mix: shake a little in a tube first.")
     return tuple(said)
 

@@ -307,12 +307,14 @@ def safety_note(studio: Studio, parts: Mapping[str, float]) -> SafetyNote:
 def sections(note: SafetyNote) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Headings and lines in the order of reading; an empty part says that nothing is known here."""
     nothing = ("nothing known here; read the data sheet",)
+    loud = tuple(line for line in note.handling if line.startswith(("STOP", "WARNING")))
     return (
+        *((("Not together", loud),) if loud else ()),
         ("Pictograms", ("; ".join(note.pictograms) or "none known here; look at the label",)),
         ("Hazards", note.statements or nothing),
         ("Cancer", note.cancer or nothing),
         ("Limits in air", note.limits or (NONE_KNOWN,)),
-        ("Fire", (*note.fire, *note.handling) or nothing),
+        ("Fire", (*note.fire, *(one for one in note.handling if one not in loud)) or nothing),
         ("Gloves", note.gloves or nothing),
         ("Breathing", note.breathing or nothing),
         ("First aid", note.first_aid or nothing),
