@@ -261,7 +261,8 @@ def test_ends_of_a_range_may_stand_close() -> None:
         ({"amount": "2 ml", "how": "dish"}, "area"),
         ({"amount": "2 ml", "how": "dome"}, "space"),
         ({"amount": "2 ml", "how": "spray"}, "swab"),
-        ({"amount": "2 ml", "near": "5 m"}, "smaller than the room"),
+        ({"amount": "2 ml", "near": "5 m"}, "smaller than the room.*nearer face"),
+        ({"amount": "2 ml", "room": "0.5 m3", "air_changes": "0"}, "closed box as a dome"),
         ({"amount": "2 ml", "per_hour": "nan"}, "number above zero"),
         ({"amount": "2 ml", "per_hour": "0.1"}, "swabs per hour"),
         # A slip of the hand by thousands would have the air called good.
@@ -302,6 +303,12 @@ def test_a_blend_that_parts_is_said(studio: Studio) -> None:
     assert any("part company" in note for note in answer.notes)
 
 
+def test_an_open_dish_of_a_blend_says_that_its_pressures_are_ideal(studio: Studio) -> None:
+    """Ethanol in heptane evaporates several times as fast as Raoult has it: the figure is no upper end."""
+    answer = told(studio, {"ethanol": 0.1, "n-heptane": 0.9}, amount="10 ml", area="20 cm2")
+    assert any("an alcohol in a hydrocarbon, more" in note for note in answer.notes)
+
+
 # Text and command
 
 
@@ -326,7 +333,7 @@ def test_the_gist_is_of_the_list_that_is_met_first(studio: Studio) -> None:
     assert [(bar.low, bar.high) for bar in one.bars if bar.label == "over 8 h"] == [
         (worst.index_day_low, worst.index_day_high)
     ]
-    assert "safe" not in " ".join((one.level, one.verdict, *(text for _, text in one.do))).casefold()
+    assert "safe" not in " ".join((one.so, one.verdict, *(text for _, text in one.do))).casefold()
 
 
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
@@ -401,6 +408,49 @@ def test_the_first_sentence_says_how_much_how_long_and_what_to_do(studio: Studio
         assert float(shown) == pytest.approx(100 * max(map(worst, air.under)), rel=0.006)
     assert "So: not like this" in much.so
     assert all("safe" not in one.so for one in (little, much))
+
+
+@pytest.mark.parametrize(
+    ("parts", "use", "said", "tier"),
+    [
+        (
+            ACETONE,
+            {"amount": "5 ml", "space": "2 l"},
+            "STOP, this can explode: in the dome it is over",
+            "over",
+        ),
+        (ACETONE, {"amount": "0.01 ml", "space": "2 l"}, "Up to ", "low"),
+        (
+            ACETONE,
+            {"amount": "0.1 ml", "space": "2 l"},
+            "Fire: in the dome it is above 10 % of",
+            "above action",
+        ),
+        (ACETONE, {"amount": "10 ml", "room": "30 m3"}, "Fire: beside the work it is above 10 % of", "over"),
+        (
+            ACETONE,
+            {"amount": "1 l", "area": "1 m2", "room": "3 m3", "air_changes": "0"},
+            "STOP, this",
+            "over",
+        ),
+        ({"methylcyclohexane": 1.0}, {"amount": "100 ml", "room": "5 m3"}, "STOP, this can explode", "over"),
+    ],
+)
+def test_what_could_burn_is_said_with_the_limits(
+    studio: Studio, parts: Mapping[str, float], use: dict[str, str], said: str, tier: str
+) -> None:
+    """A dome at ten times the lower explosive limit was told to "keep that fresh air up" and looked calm."""
+    shown = gist(told(studio, parts, **use))
+    assert said in shown.so if "Fire" in said else shown.so.startswith(said)
+    assert shown.tier.startswith(tier)
+
+
+def test_a_part_whose_explosive_limit_is_not_known_is_named_where_the_rest_is_added_up(
+    studio: Studio,
+) -> None:
+    """The sum is then of the others alone."""
+    blend = gist(told(studio, {"acetone": 0.5, "benzyl-alcohol": 0.5}, amount="10 ml"))
+    assert dict(blend.mind)["Fire"].endswith("(without Benzyl alcohol)")
 
 
 def test_the_time_until_a_limit_is_reached(studio: Studio) -> None:

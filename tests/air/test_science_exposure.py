@@ -237,4 +237,6 @@ def test_swabs_counted():
     """60 per hour for 8 hours are 480."""
     each = swabs(20, 60, 0, 480)
     assert (len(each), each[1]) == (480, Release(1.0, 1.0, 20))
+    # Of the second, begun before the end, nothing was counted.
+    assert [one.start_min for one in swabs(20, 1, 0, 90)] == [0, 60]
     assert swabs(20, 60, 0, 480, dries_in_min=3)[-1] == Release(479, 482, 20)

@@ -88,7 +88,7 @@ def air(
     @cache
     def stay(place: int) -> tuple[PartCourse, ...]:
         # Before the first swab there is nothing to breathe: that one counts.
-        least = 60.001 / use.per_hour if use.per_hour else 0.0
+        least = 60.0 / use.per_hour if use.per_hour else 0.0
         return courses(liquids, parts, use, room, max(STAYS_MIN[place], least), temp_c)
 
     chosen = authorities(liquids, chosen_authority(studio))
@@ -244,7 +244,10 @@ def _notes(studio: Studio, found: Sequence[PartCourse], use: Use, chosen: Sequen
                 "occupational health."
             )
     if use.how in ("dish", "bath") and len(found) > 1:
-        said.append("Each part is taken to evaporate as from the fresh blend until it is used up.")
+        said.append(
+            "Each part is taken to evaporate as from the fresh blend until it is used up, ideally: of unlike "
+            "parts, such as an alcohol in a hydrocarbon, more comes into the air than is said here."
+        )
     if use.how == "dome":
         said.append(
             "Vapour lies richer near the bottom of a dome; open it under extraction, away from any spark."

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from kb.desk.canvas import Axis, Canvas, Course, curve
 from kb.model.question import Plain
+from kb.science.air.flammability import DESIGN_SHARE
 
 ROOM_MODEL = "well-mixed room"
 ROOM_SOURCE = "dilution balance; P. Hewett, Easy modeling, The Synergist, April 2017"
@@ -143,13 +145,6 @@ def plain(value: float) -> str:
 # -- in a few lines ------------------------------------------------------------------------------------------
 
 
-LEVELS = {
-    "over": "TOO MUCH for this room as it is",
-    "above action level": "MIND: near the limit",
-    "not judged": "Cannot be called low",
-    "low": "Below the action level in every model here",
-}
-"""How it stands, by the tier of the list that is met first. None of them says that anything is safe."""
 NO_LIMIT = (
     "Nothing here tells how much is too much. So: only under extraction, and by the limit that the data "
     "sheet of your bottle names."
@@ -174,9 +169,9 @@ class Gist(NamedTuple):
     """What one sees first. ``do`` pairs a way with what it takes."""
 
     tier: str
-    level: str
+    """That of the list; of fire where that is worse."""
     so: str
-    """In a plain sentence: how much of the limit, for how long, and what to do."""
+    """In a plain sentence: how much of the limit, for how long, and what to do, and of fire."""
     verdict: str
     authority: str
     others: int
@@ -189,16 +184,16 @@ class Gist(NamedTuple):
 def gist(air: Air) -> Gist:
     """The list whose limit is met first decides what is said; the others are one step further down."""
     mind = [("Fire", _fire(air.fire))] if air.fire else []
+    burning, alarm = _alarm(air.fire)
     if not air.under:
         said = "No limit known here for any part: not judged."
-        return Gist("not judged", LEVELS["not judged"], NO_LIMIT, said, "", 0, (), (), tuple(mind))
+        return Gist(burning or "not judged", _both(alarm, NO_LIMIT), said, "", 0, (), (), tuple(mind))
     first = max(air.under, key=worst)
     if any(share.skin for share in first.shares):
         mind.append(("Skin", "taken up through the skin too: air alone does not tell"))
     return Gist(
-        first.tier,
-        LEVELS.get(first.tier, first.tier),
-        _so(air, first),
+        max(burning, first.tier, key=("", "low", "not judged", "above action level", "over").index),
+        _both(alarm, _so(air, first)),
         first.verdict,
         first.authority,
         len(air.under) - 1,
@@ -297,11 +292,39 @@ def _do(air: Air, one: UnderAuthority) -> tuple[tuple[str, str], ...]:
 
 def _fire(lines: Sequence[AirLine]) -> str:
     """The highest share of the lower explosive limit; the places where it is found stand further down."""
-    known = [one for one in lines if one.high is not None and one.unit.startswith("%")]
-    if not known:
+    top = _nearest(lines)
+    if top is None:
         return lines[0].text
-    top = max(known, key=lambda one: one.high or 0.0)
-    return f"{top.what}: {plain(float(f'{top.high or 0.0:.2g}'))} % of the lower explosive limit"
+    without = "".join(f" (without {one.what.partition(' of ')[2]})" for one in lines if one.high is None)
+    return f"{top.what}: {plain(float(f'{top.high or 0.0:.2g}'))} % of the lower explosive limit{without}"
+
+
+def _nearest(lines: Sequence[AirLine]) -> AirLine | None:
+    known = [one for one in lines if one.high is not None and one.unit.startswith("%")]
+    return max(known, key=lambda one: one.high or 0.0, default=None)
+
+
+def _alarm(lines: Sequence[AirLine]) -> tuple[str, str]:
+    """The tier by fire alone and what is said of it; both empty below a tenth of the lower explosive limit.
+
+    Above the upper limit too: the air passes through the whole range when it is thinned.
+    """
+    top = _nearest(lines)
+    share = (top.high or 0.0) / 100.0 if top else 0.0
+    if top is None or share < DESIGN_SHARE:
+        return "", ""
+    where, tenth = re.split(r", | \(", top.what)[0], f"{100 * DESIGN_SHARE:g} %"
+    most = next((one.low for one in lines if one.unit == "ml"), None)
+    less = f" Under {plain(float(f'{most:.2g}'))} ml in it stays below {tenth}." if most else ""
+    if share < 1.0:
+        over = f"{where} it is above {tenth} of the lower explosive limit, where one stops and ventilates"
+        return "above action level", f"Fire: {over}.{less}"
+    return "over", f"STOP, this can explode: {where} it is over the lower explosive limit. No spark.{less}"
+
+
+def _both(alarm: str, so: str) -> str:
+    """What can explode is said before what is breathed, and what could burn after it."""
+    return " ".join(filter(None, (alarm, so) if alarm.startswith("STOP") else (so, alarm)))
 
 
 def cut_off(air: Air) -> str:

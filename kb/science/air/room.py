@@ -121,7 +121,8 @@ def near_and_far_field(
     # A near field as large as the room leaves no room for the far one, and the rates would divide by zero.
     if not near_volume_m3 < volume_m3 < math.inf:
         raise ValueError(
-            f"the near field, {near_volume_m3:g} m3, must be smaller than the room, {volume_m3:g} m3"
+            f"the near field, {near_volume_m3:.3g} m3, must be smaller than the room, {volume_m3:g} m3: give "
+            "a nearer face, or take a closed box as a dome"
         )
     near_rate = exchange_m3_min / near_volume_m3
     far_volume = volume_m3 - near_volume_m3
@@ -194,11 +195,13 @@ def _count(per_hour: float, start_min: float, end_min: float) -> int:
     above_zero(per_hour, "the number of swabs per hour")
     if not 0 <= start_min < end_min < math.inf:
         raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
-    # A hair is added so that 8 hours of 60 swabs are 480 whatever the rounding.
-    count = math.floor(per_hour * (end_min - start_min) / 60.0 + 1e-9)
-    if not 1 <= count <= 1_000_000:
-        raise ValueError(f"{per_hour:g} swabs per hour make {count} in this time; expected 1 to 1,000,000")
-    return count
+    # A hair so that 8 hours of 60 swabs are 480 whatever the rounding.
+    due = per_hour * (end_min - start_min) / 60.0
+    if not 1 <= due + 1e-9 < 1_000_001:
+        made = f"{per_hour:g} swabs per hour make {math.floor(due)} in this time"
+        raise ValueError(f"{made}; expected 1 to 1,000,000, or none per hour for one at the start")
+    # The one that is begun before the end counts: an hour and a half at one an hour are two.
+    return math.ceil(due - 1e-9)
 
 
 class _Stretch(NamedTuple):
