@@ -298,6 +298,8 @@ def test_a_record_that_is_refused_founds_no_sheet(run: Any, studio: Studio) -> N
     ):
         code, _, said = run(*words.split(" ", 2)[:2], "Chart", "--new-sheet", *words.split(" ")[2:])
         assert (code, said.count("Nothing was recorded.")) == (3, 1), words
+    for words in ("--thickness 300mm", "--size 2x3cm --length 120mm", "--grammage 90 --length 9xy"):
+        assert run("plan", "Chart", "--new-sheet", "--keep", "--tear", "plain", *words.split())[0] == 3, words
     long = "x" * 70_000
     for words in ([*ADD, "--remarks", long], ["test", "card", f"water: look, all 0 at {long}"]):
         assert "Nothing was recorded" in run(*words, "--sheet", "Chart", "--new-sheet")[2]

@@ -229,6 +229,10 @@ def test_a_new_name_reaches_every_record_and_the_old_one_still_finds_it(
     test = record(two, sheet=TIDE["sheet"], release=3)
     add_condition(two, {"sheet": "tide", "damage": "tear", "width_mm": "4.5 cm"})
     before = {one.id for one in list_records(two, sheet=TIDE["sheet"])}
+    # What was refused had renamed all of them before.
+    with pytest.raises(DeskError, match="thickness"):
+        amend_sheet(two, "tide", {"sheet": "Tidal predictions", "thickness": "300 mm"}, "title and measure")
+    assert list_records(two, sheet=TIDE["sheet"])
     amend_sheet(two, "tide", {"sheet": "Tidal predictions"}, "title read under the lamp")
     assert {one.id for one in list_records(two, sheet="Tidal predictions")} == before
     assert not list_records(two, sheet=TIDE["sheet"])

@@ -75,10 +75,13 @@ def checked_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> 
     return body
 
 
-def must_fit(studio: Studio, body: Any) -> None:
-    """Raise DeskError if a length on a sheet is more than both its sides together, where they are known."""
+def must_fit(studio: Studio, body: Any, size: tuple[float, float] | None = None) -> None:
+    """Raise DeskError if a length on a sheet is more than both its sides together, where they are known.
+
+    ``size``: its sides, mm, that are to be written down with it, in place of those in its record.
+    """
     lengths = [getattr(body, name, None) or 0.0 for name in DAMAGED_MM]
-    for across, down in _sizes(studio, body.sheet) if any(lengths) else ():
+    for across, down in _sizes(studio, body.sheet, size) if any(lengths) else ():
         if max(lengths) > across + down:
             raise DeskError(
                 f"{max(lengths):g} mm is longer than both sides of the sheet together ({across:g} x "
@@ -100,9 +103,13 @@ def must_lie_on(studio: Studio, sheet: str, place_mm: Iterable[float | None]) ->
             )
 
 
-def _sizes(studio: Studio, sheet: str) -> Iterator[tuple[float, float]]:
+def _sizes(
+    studio: Studio, sheet: str, size: tuple[float, float] | None = None
+) -> Iterator[tuple[float, float]]:
     """Width and height, mm, wherever both of them are written down."""
-    for kind, sides in SIDES:
+    if size:
+        yield size
+    for kind, sides in SIDES[1:] if size else SIDES:
         for row in work.work_rows(studio, kind, sheet):
             across, down = (getattr(row.body, side) for side in sides)
             if across and down:

@@ -16,10 +16,11 @@ import msgspec
 
 from kb.book.kinds.condition import Condition, condition_words
 from kb.book.kinds.sheet import Sheet
+from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
-from kb.desk.records.typed_fields import changes_from_words, must_fit
+from kb.desk.records.typed_fields import changes_from_words, must_fit, whole_changes
 from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts, tested
 from kb.desk.sheet.names import (
     exactly,
@@ -103,20 +104,29 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
 
     A field for which `NOTHING` is typed is emptied; one for which nothing at all is typed stays.
     """
-    name = sheet_named(studio, typed, to_write=True)
+    return _amended(studio, sheet_named(studio, typed, to_write=True), words, why)
+
+
+def _amended(studio: Studio, name: str, words: Mapping[str, str], why: str) -> Written:
+    """The same by its whole name, which may be new. What is refused renames and founds nothing."""
     row = sheet_row(studio, name)
     given = {key: value for key, value in _with_size(words).items() if value.strip()}
     new_name = given.pop("sheet", "")
-    if new_name and new_name != name:
-        rename(studio, name, new_name, why)
-        name, row = new_name, sheet_row(studio, new_name)
+    texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
+    changes = changes_from_words(studio, "sheet", texts)
     if row is None:
         known = {key: value for key, value in given.items() if value != NOTHING}
-        return write(studio, "sheet", record_from_words(studio, "sheet", {**known, "sheet": name}))
+        body = record_from_words(studio, "sheet", {**known, "sheet": new_name or name})
+    elif given:
+        whole_changes("sheet", row.body, changes)
+    if new_name and new_name != name:
+        rename(studio, name, new_name, why)
+        row = sheet_row(studio, new_name)
+    if row is None:
+        return write(studio, "sheet", body)
     if not given:
         return Written(id=row.id, bench=studio.bench, at=row.at)
-    texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
-    return amend_record(studio, row.id, changes_from_words(studio, "sheet", texts), why)
+    return amend_record(studio, row.id, changes, why)
 
 
 def rename(studio: Studio, old: str, new: str, why: str) -> int:
@@ -181,15 +191,10 @@ def _move(studio: Studio, old: str, new: str, why: str) -> int:
 
 def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
     """The words with ``size`` and ``humidity`` taken apart into the two figures that they hold."""
-    from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
-
     found = {key.replace("-", "_"): value for key, value in words.items()}
     readers: tuple[tuple[str, tuple[str, ...], Callable[[str], tuple[float, ...]]], ...] = (
         ("size", ("width_mm", "height_mm"), size_mm),
         ("humidity", ("humidity_low", "humidity_high"), humidity),
-        ("grammage", ("grammage_g_m2",), lambda text: (per_area_g_m2(text),)),
-        ("mass", ("mass_g",), lambda text: (grams(text),)),
-        ("thickness", ("thickness_mm",), lambda text: (millimetres(text),)),
     )
     for word, fields, read in readers:
         if text := str(found.pop(word, "") or "").strip():
@@ -228,27 +233,34 @@ def keep_facts(studio: Studio, sheet: str, facts: SheetFacts) -> None:
         new = [medium for medium in here if medium not in {*known, *by_tests}]
         if new:
             changes[field] = ", ".join((*getattr(body, field), *new))
+    tear = _tear(studio, name, facts)
     if changes:
-        found_sheet(studio, name)
-        amend_sheet(studio, name, changes, WHY)
-    _keep_tear(studio, name, facts)
+        _amended(studio, name, changes, WHY)
+    if tear:
+        record, torn = tear
+        if isinstance(torn, Condition):
+            found_sheet(studio, name)
+            write(studio, "condition", torn)
+        else:
+            amend_record(studio, record, torn, WHY)
     note_file(studio, name).unlink(missing_ok=True)
 
 
-def _keep_tear(studio: Studio, name: str, facts: SheetFacts) -> None:
+def _tear(studio: Studio, name: str, facts: SheetFacts) -> tuple[str, Condition | dict[str, Any]] | None:
+    """The record of its open tear with what changes of it, or a new one; None where nothing is new.
+
+    Read before anything is written: a length that cannot be would leave a sheet that nobody asked for.
+    """
     tear = open_tear(studio, name)
     if (facts.tear, facts.tear_length) == (tear.kind, tear.length) or not (facts.tear or facts.tear_length):
-        return
+        return None
     damage = "loss" if facts.tear == "loss" else "tear"
     typed = [f"damage={damage}", f"tear={facts.tear}", f"width_mm={facts.tear_length}"]
     changes = changes_from_words(studio, "condition", typed)
-    if tear.row is not None:
-        amend_record(studio, tear.row.id, changes, WHY)
-    else:
-        condition = msgspec.convert({"sheet": name, **changes}, Condition)
-        must_fit(studio, condition)
-        found_sheet(studio, name)
-        write(studio, "condition", condition)
+    body = tear.row.body if tear.row else Condition(sheet=name, damage=damage)
+    changed = msgspec.structs.replace(body, **whole_changes("condition", body, changes))
+    must_fit(studio, changed, size_mm(facts.size) if facts.size else None)
+    return (tear.row.id, changes) if tear.row else ("", changed)
 
 
 # -- what is wrong with a sheet ------------------------------------------------------------------------------
