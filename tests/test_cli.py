@@ -120,12 +120,25 @@ def test_amend_and_withdraw(run: Any) -> None:
 
 
 def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
-    """As when it is first written, by either word that amends."""
-    written = json.loads(run(*ADD, "--json")[1])["id"]
-    for noun in ("test", "book"):
-        code, _, said = run(noun, "amend", written, "--set", "tested_at=2199-01-01", "--why", "slip")
-        assert (code, "lies ahead of today" in said) == (3, True), noun
-        assert run(noun, "amend", written, "--set", "tested_at=2025-05-31", "--why", "slip")[0] == 0
+    """As when it is first written, by either word that amends; and what was withdrawn is not changed."""
+    ids = {
+        "test": json.loads(run(*ADD, "--json")[1])["id"],
+        "batch": json.loads(run("batch", "add", "--name", "paste", "--json")[1])["id"],
+        "shelf": json.loads(run("shelf", "open", "acetone", "--json")[1])["id"],
+    }
+    fields = {"test": "tested_at", "batch": "made_at", "shelf": "opened"}
+    for of, noun in (*zip(ids, ids, strict=True), *((one, "book") for one in ids)):
+        code, _, said = run(noun, "amend", ids[of], "--set", f"{fields[of]}=2199-01-01", "--why", "slip")
+        assert (code, "lies ahead of today" in said) == (3, True), (of, noun)
+        assert run(noun, "amend", ids[of], "--set", f"{fields[of]}=2025-05-31", "--why", "slip")[0] == 0
+    assert run("shelf", "amend", ids["shelf"], "--set", "liquid=qqqq", "--why", "slip")[0] == 1
+    assert run("shelf", "amend", ids["shelf"], "--set", "expires=2199-01", "--why", "label")[0] == 0
+    for of in ids:
+        assert run(of, "withdraw", ids[of], "--why", "twice")[0] == 0
+        # Both were stored, and the first said "Amended".
+        for words in (("amend", ids[of], "--set", "remarks=x"), ("withdraw", ids[of])):
+            code, _, said = run(of, *words, "--why", "again")
+            assert (code, "withdrawn" in said) == (3, True), (of, words)
 
 
 def test_blends_by_volume(run: Any) -> None:

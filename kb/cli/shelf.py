@@ -167,7 +167,8 @@ def _open(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _bottle(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.records.record import amend_kept, withdraw_kept
+    from kb.desk.materials.resolve import resolve
+    from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
     from kb.desk.shelf.bottles import bottle_id, finish, peroxide_tested
 
     meant = bottle_id(studio, args.bottle)
@@ -176,21 +177,15 @@ def _bottle(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_kept(studio, "bottle", meant, _changes(studio, args.set), args.why)
+        said = (text.partition("=") for text in args.set)
+        # A bottle of words that no liquid bears would be due for nothing.
+        known = [
+            f"liquid={resolve(studio, 'liquid', typed)}"
+            if name.strip() == "liquid"
+            else f"{name}{sign}{typed}"
+            for name, sign, typed in said
+        ]
+        written = amend_record(studio, meant, changes_from_words(studio, "bottle", known), args.why)
     else:
-        written = withdraw_kept(studio, meant, args.why)
+        written = withdraw_record(studio, meant, args.why)
     return say_changed(args.json, written)
-
-
-def _changes(studio: Studio, texts: list[str]) -> dict[str, Any]:
-    from kb.desk.errors import DeskError
-    from kb.desk.materials.resolve import resolve
-
-    changes: dict[str, Any] = {}
-    for text in texts:
-        field, sign, value = text.partition("=")
-        if not sign:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance expires=2027-03.')
-        name = field.strip().replace("-", "_")
-        changes[name] = resolve(studio, "liquid", value) if name == "liquid" else value.strip()
-    return changes

@@ -211,15 +211,19 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
-    from kb.desk.records.record import amend
+    from kb.desk.records.book_list import amend_record
+    from kb.desk.records.record import full_id
     from kb.desk.records.typed import changes_from_words
 
     changes = changes_from_words(studio, args.set)
     named = understood_of(studio, changes)
-    return say_changed(args.json, amend(studio, args.id, changes, args.why), named, "Amended")
+    written = amend_record(studio, full_id(studio, args.id), changes, args.why)
+    return say_changed(args.json, written, named, "Amended")
 
 
 def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.records.record import withdraw
+    from kb.desk.records.book_list import withdraw_record
+    from kb.desk.records.record import full_id
 
-    return say_changed(args.json, withdraw(studio, args.id, args.why), (), "Withdrawn")
+    written = withdraw_record(studio, full_id(studio, args.id), args.why)
+    return say_changed(args.json, written, (), "Withdrawn")

@@ -194,7 +194,7 @@ def _trace(studio: Studio, args: argparse.Namespace) -> int:
 def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.making.batch_typed import changes
     from kb.desk.making.batches import batch_id, finish, mark_bad
-    from kb.desk.records.record import amend_kept, withdraw_kept
+    from kb.desk.records.book_list import amend_record, withdraw_record
 
     meant = batch_id(studio, args.batch)
     if args.verb == "bad":
@@ -202,7 +202,7 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     elif args.verb == "finish":
         written = finish(studio, meant, on=day_of(args.on), today=date.today())
     elif args.verb == "amend":
-        written = amend_kept(studio, "batch", meant, changes(studio, args.set), args.why)
+        written = amend_record(studio, meant, changes(studio, args.set), args.why)
     else:
-        written = withdraw_kept(studio, meant, args.why)
+        written = withdraw_record(studio, meant, args.why)
     return say_changed(args.json, written)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -170,6 +171,8 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
         return _choice(field, typed)
     if says.reads in WHOLE:
         return WHOLE[says.reads](studio, typed)
+    if says.reads == "day":
+        return _day(field, typed)
     if says.record:
         return work.record_named(studio, says.record, typed)
     if says.entries:
@@ -195,6 +198,15 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
             f"Say which part of {field.name} is meant, for instance {field.name}.words=lower edge."
         )
     return typed
+
+
+def _day(field: Field, typed: str) -> str:
+    """A day of the past, but for the last one on which something may be used."""
+    from kb.desk.shelf.bottles import not_ahead
+
+    day = date.today().isoformat() if typed.lower() == "today" else typed
+    not_ahead(day, field.says.label, date.max if field.name == "expires" else date.today())
+    return day
 
 
 def _choice(field: Field, typed: str) -> str:
