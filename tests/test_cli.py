@@ -133,10 +133,10 @@ def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
         assert run(noun, "amend", ids[of], "--set", f"{fields[of]}=2025-05-31", "--why", "slip")[0] == 0
     assert run("shelf", "amend", ids["shelf"], "--set", "liquid=qqqq", "--why", "slip")[0] == 1
     assert run("shelf", "amend", ids["shelf"], "--set", "expires=2199-01", "--why", "label")[0] == 0
-    for of in ids:
-        assert run(of, "withdraw", ids[of], "--why", "twice")[0] == 0
+    for of, meant in ids.items():
+        assert run(of, "withdraw", meant, "--why", "twice")[0] == 0
         # Both were stored, and the first said "Amended".
-        for words in (("amend", ids[of], "--set", "remarks=x"), ("withdraw", ids[of])):
+        for words in (("amend", meant, "--set", "remarks=x"), ("withdraw", meant)):
             code, _, said = run(of, *words, "--why", "again")
             assert (code, "withdrawn" in said) == (3, True), (of, words)
 

@@ -263,7 +263,8 @@ def _decode(line: Line, decoder: msgspec.json.Decoder[_T]) -> _T:
 def _in_words(error: str) -> str:
     """The decoder's message without its path syntax: ``$.rounds[0].dwell_s`` -> rounds 1, dwell_s."""
     text, _, path = error.partition(" - at `$.")
-    text = text.replace("Object ", "it ").replace("`", "")
+    text = text.replace("Object missing required field", "it lacks the field").replace("Object ", "it ")
+    text = text.replace("`", "")
     text = text[:1].lower() + text[1:]
     if not path:
         return text

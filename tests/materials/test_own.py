@@ -112,11 +112,25 @@ def test_figures_that_may_be_two_are_refused(studio: Studio) -> None:
     for typed in ("starch 1 000 g", "starch 1 000,5 g", "starch 1 000 to 1200 g", "starch 1 00 g"):
         with pytest.raises(DeskError, match=r"two ways|without a blank"):
             understood(studio, "recipe", {"name": "Our paste", "ingredients": typed})
+    for typed in ("starch 20", "starch 20; water 100 ml", "alum 5 g/l"):
+        with pytest.raises(DeskError, match="without a unit"):
+            understood(studio, "recipe", {"name": "Our paste", "ingredients": typed})
     typed = "starch 10–20 g; alum: 1 000 to 1 200,5 g; size as needed"
     found = understood(studio, "recipe", {"name": "Our paste", "ingredients": typed}).body["ingredients"]
     assert [(one.get("amount"), one.get("amount_high")) for one in found] == [
         *((10, 20), (1000, 1200.5), (None, None))
     ]
+
+
+@pytest.mark.parametrize(("kind", "key", "word"), [("adhesive", "group", "ruber"), ("medium", "kin", "oily")])
+def test_what_lends_to_a_neighbour_is_named_as_the_neighbours_are(
+    studio: Studio, kind: str, key: str, word: str
+) -> None:
+    """A slip of one letter had an own rubber learn from no rubber, without a word."""
+    wrong = [one for one in understood(studio, kind, {"name": "Ours", key: word}).problems if key in one]
+    assert wrong[0].startswith(f"{key}: '{word}' is that of no entry; one of ")
+    right = wrong[0].rpartition(", ")[2]
+    assert not any(right in one for one in understood(studio, kind, {"name": "Ours", key: right}).problems)
 
 
 def test_what_only_the_whole_catalogue_shows_is_refused(studio: Studio) -> None:

@@ -96,6 +96,8 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
     for key, text in typed.items():
         if key != "from" and key not in fields:
             problems.append(f"{key}: not known here; one of {', '.join(one.key for one in lines(kind))}")
+        elif text.strip() and (known := _grouped(studio, kind, key)) and text.strip() not in known:
+            problems.append(f"{key}: {text.strip()!r} is that of no entry; one of {', '.join(known)}")
         elif text.strip() and key != "from":
             body[key] = _value(studio, key, fields[key].type, text.strip(), source)
     if "from" in fields:
@@ -103,6 +105,14 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
     empty = [one.key for one in lines(kind) if one.needed and not typed.get(one.key, "").strip()]
     missing = [f"still empty: {', '.join(empty)}"] if empty else []
     return Own(kind=kind, id=body["id"], body=body, problems=(*problems, *_faults(kind, body), *missing))
+
+
+def _grouped(studio: Studio, kind: str, key: str) -> list[str]:
+    """Words by which entries lend to one another, those there are: in one of its own an entry stands alone."""
+    if (kind, key) == ("adhesive", "group"):
+        return sorted({one.group for one in studio.compiled.adhesives.values()})
+    media = studio.compiled.media.values() if (kind, key) == ("medium", "kin") else ()
+    return sorted({one.kin for one in media if one.kin})
 
 
 def store(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
@@ -220,8 +230,11 @@ def _ingredient(studio: Studio, text: str) -> dict[str, Any]:
     from kb.index.search import exactly
 
     found = named_range(text)
-    if found is None or not re.fullmatch(r"[a-zA-Zµ%]+", found[3]):
+    if found is None and not re.search(r"\s\d[\d.,]*\s*$", text):
         return {"name": text, "role": "additive", "until": "as needed"}
+    if found is None or not re.fullmatch(r"[a-zA-Zµ%]+", found[3]):
+        # It was kept as a name, and the recipe lacked the amount at every size.
+        raise DeskError(f'{text!r} has an amount without a unit of one word; write "wheat starch 20 g".')
     name, low, high, measured = found
     known = exactly(studio.index.conn, name, "liquid")
     wet = measured.casefold() in _WET or len(known) == 1
