@@ -221,7 +221,8 @@ _RAISED = r"\d[\u00b2\u00b3\u00b9\u2070-\u209f]"
 _NUMBER = r"(?ai)[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d[\d.,]*|[.,]\d+)(?:e[+-]?\d{1,3}(?!\d))?"
 _GROUPED_DOT = r"(?a)\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:\.\d{3}){2,}"
 _GROUPED_COMMA = r"(?a)\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:,\d{3}){2,}"
-_EITHER_COMMA = r"(?a)[1-9]\d{0,2},\d{3}"
+_EITHER = r"(?a)[1-9]\d{0,2}(?:,\d{3}|\.\d00)"
+"""A thousand or a decimal. With a point only where it ends in two zeros: a balance shows 16.325 g."""
 _PLAIN = r"(?a)\d+(?:[.,]\d*)?|[.,]\d+"
 _TO = r"(?i)\s*(?:\bto\b|\.\.\.?|…|(?<=[\w°%\"'])(?<!\de)(?<!\.e)\s*-)\s*(?=[+-]?[\d.,])"
 _LONGEST = 80
@@ -245,8 +246,8 @@ def parse_quantity(text: str, *meant: str, bare: str = "") -> Quantity:
     ``meant`` names the dimensions that make sense here, first the likeliest; none means all of UNITS.
     ``bare`` is the unit of a number typed without one; without it such a number is refused. A decimal
     comma is read as one. Raises ValueError, in a sentence that lists what can be meant, for anything else:
-    another kind of unit, a unit of two meanings (fl oz), "1,000" (one or one thousand), a negative amount
-    of anything but temperature, a temperature at or below absolute zero.
+    another kind of unit, a unit of two meanings (fl oz), "1,000" or "1.000" (one or a thousand), a
+    negative amount of anything but temperature, a temperature at or below absolute zero.
     """
     dimensions = _known(meant)
     plain = _plain(text)
@@ -292,8 +293,8 @@ def parse_number(text: str, most: float = math.inf) -> float:
     plain = _plain(text)
     if not re.fullmatch(_NUMBER, plain):
         raise ValueError(f"{_quoted(text)} is not a number")
-    if re.fullmatch(_EITHER_COMMA, plain) and float(plain.replace(",", "")) > most:
-        plain = plain.replace(",", ".")
+    if re.fullmatch(_EITHER, plain) and float(re.sub("[.,]", "", plain)) > most:
+        plain = f"{float(plain.replace(',', '.')):g}"
     return _number(plain, text)
 
 
@@ -331,10 +332,10 @@ def _number(typed: str, text: str) -> float:
     sign = -1.0 if typed.startswith("-") else 1.0
     body, _, exponent = typed.lstrip("+-").lower().partition("e")
     body = body.replace(" ", "")
-    if re.fullmatch(_EITHER_COMMA, body):
-        whole = body.replace(",", "")
-        point = body.replace(",", ".")
-        raise ValueError(f"{_quoted(text)} can be read as {whole} or as {point}; write it without a comma")
+    if re.fullmatch(_EITHER, body):
+        whole, point = re.sub("[.,]", "", body), body.replace(",", ".")
+        how = "it without a comma" if "," in body else f"{whole} or {float(point):g}"
+        raise ValueError(f"{_quoted(text)} can be read as {whole} or as {point}; write {how}")
     if re.fullmatch(_GROUPED_DOT, body):
         body = body.replace(".", "").replace(",", ".")
     elif re.fullmatch(_GROUPED_COMMA, body):

@@ -121,7 +121,7 @@ def test_a_dilution_keeps_what_is_dissolved(stock: float, share: float, total: f
     """C1 V1 = C2 V2, and stock and water come to the total."""
     stock, total = float(f"{stock:.4f}"), float(f"{total:.3f}")
     wanted = float(f"{stock * share:.6f}")
-    made = dilute(f"{stock:.4f} % w/v", f"{wanted:.6f} % w/v", total=f"{total:.3f} ml")
+    made = dilute(f"{stock:.4f} % w/v", f"{wanted:.6f} % w/v", total=f"{total!r} ml")
     assert made.first * stock == pytest.approx(wanted * total, rel=1e-9)
     assert made.first + made.second == pytest.approx(total, rel=1e-12)
 
@@ -130,10 +130,10 @@ def test_a_dilution_keeps_what_is_dissolved(stock: float, share: float, total: f
 @given(st.floats(0.1, 50), st.floats(0.1, 50), st.floats(1, 1e3), st.floats(1, 1e3))
 def test_a_blend_lies_between_its_parts(a: float, b: float, first: float, second: float) -> None:
     """And holds what both held."""
-    made = blend(f"{a:.4f} % w/v", f"{b:.4f} % w/v", amounts=(f"{first:.3f} ml", f"{second:.3f} ml"))
+    made = blend(f"{a:.4f} % w/v", f"{b:.4f} % w/v", amounts=(f"{first:.4f} ml", f"{second:.4f} ml"))
     low, high = sorted((float(f"{a:.4f}"), float(f"{b:.4f}")))
     assert low - 1e-9 <= made.strength <= high + 1e-9
-    held = float(f"{a:.4f}") * float(f"{first:.3f}") + float(f"{b:.4f}") * float(f"{second:.3f}")
+    held = float(f"{a:.4f}") * float(f"{first:.4f}") + float(f"{b:.4f}") * float(f"{second:.4f}")
     assert made.strength * made.total == pytest.approx(held, rel=1e-9)
 
 
@@ -143,5 +143,5 @@ def test_cooking_down_keeps_the_solids(percent: float, before: float, kept: floa
     """Grams of solids before are grams of solids after."""
     percent, before = float(f"{percent:.3f}"), float(f"{before:.2f}")
     after = float(f"{before * kept:.2f}")
-    made = solids(f"{percent:.3f} % w/w", f"{before:.2f} g", f"{after:.2f} g")
+    made = solids(f"{percent!r} % w/w", f"{before:.2f} g", f"{after:.2f} g")
     assert made.value * after == pytest.approx(percent * before, rel=1e-9)

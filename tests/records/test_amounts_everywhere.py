@@ -94,7 +94,7 @@ def test_what_is_typed_together(kind: Kind, key: str) -> None:
 
 
 NINE = {"1,5": 1.5, "1.5": 1.5, " 2 ": 2.0, "1 000": 1000.0, "1e3": 1000.0}
-NEVER = ("1,000", "nan", "inf", "-1", "1_000")
+NEVER = ("1,000", "1.000", "2.500", "nan", "inf", "-1", "1_000")
 READERS: dict[str, Callable[[str], float | None]] = {
     "times per hour": lambda typed: per_hour(typed, "the number of times per hour"),
     "mixing factor": lambda typed: _room(typed).mixing.low,

@@ -54,7 +54,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from kb.desk.air.air import air
-    from kb.desk.air.inputs import hours_of, number, room_of, temperature_of, use_of
+    from kb.desk.air.inputs import hours_of, number, room_of, use_of
+    from kb.desk.amounts import celsius
     from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
@@ -67,7 +68,7 @@ def run(args: argparse.Namespace) -> int:
         use,
         room,
         hours_of(args.hours),
-        temperature_of(args.temp),
+        celsius(args.temp),
         number(args.action, "the action level"),
     )
     if args.json:

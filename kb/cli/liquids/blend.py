@@ -39,9 +39,9 @@ def run(args: argparse.Namespace) -> int:
 
     studio, min_flash_c = studio_of(args), None
     if args.min_flash:
-        from kb.desk.air.inputs import temperature_of
+        from kb.desk.amounts import celsius
 
-        min_flash_c = temperature_of(args.min_flash)
+        min_flash_c = celsius(args.min_flash)
     found = find_blends(
         studio,
         question_of(studio, args),

@@ -20,7 +20,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from kb.desk.air.inputs import temperature_of
+    from kb.desk.amounts import celsius
     from kb.desk.liquids.drying import drying_path
     from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
     from kb.desk.materials.resolve import parts
@@ -29,9 +29,7 @@ def run(args: argparse.Namespace) -> int:
     asked = question_of(studio, args)
     into = adhesive_spheres(studio, asked.adhesive) if asked.adhesive else ()
     out_of, silent = spheres_in_reach(studio, asked, with_carrier=True)
-    path = drying_path(
-        studio, parts(studio, args.liquid, args.blend), temperature_of(args.temp), into, out_of
-    )
+    path = drying_path(studio, parts(studio, args.liquid, args.blend), celsius(args.temp), into, out_of)
     if args.json:
         return say_json(path)
     _print(path, silent if asked.medium or asked.adhesive or asked.sheet else ())

@@ -108,11 +108,6 @@ def hours_of(text: str) -> float:
     return hours
 
 
-def temperature_of(text: str) -> float:
-    """A temperature in C."""
-    return quantity(text, "temperature", bare="°C")
-
-
 def amount_ml(studio: Studio, parts: Mapping[str, float], text: str) -> float:
     """Millilitres of a liquid or blend, from a volume or a mass.
 

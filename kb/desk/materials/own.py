@@ -108,7 +108,7 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
 
 
 def _grouped(studio: Studio, kind: str, key: str) -> list[str]:
-    """Words by which entries lend to one another, those there are: in one of its own an entry stands alone."""
+    """Words by which entries lend to one another, as there are: in its own an entry stands alone."""
     if (kind, key) == ("adhesive", "group"):
         return sorted({one.group for one in studio.compiled.adhesives.values()})
     media = studio.compiled.media.values() if (kind, key) == ("medium", "kin") else ()

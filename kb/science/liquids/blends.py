@@ -132,11 +132,15 @@ def parse_blend(text: str) -> dict[str, float]:
 
 def _pointed(found: re.Match[str]) -> str:
     """A number with a decimal comma, with a point. Raises ValueError for "1,000": one or one thousand."""
-    # Most blends are typed without a decimal comma, and need not wait for the units to be loaded.
+    _number(found[0], found.string[found.end() :].lstrip().startswith("%"))
+    return f"{found[1]}.{found[2]}"
+
+
+def _number(text: str, of_hundred: bool) -> float:
+    # Most blends are typed without such a number, and need not wait for the units to be loaded.
     from kb.science.quantities import parse_number
 
-    parse_number(found[0], 100.0 if found.string[found.end() :].lstrip().startswith("%") else math.inf)
-    return f"{found[1]}.{found[2]}"
+    return parse_number(text, 100.0 if of_hundred else math.inf)
 
 
 def _part(chunk: str, alone: bool) -> tuple[str, float]:
@@ -154,6 +158,8 @@ def _part(chunk: str, alone: bool) -> tuple[str, float]:
     if len(numbers) != 1 or numbers[0] not in (edge[0], edge[-1]) or not _percent_follows(words, numbers[0]):
         raise ValueError(f"{chunk.strip()!r} is not one name with one amount; {EXPECTED}")
     amount = float(numbers[0])
+    if re.search(r"\.\d00$", numbers[0]):
+        _number(numbers[0], "%" in words)
     if amount < 0:
         raise ValueError(f"the amount of {name} must not be negative; {EXPECTED}")
     return name, amount

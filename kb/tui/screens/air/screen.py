@@ -189,6 +189,7 @@ def work_out(studio: Studio, form: AirForm) -> Air:
     """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
     from kb.desk.air import air as desk
     from kb.desk.air import inputs
+    from kb.desk.amounts import celsius
 
     parts = _parts(studio, form)
     use = _at("Amount and use", lambda: inputs.use_of(studio, parts, **_use(form)))
@@ -202,7 +203,7 @@ def work_out(studio: Studio, form: AirForm) -> Air:
         ),
     )
     hours = _at("Hours", lambda: inputs.hours_of(form.hours.strip() or USUAL_SHIFT))
-    temp_c = _at("Warmth", lambda: inputs.temperature_of(form.temp or USUAL_WARMTH))
+    temp_c = _at("Warmth", lambda: celsius(form.temp or USUAL_WARMTH))
     return desk.air(studio, parts, use, room, hours, temp_c)
 
 
