@@ -188,6 +188,9 @@ def near_words(parser: argparse.ArgumentParser, message: str) -> str:
         # "--colour" of a toning is nearer to --colourant than to a kind of harm.
         begun = any(option.startswith(one) for one in typed for option in options)
         return ("" if begun else _of_harm(typed)) or _sentence(typed, options)
+    lone = re.search(r"(--[\w-]+): expected one argument", message)
+    if lone:
+        return f" What begins with a minus is written {lone[1]}=-5."
     choice = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
     if choice:
         return _sentence([choice[1]], {one.strip(" '") for one in choice[2].split(",")})

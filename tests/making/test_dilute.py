@@ -26,7 +26,10 @@ def test_strengths_as_typed(text: str, value: float, unit: str, basis: str) -> N
     assert strength(text) == Strength(value, unit, basis)
 
 
-@pytest.mark.parametrize("text", ["", "strong", "2 % w/q", "3 g/l w/v", "-2 %", "2 g", "1,500 mg/l"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "strong", "2 % w/q", "3 g/l w/v", "-2 %", "2 g", "1,500 mg/l", "110 % w/w", "101 % v/v", "150 %"],
+)
 def test_what_is_no_strength_is_refused(text: str) -> None:
     """In a sentence."""
     with pytest.raises(DeskError):
@@ -66,6 +69,11 @@ def test_per_cent_without_a_basis_says_what_was_taken() -> None:
     """By weight with grams, by volume with millilitres."""
     assert "by weight" in dilute("10 %", "5 %", total="100 g").notes[0]
     assert "by volume" in dilute("10", "5", total="100 ml").notes[0]
+    # Of two, one without its basis was taken for the other's in silence.
+    assert dilute("10 %", "5 % w/v", total="100 ml").notes == ("10 % taken to be w/v, as the other is",)
+    assert "5 % taken to be v/v" in blend("96 % v/v", "5 %", amounts=("1 ml", "1 ml")).notes[0]
+    assert not dilute("2 % w/v", "5 g/l", total="100 ml").notes
+    assert strength("120 % w/v").value == 120
 
 
 @pytest.mark.parametrize(

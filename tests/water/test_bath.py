@@ -180,6 +180,24 @@ def test_cautions_are_shown_each_time_and_the_named_medium_first(studio: Studio)
     assert bath_cautions(studio, ["blueprint"])[0].id == "prussian-blue-alkali"
 
 
+def test_what_alkali_does_to_this_sheet_is_said_before_the_amount(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bath for a blueprint began with what to weigh; a grade without a rule was told nowhere."""
+    for words, said in (
+        (("--medium", "blueprint"), "STOP, Blueprint and cyanotype: Alkali destroys"),
+        (("--paper", "parchment"), "STOP, Parchment (animal skin): Collagen"),
+        (("--medium", "graphite"), "weigh:"),
+    ):
+        assert main(["--studio", str(studio.root), "bath", *LIME, "--target-ph", "8", *words]) == 0
+        assert capsys.readouterr().out.splitlines()[1].strip().startswith(said)
+    chrome = Sheet(media=("lead-pigment",))
+    assert (
+        "usually suffers in alkali"
+        in bath(studio, "calcium-hydroxide", 1.0, 8.0, 20.0, "open", sheet=chrome).warnings[0]
+    )
+
+
 def test_text_names_amount_ph_and_cautions(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """The plain-text twin reads as sentences and ends in: measure."""
     words = (*LIME, "--target-ph", "8", "--air", "open", "--sheet-mass", "25 g", "--paper", "rag")

@@ -21,7 +21,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--grain", default="unknown", choices=("width", "height", "unknown"), help="runs along"
     )
     room = parser.add_mutually_exclusive_group()
-    room.add_argument("--humidity", default="", metavar='"40-60 %%"')
+    room.add_argument("--humidity", default="", metavar='"40-60 %"')
     room.add_argument("--standard", default="", help="bs4971, bizot, bs5454 or ashrae-c")
     parser.add_argument("--held", default="top", choices=("top", "centre"))
     parser.add_argument("--no-window", action="store_true", help="floated, with a spacer")

@@ -73,7 +73,10 @@ def strength(text: str) -> Strength:
     if found[3] and typed != "%":
         raise DeskError(f'"{text}": w/w, w/v and v/v belong to per cent.')
     with in_a_sentence():
-        return Strength(parse_number(found[1].strip()), _SHOWN.get(typed, typed), (found[3] or "").lower())
+        said = Strength(parse_number(found[1].strip()), _SHOWN.get(typed, typed), (found[3] or "").lower())
+    if typed == "%" and said.value > 100 and said.basis != "w/v":
+        raise DeskError(f'"{text}" is more than the whole; only % w/v can be above 100.')
+    return said
 
 
 def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> Dilution:
@@ -105,7 +108,7 @@ def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> D
         strength_unit=want.unit,
         basis=basis,
         steps=steps,
-        notes=notes,
+        notes=(*notes, *_assumed(have, want)),
     )
 
 
@@ -139,7 +142,7 @@ def blend(
         strength_unit=one.unit,
         basis=basis,
         steps=steps,
-        notes=(*notes, "volumes taken to add up") if unit == "ml" else notes,
+        notes=(*notes, *_assumed(one, other), *(("volumes taken to add up",) if unit == "ml" else ())),
     )
 
 
@@ -201,6 +204,13 @@ def _alike(one: Strength, other: Strength) -> tuple[float, str]:
             "which needs a density."
         )
     return _in_unit_of(one, other), one.basis or other.basis
+
+
+def _assumed(one: Strength, other: Strength) -> tuple[str, ...]:
+    """What a per cent was taken to be by that of the other strength, since bases differ by a density."""
+    bare = next((each.words for each in (one, other) if each.unit == "%" and not each.basis), "")
+    basis = one.basis or other.basis
+    return (f"{bare} taken to be {basis}, as the other is",) if bare and basis else ()
 
 
 def _in_unit_of(one: Strength, other: Strength) -> float:

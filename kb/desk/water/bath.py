@@ -6,12 +6,13 @@ For a sheet: capacity against its acid, the reserve it leaves, and how many bath
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from kb.desk.choose.cautions import CautionView, seen
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, sentence, span_of, value_of
+from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.desk.water.bath_view import (
     Air,
@@ -431,6 +432,20 @@ def bath_cautions(studio: Studio, media: Collection[str] = (), paper: str = "") 
     return tuple(sorted(seen(studio, rules), key=apart))
 
 
+def _against(studio: Studio, sheet: Sheet) -> Iterator[str]:
+    """What alkali does to the very media and paper that go in; rules about all others stand further down."""
+    names, compiled = Names(studio), studio.compiled
+    stops = [one for one in compiled.cautions if "alkaline" in one.when.agents and one.severity == "stop"]
+    for kind, id in (*(("medium", one) for one in sheet.media), ("paper", sheet.paper)):
+        rule = next(
+            (one for one in stops if id in (one.when.media if kind == "medium" else one.when.papers)), None
+        )
+        if rule is not None:
+            yield f"STOP, {names.of(kind, id)}: {rule.text} {rule.instead}".rstrip()
+        elif id in compiled.media and compiled.media[id].grades.get("alkaline") == "usually bleeds":
+            yield f"{names.of(kind, id)} usually suffers in alkali, by its grade: test it before any bath."
+
+
 def _how(reagent: str, air: Air) -> tuple[str, ...]:
     """How it is made up, as far as that changes what the figures mean."""
     if reagent.endswith("bicarbonate"):
@@ -447,7 +462,7 @@ def _how(reagent: str, air: Air) -> tuple[str, ...]:
 
 
 def _warnings(studio: Studio, made: _Made, air: Air, sheet: Sheet) -> tuple[str, ...]:
-    dose, fresh, said = made.dose, made.fresh, []
+    dose, fresh, said = made.dose, made.fresh, list(_against(studio, sheet))
     # Fresh or in the end, whichever is worse for eyes and hands.
     highest = max(fresh.ph, dose.bath.ph)
     if highest >= LYE_PH:
