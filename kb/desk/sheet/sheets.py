@@ -14,7 +14,7 @@ from typing import Any
 
 import msgspec
 
-from kb.book.kinds.condition import Condition, condition_words
+from kb.book.kinds.condition import Condition, Damage, condition_words
 from kb.book.kinds.sheet import Sheet
 from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
@@ -254,7 +254,7 @@ def _tear(studio: Studio, name: str, facts: SheetFacts) -> tuple[str, Condition 
     tear = open_tear(studio, name)
     if (facts.tear, facts.tear_length) == (tear.kind, tear.length) or not (facts.tear or facts.tear_length):
         return None
-    damage = "loss" if facts.tear == "loss" else "tear"
+    damage: Damage = "loss" if facts.tear == "loss" else "tear"
     typed = [f"damage={damage}", f"tear={facts.tear}", f"width_mm={facts.tear_length}"]
     changes = changes_from_words(studio, "condition", typed)
     body = tear.row.body if tear.row else Condition(sheet=name, damage=damage)
