@@ -28,7 +28,7 @@ class Line(NamedTuple):
 
 def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
-    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, lex.lost)):
+    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier missing")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     text = lex.tackless(text)
     taped = not lex.STRIP.isdisjoint(text.casefold().replace("-", " ").split())
@@ -44,8 +44,7 @@ def _joined(studio: Studio, joined: set[str], taped: bool, found: re.Match[str])
     conn, whole, last = studio.index.conn, found[0], found[2].casefold()
     if last in lex.TREATED and not taped:
         return whole
-    kinds = {"adhesive"} if taped or last in lex.NO_GLUE else set[str]()
-    kinds |= set() if last in lex.NO_GLUE else {"carrier"}
+    kinds = {"adhesive"} if last in lex.NO_GLUE else {"carrier", *(["adhesive"] if taped else [])}
     before = found[1].replace("-", " ").split()
     for first in range(len(before)):
         name = " ".join(before[first:])
@@ -82,15 +81,12 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
 
 def of_back(line: Line, clause: int) -> bool:
     """Whether a clause speaks of the back of the sheet alone, with what goes on with its denial."""
-    clauses: dict[int, list[str]] = {}
-    for one, number in zip(line.words, line.clause_of, strict=True):
-        clauses.setdefault(number, []).append(one.casefold())
-    said, last = set(clauses[clause]), clause + 1
+    low, number = [one.casefold() for one in line.words], line.clause_of
+    first = number.index(clause)
+    begin = (at for at in range(first + 1, len(low)) if number[at] != number[at - 1])
     # "No ink, no pencil on the back".
-    while last in clauses and clauses[last][0] in lex.FIRM | lex.JOINS:
-        said |= set(clauses[last])
-        last += 1
-    return not said.isdisjoint(BACK) and said.isdisjoint(FRONT)
+    said = low[first : next((at for at in begin if low[at] not in lex.FIRM | lex.JOINS), None)]
+    return not BACK.isdisjoint(said) and FRONT.isdisjoint(said)
 
 
 def denied_to(

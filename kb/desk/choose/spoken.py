@@ -394,17 +394,10 @@ def _sign(studio: Studio, found: _Parsed, line: Line, sign: tuple[int, str, str]
 
 def _or_another(line: Line, at: int) -> bool:
     """Whether another finding is said with "or": of "very sticky or soft" neither is sure."""
-    low = [one.casefold() for one in line.words]
-    on, back = at + 1, at - 1
-    if low[on : on + 1] == [lex.OR]:
-        on += 1
-        while on < len(low) and low[on] in lex.HOW:
-            on += 1
-        if on < len(low) and lex.sign_at(low, on) not in {None, lex.sign_at(low, at)}:
-            return True
-    while back > 0 and low[back] in lex.DEGREE:
-        back -= 1
-    return back > 0 and low[back] == lex.OR and lex.sign_at(low, back - 1) not in {None, lex.sign_at(low, at)}
+    words, low = "|".join(lex.SIGNS), [one.casefold() for one in line.words]
+    after = re.match(rf"or (?:(?:{'|'.join(lex.HOW)}) )*({words})\b", " ".join(low[at + 1 :]))
+    before = re.search(rf"\b({words}) or(?: (?:{'|'.join(lex.DEGREE)}))*$", " ".join(low[:at]))
+    return any(one is not None and lex.SIGNS[one[1]] != lex.sign_at(low, at) for one in (after, before))
 
 
 def _kinds_of_things(studio: Studio, found: _Parsed) -> None:

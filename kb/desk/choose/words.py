@@ -241,31 +241,18 @@ def sure_in_spite(doubts: Iterable[str]) -> str:
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
 """Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
 beside a marker is another."""
-SIGNS = {
-    word: (look, finding)
-    for look, finding, words in (
-        ("hardness", "brittle", "brittle hard hardened"),
-        ("hardness", "soft", "soft goo gooey"),
-        ("tack", "strong", "sticky tacky"),
-        ("tack", "none", "tackless"),
-        ("oil", "stringy", "stringy"),
-        ("adhesive-colour", "amber", "yellow yellowed orange amber"),
-        ("adhesive-colour", "brown", "browned brown"),
-        ("colour", "clear", "clear transparent"),
-        ("gloss", "glossy", "glossy shiny"),
-        ("gloss", "frosted", "matt matte frosted"),
-        ("crinkled", "crinkled", "crinkled crinkly"),
-        ("stretch", "much", "stretchy"),
-        ("loose", "lifts", "lifting peeling"),
-        ("made-of", "film", "plastic"),
-        ("water-adhesive", "slimy", "gummed"),
-        ("colour", "tan", "tan beige buff"),
-        ("colour", "white", "white cream"),
-        ("colour", "black", "black"),
-        ("colour", "coloured", "blue red green grey gray pink purple violet"),
-    )
-    for word in words.split()
-}
+SIGNS = {word: (look, finding) for look, finding, words in (
+    ("hardness", "brittle", "brittle hard hardened"), ("hardness", "soft", "soft goo gooey"),
+    ("tack", "strong", "sticky tacky"), ("tack", "none", "tackless"), ("made-of", "film", "plastic"),
+    ("adhesive-colour", "amber", "yellow yellowed orange amber"), ("stretch", "much", "stretchy"),
+    ("adhesive-colour", "brown", "browned brown"), ("gloss", "frosted", "matt matte frosted"),
+    ("gloss", "glossy", "glossy shiny"), ("crinkled", "crinkled", "crinkled crinkly"),
+    ("loose", "lifts", "lifting peeling"), ("oil", "stringy", "stringy"),
+    ("water-adhesive", "slimy", "gummed"),
+    ("colour", "clear", "clear transparent"), ("colour", "tan", "tan beige buff"),
+    ("colour", "white", "white cream"), ("colour", "black", "black"),
+    ("colour", "coloured", "blue red green grey gray pink purple violet"),
+) for word in words.split()}  # fmt: skip
 """Words for what a tape shows: look and finding."""
 OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": ("made-of", "metal")}
 """What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
@@ -325,24 +312,26 @@ def is_link(word: str) -> bool:
     return word in LINKS or word.removesuffix("s") in LINKS
 
 
-WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
-         "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
-         "handwritten": "medium", "stamp": "medium", "stamps": "medium", "signed": "medium",
-         "inscription": "medium", "inscriptions": "medium", "addition": "medium", "additions": "medium",
-         "coloured": "medium", "colored": "medium",
-         "paper": "paper", "glue": "adhesive", "glues": "adhesive",
-         "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
+WHICH = {
+    **dict.fromkeys(_set("""
+        ink inks print printed paint pen signature autograph handwriting handwritten stamp stamps signed
+        inscription inscriptions addition additions coloured colored
+    """), "medium"),
+    "paper": "paper",
+    **dict.fromkeys(("glue", "glues", "hinge", "hinges"), "adhesive"),
+}  # fmt: skip
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
 _PENS = frozenset(("writing ink", "writing and drawing ink"))
-_PRINTS = frozenset(("printing ink", "print", "photograph", "office", "reprographic", "coated reprographic"))
-_STAMPS = frozenset(("stamp-pad", "lithographic", "intaglio"))
-ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
-            **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten", "signed", "inscription",
-                             "inscriptions", "addition", "additions"),
-                            _PENS | {"pencil", "dry media", "dry medium"}),
-            **dict.fromkeys(("print", "printed"), _PRINTS), "paint": frozenset(("paint",)),
-            **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
-            "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
+ANSWERED = {word: groups for words, groups in (
+    ("ink inks pen", _PENS),
+    ("signature autograph handwriting handwritten signed inscription inscriptions addition additions",
+     _PENS | {"pencil", "dry media", "dry medium"}),
+    ("print printed", {"printing ink", "print", "photograph", "office", "reprographic",
+                       "coated reprographic"}),
+    ("paint", {"paint"}),
+    ("coloured colored", {"paint", "dry media", "photograph"}),
+    ("stamp stamps", {"stamp-pad", "lithographic", "intaglio"}),
+) for word in words.split()}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
 GLUE = frozenset(("glue", "glues"))
 GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
@@ -458,22 +447,13 @@ HARD_TO = (
 )
 """What is done and says nothing of the tape, and "not" that denies nothing."""
 LOST = (
-    r"\b((?:some|part|half|most|much|bits?|pieces?|ends?) (?:of )?(?:the )?)?(carrier|film|tape)"
+    r"(?<!of the )(?<!half the )(?<!some )(?<!part )\b(?:(tape)|carrier|film)"
     r"(?: (?:has|have|had|is|was|now|already|long|since|been))*"
     r" (?:(?:fallen|fell|come|came|flaked|peeled|dropped|worn|taken|lifted) (?:off|away)\b(?! \w+ly\b)"
     r"|(?:gone|removed|detached|(?<!tape )(?<!tape is )(?:lost|missing))"
     r"(?= *(?:$|[,;.]|(?:and|but|leaving|years|with)\b)))"
 )
-"""A carrier that is no longer there, or some of it."""
-
-
-def lost(found: re.Match[str]) -> str:
-    """That the carrier is gone, with the tape, of which the rest of the line may tell more; of some of it
-    the words as they are."""
-    said = "tape, carrier missing" if found[2].casefold() == "tape" else "carrier missing"
-    return found[0] if found[1] else said
-
-
+"""A carrier that is no longer there."""
 OTHER_STAIN = r"\b(coffee|tea|wine|water|damp|grease|rust|mould|mold|ink|food)[ -]+(stain(?:s|ing|ed)?)\b"
 """No residue of a tape."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
