@@ -233,8 +233,8 @@ def moved(window: tri.Window, right: int, up: int) -> tri.Window:
     middle_x, middle_y = (window.left + window.right) / 2, (window.bottom + window.top) / 2
     step_x = min(max(middle_x + step_x, 0.0), 100.0) - middle_x
     step_y = min(max(middle_y + step_y, 0.0), tri.HEIGHT) - middle_y
-    left, bottom, right, top = window
-    return tri.Window(left + step_x, bottom + step_y, right + step_x, top + step_y)
+    west, south, east, north = window
+    return tri.Window(west + step_x, south + step_y, east + step_x, north + step_y)
 
 
 LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C", "own": "O"}
