@@ -247,7 +247,8 @@ def glues_in(studio: Studio, phrases: Iterable[str]) -> set[str]:
     halves = {name.split()[0].casefold(): one for one, name in lex.GLUES.items()}
     found: set[str] = set()
     for phrase in phrases:
-        words = re.split("[ -]", phrase.casefold())
+        # What the paper is not sized with may be the glue all the same.
+        words = re.split("[ -]", re.sub(rf"\S+-(?:{'|'.join(lex.NO_GLUE)})\b", "", phrase.casefold()))
         found |= {halves[one] for one in words if one in halves}
         for first in range(len(words)):
             names = (" ".join(words[first:end]) for end in range(first + 1, first + 1 + MOST_SEEN))
@@ -345,6 +346,7 @@ class Seen(NamedTuple):
 
 def seen(studio: Studio, text: str) -> Seen:
     """Findings in a line of what one sees: words for signs as in a question, and the findings' own names."""
+    from kb.desk.choose.grammar import denied_to
     from kb.desk.identify.identify import sign_words
 
     words, clause_of = lex.in_clauses(lex.tackless(text))
@@ -352,7 +354,7 @@ def seen(studio: Studio, text: str) -> Seen:
     at = 0
     while at < len(words):
         length, sign = _sign_at(studio, words, at)
-        denied = lex.denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
+        denied = denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
         # "Hardly" is a finding by itself, and in "hardly yellowed" it is none.
         if sign is None or (length == 1 and denied > 1):
             length, sign = max(length, denied), None

@@ -15,6 +15,7 @@ import msgspec
 
 from kb.catalogue.problems import nearest
 from kb.desk.choose import words as lex
+from kb.desk.choose.grammar import BLANKS, Line, denied_to, line_of, of_back, of_what_it_holds
 from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
@@ -30,7 +31,6 @@ from kb.model.question import Question
 # Longer names are not in the catalogue, and each length costs a look-up at every word.
 MOST_WORDS = 7
 """Words in the longest name that is looked for."""
-BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
 USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
 """What a word is taken for that the trade says for the usual one of several; the sentence says for which."""
 LIKE = 84.0
@@ -45,7 +45,6 @@ SHARED = ("adhesive", "medium")
 RUBBER = "rubber"
 STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 """Groups of adhesives that a tape may bear in place of its usual one."""
-BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
@@ -209,34 +208,12 @@ _Name = tuple[int, str, tuple[str, ...], str, bool]
 """A name: number of words, kind, ids (several share it), what it is called, whether its blank is filled."""
 
 
-class _Line(NamedTuple):
-    """The words of a line, in which clause each stands, those that were joined into one, and the kinds of
-    things that were named so far, each with its clause."""
-
-    words: list[str]
-    clause_of: list[int]
-    joined: set[str]
-    named: list[tuple[str, int]]
-
-
-def _line(studio: Studio, text: str) -> _Line:
-    joined: set[str] = set()
-    for words in (lex.UNSURE, lex.HARD_TO):
-        text = re.sub(words, " ", text, flags=re.IGNORECASE)
-    text = lex.tackless(text)
-    text = re.sub(lex.OF_THE_SHEET, partial(_joined, studio, joined), text, flags=re.IGNORECASE)
-    joined |= {"-".join(found) for found in re.findall(lex.OTHER_STAIN, text, re.IGNORECASE)}
-    for words, instead in ((lex.OTHER_STAIN, r"\1-\2"), (lex.BOTH, " "), (lex.GENERIC, r"\1")):
-        text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    return _Line(*lex.in_clauses(text), joined, [])
-
-
 def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     """Word by word, the longest name first. ``glue``: that which is named, so that signs say nothing more;
     empty where it may be one of several, None if none is named."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, _, _, understood, left, shared, *_ = found
-    line = _line(studio, text)
+    line = line_of(studio, text)
     words, clause_of, joined, things = line
     if re.search(lex.OLD, re.sub(lex.UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
@@ -260,7 +237,7 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
                 # "No ink or watercolour": the name went with the first word of the denial.
                 words[at] = word
             continue
-        if (on := lex.denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
+        if (on := denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
             left.append(" ".join(words[at:on]))
             at = on
             continue
@@ -289,16 +266,22 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     return found
 
 
-def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) -> list[tuple[str, str]]:
+def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> list[tuple[str, str]]:
     """Take a name for what it means; what is to be asked back, because several bear it."""
     words, clause_of, _, things = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
-    if second:
+    if of_what_it_holds(studio, line, at, name[:3]):
+        found.understood.append(lex.Said(phrase, OF_SHEET))
+        kind, ids = "object", ids[:1]
+    elif second:
         found.left.append(f"{phrase} (a second {kind})")
-    elif ids == (BARE_PAPER,) and lex.is_denial(phrase) and _of_back(line, clause_of[at]):
-        # "No ink on the back" is no word about the front.
-        found.left.append(phrase)
+    elif ids == (BARE_PAPER,) and of_back(line, clause_of[at]):
+        # "No ink on the back" and "verso blank" are no word about the front.
+        if lex.is_denial(phrase):
+            found.left.append(phrase)
+        else:
+            found.understood.append(lex.Said(phrase, "the back, and no word about the front"))
         return []
     elif kind == "stage" and _of_sheet(studio, line, at + length - 1):
         found.understood.append(lex.Said(phrase, OF_SHEET))
@@ -307,14 +290,6 @@ def _named(studio: Studio, found: _Parsed, line: _Line, at: int, name: _Name) ->
         found.understood.append(_filled(found, phrase, name, either=either))
     things.append((kind, clause_of[at]))
     return [(kind, f"{phrase}: {called}")] if len(ids) > 1 and kind not in SHARED and not second else []
-
-
-def _of_back(line: _Line, clause: int) -> bool:
-    """Whether a clause speaks of the back of the sheet alone."""
-    said = {
-        one.casefold() for one, number in zip(line.words, line.clause_of, strict=True) if number == clause
-    }
-    return not said.isdisjoint(BACK) and said.isdisjoint(FRONT)
 
 
 def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list[str]:
@@ -351,12 +326,12 @@ def _ages(studio: Studio, glue: str, stage: str) -> bool:
     return found is None or found.group == RUBBER or stage in {one.stage for one in found.stages}
 
 
-def _name_at(studio: Studio, line: _Line, at: int) -> tuple[int, str]:
+def _name_at(studio: Studio, line: Line, at: int) -> tuple[int, str]:
     """How many words the name here has, and its kind."""
     return (_longest(studio, line, at, {}) or (0, ""))[:2]
 
 
-def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
+def _of_sheet(studio: Studio, line: Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
     words, clause_of, _, things = line
     on, colour = at + 1, words[at].casefold() in lex.COLOURS
@@ -375,7 +350,7 @@ def _of_sheet(studio: Studio, line: _Line, at: int) -> bool:
     return last not in lex.STRIPS or before in lex.WHERE if colour else last in SHEETS
 
 
-def _before_tape(line: _Line, on: int) -> bool:
+def _before_tape(line: Line, on: int) -> bool:
     word, behind = line.words[on].casefold(), " ".join(line.words[on + 1 : on + 2]).casefold()
     together = line.clause_of[on + 1 : on + 2] == line.clause_of[on : on + 1]
     return (
@@ -391,31 +366,18 @@ def _on_what(word: str) -> str:
     return "tape" if word in lex.OF_TAPE else lex.WHICH.get(word, "object" if lex.is_link(word) else "")
 
 
-def _joined(studio: Studio, joined: set[str], found: re.Match[str]) -> str:
-    """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
-    conn, whole, last = studio.index.conn, found[0], found[2]
-    kind = "carrier" if last.casefold() in lex.SUPPORT else "adhesive"
-    before = found[1].replace("-", " ").split()
-    for first in range(len(before)):
-        name = " ".join(before[first:])
-        if kinds_bearing(conn, f"{name} {last}", f"{name} {last}"):
-            return whole
-        if kind in kinds_bearing(conn, name, name) or (kind == "adhesive" and name.casefold() in lex.GLUE):
-            one = "-".join([*before[first:], last])
-            joined.add(one)
-            return " ".join([*before[:first], one])
-    return whole
-
-
-def _sign(studio: Studio, found: _Parsed, line: _Line, sign: tuple[int, str, str], *, known: bool) -> None:
+def _sign(studio: Studio, found: _Parsed, line: Line, sign: tuple[int, str, str], *, known: bool) -> None:
     """Keep a word for what is seen; of a glue that is known only what tells its stage."""
     at, look, finding = sign
-    word, before = line.words[at], line.words[at - 1].casefold() if at else ""
+    beside = at > 0 and line.clause_of[at - 1] == line.clause_of[at]
+    word, before = line.words[at], line.words[at - 1].casefold() if beside else ""
     with_age = word.casefold() in lex.TURNED or before in lex.TURNS
     if _of_sheet(studio, line, at):
         found.understood.append(lex.Said(word, OF_SHEET))
     elif known and (look in found.signs or (look not in lex.AGES and not with_age)):
         found.understood.append(lex.Said(word, NOTHING_NEW, sign=True))
+    elif not known and _or_another(line, at):
+        found.left.append(f"{word} (or not?)")
     elif found.signs.get(look, finding) != finding:
         found.left.append(f"{word} (a second {look.replace('-', ' ')})")
     else:
@@ -428,6 +390,14 @@ def _sign(studio: Studio, found: _Parsed, line: _Line, sign: tuple[int, str, str
         found.understood.append(
             lex.Said(word, f"{meant}, {WITH_AGE}" if known and with_age else meant, sign=True)
         )
+
+
+def _or_another(line: Line, at: int) -> bool:
+    """Whether another finding is said with "or": of "very sticky or soft" neither is sure."""
+    words, low = "|".join(lex.SIGNS), [one.casefold() for one in line.words]
+    after = re.match(rf"or (?:(?:{'|'.join(lex.HOW)}) )*({words})\b", " ".join(low[at + 1 :]))
+    before = re.search(rf"\b({words}) or(?: (?:{'|'.join(lex.DEGREE)}))*$", " ".join(low[:at]))
+    return any(one is not None and lex.SIGNS[one[1]] != lex.sign_at(low, at) for one in (after, before))
 
 
 def _kinds_of_things(studio: Studio, found: _Parsed) -> None:
@@ -510,7 +480,7 @@ def _give_back(studio: Studio, found: _Parsed) -> None:
 
 def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind."""
-    if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS:
+    if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS or word.rpartition("-")[2] in lex.NO_GLUE:
         return None
     from rapidfuzz import fuzz
 
@@ -525,7 +495,7 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     return (other, other, "") if other else None
 
 
-def _longest(studio: Studio, line: _Line, at: int, filled: dict[str, str]) -> _Name | None:
+def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Name | None:
     """The longest name that starts here, for the first blank left of its kinds."""
     words, clause_of = line.words, line.clause_of
     # The longest first: "iron gall ink" before "iron".

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.model.question import Answer, Group, Question, SeriesStep
@@ -165,6 +165,10 @@ def either(names: Sequence[str]) -> str:
     return " or ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
 
 
+def _set(words: str) -> frozenset[str]:
+    return frozenset(words.split())
+
+
 # Words of a typed line.
 class Said(NamedTuple):
     """One stretch of words and what it was taken for."""
@@ -237,31 +241,18 @@ def sure_in_spite(doubts: Iterable[str]) -> str:
 THINGS = frozenset(("photograph", "photo", "photographic print", "cabinet card", "seal", "wax seal", "wash"))
 """Names of a thing, of which a sheet bears one kind: where its kind is named as well, that is meant. A pen
 beside a marker is another."""
-SIGNS = {
-    word: (look, finding)
-    for look, finding, words in (
-        ("hardness", "brittle", "brittle hard hardened"),
-        ("hardness", "soft", "soft goo gooey"),
-        ("tack", "strong", "sticky tacky"),
-        ("tack", "none", "tackless"),
-        ("oil", "stringy", "stringy"),
-        ("adhesive-colour", "amber", "yellow yellowed orange amber"),
-        ("adhesive-colour", "brown", "browned brown"),
-        ("colour", "clear", "clear transparent"),
-        ("gloss", "glossy", "glossy shiny"),
-        ("gloss", "frosted", "matt matte frosted"),
-        ("crinkled", "crinkled", "crinkled crinkly"),
-        ("stretch", "much", "stretchy"),
-        ("loose", "lifts", "lifting peeling"),
-        ("made-of", "film", "plastic"),
-        ("water-adhesive", "slimy", "gummed"),
-        ("colour", "tan", "tan beige buff"),
-        ("colour", "white", "white cream"),
-        ("colour", "black", "black"),
-        ("colour", "coloured", "blue red green grey gray pink purple violet"),
-    )
-    for word in words.split()
-}
+SIGNS = {word: (look, finding) for look, finding, words in (
+    ("hardness", "brittle", "brittle hard hardened"), ("hardness", "soft", "soft goo gooey"),
+    ("tack", "strong", "sticky tacky"), ("tack", "none", "tackless"), ("made-of", "film", "plastic"),
+    ("adhesive-colour", "amber", "yellow yellowed orange amber"), ("stretch", "much", "stretchy"),
+    ("adhesive-colour", "brown", "browned brown"), ("gloss", "frosted", "matt matte frosted"),
+    ("gloss", "glossy", "glossy shiny"), ("crinkled", "crinkled", "crinkled crinkly"),
+    ("loose", "lifts", "lifting peeling"), ("oil", "stringy", "stringy"),
+    ("water-adhesive", "slimy", "gummed"),
+    ("colour", "clear", "clear transparent"), ("colour", "tan", "tan beige buff"),
+    ("colour", "white", "white cream"), ("colour", "black", "black"),
+    ("colour", "coloured", "blue red green grey gray pink purple violet"),
+) for word in words.split()}  # fmt: skip
 """Words for what a tape shows: look and finding."""
 OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": ("made-of", "metal")}
 """What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
@@ -279,36 +270,30 @@ TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 AGES = frozenset(("hardness", "tack", "oil", "loose"))
 """Looks that tell how far a glue has aged also where it is known. A colour may be that of its carrier, so it
 tells only where it came with age."""
-PLACES = frozenset((
-    "back", "front", "verso", "recto", "reverse", "behind", "edge", "corner", "fold", "tear", "left", "foot",
-))  # fmt: skip
+PLACES = _set("""
+    back front verso recto reverse behind edge corner fold tear left foot
+""")
 """Where on a sheet a thing lies."""
-FILLERS = frozenset((
-    "already", "large", "small", "big", "several", "two", "three", "each", "every", "later", "narrow",
-    "wide", "long", "short", "part", "layer", "i", "have", "what", "do", "applied", "about", "mend", "upper",
-    "lower", "top", "bottom", "centre", "center", "middle", "side", "right", "mm", "cm",
-))  # fmt: skip
+FILLERS = _set("""
+    already large small big several two three each every later narrow wide long short part layer i have
+    what do applied about mend upper lower top bottom centre center middle side right mm cm
+""")
 """Words that fill no blank and are no object: what is seen goes past them to what it is seen on."""
-LINKS = PLACES | FILLERS | frozenset((
-    "a", "an", "and", "but", "now", "just", "between", "or", "the", "of", "with", "by", "to", "in", "into",
-    "at", "for", "from", "over", "on", "onto", "under", "underneath", "above", "beside", "near", "off", "it",
-    "is", "are", "has", "some", "this", "that", "my", "please", "lift", "remove", "removing", "take", "get",
-    "clean", "stuck", "old", "rusty", "unknown", "unidentified", "very", "dark", "light", "slightly", "badly",
-    "heavily", "framed", "mounted", "mount", "hinged", "inside", "tape", "strip", "adhesive", "stuff",
-    "colour", "color", "spot", "fragment", "flap", "copy", "file", "folder", "sheet", "page", "leaf",
-    "document", "letter", "map", "archival", "architectural", "herbarium", "specimen", "plant", "poster",
-    "drawing", "manuscript", "clipping", "cutting", "deed", "charter", "certificate", "article", "copies",
-    "book", "cover", "spine", "comic", "album", "scrapbook", "diary", "score", "broadside", "atlas",
-    "binding", "wall", "postcard", "envelope", "programme", "pamphlet", "remnant", "remain", "gone", "turned",
-    "went", "going", "turning", "taped", "initial", "flyer", "leaflet", "plan", "chart", "sketch", "musical",
-    "along", "only", "art", "mended", "staple", "clip", "rest", "bit", "piece", "down", "held", "repaired",
-    "repair", "fixed", "attached", "across", "note", "line", "text", "writing", "mark", "annotation",
-    "lettering", "based", "backed", "type", "kind", "like", "removed", "glued", "all", "round", "around",
-    "lining", "card", "title", "bookplate", "endpaper", "hymn", "bible", "birth", "marriage", "music",
-    "pattern", "was", "were", "been", "child's", "children's", "architect's", "diaries", "sketches",
-    "carrier", "looks", "seems", "patch", "patches", "collage", "library", "catalogue", "brochure", "booklet",
-    "paperback", "taken", "used", "use", "image",
-))  # fmt: skip
+LINKS = PLACES | FILLERS | _set("""
+    a an and but now just between or the of with by to in into at for from over on onto under underneath
+    above beside near off it is are has some this that my please lift remove removing take get clean
+    stuck old rusty unknown unidentified very dark light slightly badly heavily framed mounted mount
+    hinged inside tape strip adhesive stuff colour color spot fragment flap copy file folder sheet page
+    leaf document letter map archival architectural herbarium specimen plant poster drawing manuscript
+    clipping cutting deed charter certificate article copies book cover spine comic album scrapbook
+    diary score broadside atlas binding wall postcard envelope programme pamphlet remnant remain gone
+    turned went going turning taped initial flyer leaflet plan chart sketch musical along only art
+    mended staple clip rest bit piece down held repaired repair fixed attached across note line text
+    writing mark annotation lettering based backed type kind like removed glued all round around lining
+    card title bookplate endpaper hymn bible birth marriage music pattern was were been child's
+    children's architect's diaries sketches carrier looks seems patch patches collage library catalogue
+    brochure booklet paperback taken used use image
+""")  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
 
@@ -327,24 +312,26 @@ def is_link(word: str) -> bool:
     return word in LINKS or word.removesuffix("s") in LINKS
 
 
-WHICH = {"ink": "medium", "inks": "medium", "print": "medium", "printed": "medium", "paint": "medium",
-         "pen": "medium", "signature": "medium", "autograph": "medium", "handwriting": "medium",
-         "handwritten": "medium", "stamp": "medium", "stamps": "medium", "signed": "medium",
-         "inscription": "medium", "inscriptions": "medium", "addition": "medium", "additions": "medium",
-         "coloured": "medium", "colored": "medium",
-         "paper": "paper", "glue": "adhesive", "glues": "adhesive",
-         "hinge": "adhesive", "hinges": "adhesive"}  # fmt: skip
+WHICH = {
+    **dict.fromkeys(_set("""
+        ink inks print printed paint pen signature autograph handwriting handwritten stamp stamps signed
+        inscription inscriptions addition additions coloured colored
+    """), "medium"),
+    "paper": "paper",
+    **dict.fromkeys(("glue", "glues", "hinge", "hinges"), "adhesive"),
+}  # fmt: skip
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
 _PENS = frozenset(("writing ink", "writing and drawing ink"))
-_PRINTS = frozenset(("printing ink", "print", "photograph", "office", "reprographic", "coated reprographic"))
-_STAMPS = frozenset(("stamp-pad", "lithographic", "intaglio"))
-ANSWERED = {**dict.fromkeys(("ink", "inks", "pen"), _PENS),
-            **dict.fromkeys(("signature", "autograph", "handwriting", "handwritten", "signed", "inscription",
-                             "inscriptions", "addition", "additions"),
-                            _PENS | {"pencil", "dry media", "dry medium"}),
-            **dict.fromkeys(("print", "printed"), _PRINTS), "paint": frozenset(("paint",)),
-            **dict.fromkeys(("coloured", "colored"), frozenset(("paint", "dry media", "photograph"))),
-            "stamp": _STAMPS, "stamps": _STAMPS}  # fmt: skip
+ANSWERED = {word: groups for words, groups in (
+    ("ink inks pen", _PENS),
+    ("signature autograph handwriting handwritten signed inscription inscriptions addition additions",
+     _PENS | {"pencil", "dry media", "dry medium"}),
+    ("print printed", {"printing ink", "print", "photograph", "office", "reprographic",
+                       "coated reprographic"}),
+    ("paint", {"paint"}),
+    ("coloured colored", {"paint", "dry media", "photograph"}),
+    ("stamp stamps", {"stamp-pad", "lithographic", "intaglio"}),
+) for word in words.split()}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
 GLUE = frozenset(("glue", "glues"))
 GLUES = {"animal-glue": "animal glue", "starch-dextrin": "starch paste", "flour-paste": "flour paste",
@@ -358,10 +345,10 @@ OR = "or"
 """Between two glues it says that it may be either."""
 COLOURS = frozenset(word for word, sign in SIGNS.items() if sign[0] == "colour" and sign[1] != "clear")
 """Ink, mould and leather bear these as often as tape does: of the tape only where it stands next to them."""
-HOW = TURNS | frozenset((
-    "and", "very", "dark", "light", "slightly", "badly", "old", "is", "are", "has", "it", "the", "a", "an",
-    "or", "but", "now", "just", "was", "were", "been", "looks", "seems", "which",
-))  # fmt: skip
+HOW = TURNS | _set("""
+    and very dark light slightly badly old is are has it the a an or but now just was were been looks
+    seems which
+""")
 """Between what is seen and that on which it is seen."""
 BETWEEN = HOW | FILLERS | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
@@ -371,11 +358,12 @@ OF_TAPE = frozenset((
 ))  # fmt: skip
 """What holds, and what is left of it."""
 TAPED = STRIP | {"taped"}
-WHERE = frozenset((
-    "over", "on", "under", "from", "of", "with", "at", "off", "near", "beside", "above", "in", "into",
-    "along", "across", "around", "round", "by", "for", "behind", "this", "that", "please", "remove",
-    "removing", "lift", "left", "down", "held", "stuck", "attached", "only", "all", "both",
-))  # fmt: skip
+LABELS = frozenset(("label", "labels"))
+"""A thing that tape lies on as often as it is stuck on: the tape itself only where no other is spoken of."""
+WHERE = _set("""
+    over on under from of with at off near beside above in into along across around round by for behind
+    this that please remove removing lift left down held stuck attached only all both
+""")
 """Words that name nothing on which something could be seen."""
 CLOTHS = frozenset(("linen", "canvas", "muslin", "calico"))
 """What a sheet is mounted on or bound in as often as a strip is made of it: alone it is given back."""
@@ -441,7 +429,9 @@ OLD = (
     rf"\bold\b(?=(?:[ ,-]+(?:{'|'.join(SIGNS)})|[ -]+(?!(?:with|on|under|over)\b)\w+){{0,2}}"
     r"[ -]+(?:tape|strip|adhesive|label|sticker|cement)s?\b)"
     # "Sticky tape, old".
-    r"|\b(?:tape|strip|adhesive|label|sticker|cement)s?[ ,]+(?:very +)?old *(?=$|[,;])"
+    r"|\b(?:tape|strip|adhesive|label|sticker|cement)s?[ ,]+(?:is |are )?"
+    r"(?:(?:very +)?old *(?=$|[,;])|(?:(?!not )\w+ ){0,3}(?:\d\d|many|several|ty) ?years old\b"
+    r"|(?:(?!not )\w+ )?decades old\b)"
 )
 """Old of the tape and not of the sheet that it lies on."""
 BOTH = (
@@ -456,16 +446,42 @@ HARD_TO = (
     r"|\b(?:to wash|wash(?:ed|ing)? (?:off|out|away))\b"
 )
 """What is done and says nothing of the tape, and "not" that denies nothing."""
+LOST = (
+    r"(?<!of the )(?<!half the )(?<!some )(?<!part )\b(?:(tape)|carrier|film)"
+    r"(?: (?:has|have|had|is|was|now|already|long|since|been))*"
+    r" (?:(?:fallen|fell|come|came|flaked|peeled|dropped|worn|taken|lifted) (?:off|away)\b(?! \w+ly\b)"
+    r"|(?:gone|removed|detached|(?<!tape )(?<!tape is )(?:lost|missing))"
+    r"(?= *(?:$|[,;.]|(?:and|but|leaving|years|with)\b)))"
+)
+"""A carrier that is no longer there."""
 OTHER_STAIN = r"\b(coffee|tea|wine|water|damp|grease|rust|mould|mold|ink|food)[ -]+(stain(?:s|ing|ed)?)\b"
 """No residue of a tape."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
 """Behind the name of a carrier these make it what the sheet lies on, unless a tape is spoken of."""
 NO_GLUE = frozenset(("sized", "size", "sizing", "paint", "ink", "print", "bichromate"))
 """Behind the name of a glue these make it part of the paper or of what is on it."""
-OF_THE_SHEET = (
-    rf"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+({'|'.join(sorted(NO_GLUE | SUPPORT, key=len, reverse=True))})\b"
-    r"(?![ -]+(?:tape|strip|label|adhesive)s?\b)"
+TREATED = frozenset(
+    ("lining", "repair", "repairs", "mend", "mends", "facing", "coated", "fixed", "consolidated")
 )
+"""Behind the name of a glue or a carrier these make it part of the sheet where a tape is spoken of as well:
+without one it is the glue that is asked about."""
+OF_THE_SHEET = (
+    r"\b((?:[^\W_]+[ -])?[^\W_]+)[ -]+"
+    rf"({'|'.join(sorted(NO_GLUE | SUPPORT | TREATED, key=len, reverse=True))})\b"
+    r"(?![ -]+(?:tape|strip|label|adhesive|cloth|film|crepe|tissue)s?\b)"
+)
+DONE = (
+    TREATED
+    | SUPPORT
+    | _set("""
+    sized varnished primed glazed impregnated laid glued pasted stuck hung attached repaired mended hinged
+    tipped fastened done held faced filled
+""")
+)
+"""With what this was done is of the sheet, unless it was done to the strip."""
+LEADS = _set("on onto over across under holding from to along in at near round around and but covering")
+"""What stands behind these is another thing than what stands before."""
+BY, STUCK = frozenset(("with", "by", "using")), TAPED | LABELS | {"hinge", "hinges"}
 
 
 def doubts(text: str) -> tuple[str, ...]:
@@ -491,110 +507,3 @@ def in_clauses(text: str) -> tuple[list[str], list[int]]:
     clauses = re.split(CLAUSES, text)
     pairs = [(word, number) for number, clause in enumerate(clauses) for word in re.findall(WORD, clause)]
     return [word for word, _ in pairs], [number for _, number in pairs]
-
-
-def denied_to(
-    words: list[str], clause_of: list[int], at: int, name_at: Callable[[int], tuple[int, str]]
-) -> int:
-    """Where that ends which is denied from here; ``at`` where nothing is.
-
-    ``name_at``: how many words the name at a place has, and its kind; 0 words for none. A denial takes the
-    one thing behind it and what "or" joins to that of its own kind. It takes a medium or a paper only where
-    that follows at once: one that is taken in spite of a denial warns of too much, one that is lost of
-    nothing.
-    """
-    found = re.match(DENIED, " ".join(words[at : at + 2]), re.IGNORECASE)
-    if found is None:
-        return at
-    on, low = at + 1 + found[0].count(" "), [one.casefold() for one in words]
-    if found[2]:
-        return on
-    # "Neither acrylic, rubber nor silicone" is one denial.
-    neither, firm = low[at] == "neither" and "nor" in low[at:], found[0].casefold() in FIRM
-    listed = _list_to(low, clause_of, on, name_at, firm=firm)
-    last = clause_of[low.index("nor", at)] if neither else listed
-
-    def next_at(place: int) -> tuple[int, str]:
-        if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
-            return 0, ""
-        length, kind = _thing_at(low, place, name_at)
-        return max(length, 1), kind
-
-    first = on
-    while (ahead := next_at(on))[0] and not ahead[1] and (low[on] in SLIGHT or low[on].endswith("ly")):
-        on += 1
-    length, kind = ahead
-    of_sheet = kind not in {"", SIGN, *STRIPS}
-    if of_sheet and not (re.match(STRONG, found[0], re.IGNORECASE) and PLAIN.issuperset(low[first:on])):
-        return on
-    # "Hardly visible over ballpoint": what stands there lies over it all the same.
-    end = on if not kind and on > first and WHERE.intersection(low[on : on + 1]) else on + length
-    # "Not brittle masking tape" is masking tape; "no brittle tape" and "not a brittle tape" are none.
-    if kind == SIGN and (found[1] is None or low[first : first + 1] in (["a"], ["an"], ["any"])):
-        more, noun = next_at(end)
-        if more and low[end] not in SIGNS and (noun in {SIGN, *STRIPS} or low[end] in OF_TAPE):
-            end += more
-    alike = {kind} if of_sheet or kind == SIGN else set(STRIPS) if kind else {"", SIGN}
-    # "Clear film" names a carrier, and says what is seen of it.
-    alike |= {SIGN} if kind in STRIPS and low[on] in SIGNS else set()
-    while (joined := next_at(end))[0]:
-        over = low[end] in JOINS
-        if not over and clause_of[end] == clause_of[end - 1]:
-            break
-        start = end + over
-        passed = PLAIN if over and kind else frozenset[str]()
-        passed |= DEGREE if over and kind == SIGN else frozenset()
-        while low[end] != "and" and passed.intersection(low[start : start + 1]):
-            start += 1
-        joined = next_at(start)
-        # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
-        like = joined[1] in alike or (kind == SIGN and joined[1] in STRIPS and low[start] in SIGNS)
-        like |= kind in STRIPS and low[start : start + 1] != [] and sign_at(low, start) in OF_STRIP.values()
-        beside = joined[0] > 0 and like and (low[end] != "and" or kind == SIGN)
-        # "No red or blue pencil": what is denied first is said of the pencil too.
-        beside |= firm and kind == SIGN and low[end] in {OR, "nor"} and _coloured(low, start, joined[1])
-        if not beside or (not joined[1] and (is_link(low[start]) or low[start] in WHERE)):
-            break
-        end = start + joined[0]
-    # "No white paper tape": what the strip is made of is denied with it.
-    run, of_it = end, SIGNS.keys() | OF_STRIP.keys()
-    while kind == SIGN and not found[1] and next_at(run)[0] and low[run] in of_it:
-        run += 1
-    return run if run > end and not STRIP.isdisjoint(low[run : run + 1]) else end
-
-
-def _coloured(low: list[str], place: int, kind: str) -> bool:
-    """Whether a medium or a paper is here whose name begins with what is seen: "blue pencil"."""
-    return kind in {"medium", "paper"} and low[place] in SIGNS
-
-
-def _list_to(
-    low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]], *, firm: bool
-) -> int:
-    """The clause in which a list ends that begins at ``on``: "not yellow, brown or sticky", of glues too.
-
-    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is, but
-    where a ``firm`` denial of what is seen ends in one: "no red, yellow or blue pencil".
-    """
-    first = place = on
-    while place < len(low):
-        length, kind = _thing_at(low, place, name_at)
-        joined = place > on and not {OR, "nor"}.isdisjoint(low[max(on, place - 2) : place])
-        if kind not in {SIGN, *STRIPS} and not (firm and joined and _coloured(low, place, kind)):
-            break
-        if joined:
-            return clause_of[place]
-        place += length
-        if place < len(low) and low[place] in {OR, "nor"}:
-            place += 1 + (place < len(low) - 1 and low[place + 1] in DEGREE)
-    return clause_of[first - 1]
-
-
-def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, str]]) -> tuple[int, str]:
-    """How many words the thing here has, and its kind: what is seen where it begins so, and of what age."""
-    # "Not old masking tape" says how old, though "old masking tape" is a name.
-    length, kind = (1, SIGN) if low[place] == "old" else name_at(place)
-    # "Yellow or blue pencil": a medium that is lost is not warned of. "Clear tape" says only what is seen.
-    bare = kind == "tape" and (SIGNS.keys() | OF_TAPE).issuperset(low[place : place + length])
-    seen = kind == "stage" or (sign_at(low, place) is not None and (length < 2 or bare))
-    return max(length, int(seen)), SIGN if seen else kind

@@ -2,31 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import lru_cache, partial
 from typing import NamedTuple
-
-import msgspec
 
 from kb.desk.errors import DeskError
 from kb.desk.identify.signs import NOT_LOOKED, look_of, typed_signs
-from kb.desk.materials.cited import Cited
+from kb.desk.materials.cited import cited_source
 from kb.desk.studio import Studio
-from kb.index.identify_table import Table, TLook, TTape, read_table
-from kb.index.queries import entry
-from kb.model.base import Source
-from kb.model.identification import (
-    SHARES,
-    WEIGHTS,
-    Alike,
-    Identification,
-    NextLook,
-    OnDocuments,
-    Option,
-    RankedTape,
-    Reason,
-    Seen,
-    StageChance,
-)
+from kb.index.identify_table import Table, read_table
+from kb.model import identification as model
 from kb.science.choose.evidence import EVEN as ABOUT
 from kb.science.choose.evidence import in_words, in_words_of_several
 from kb.science.identify import bayes as science
@@ -57,17 +42,20 @@ EASE = {
 MET = {"now and then": "met now and then"}
 PRIOR = (
     "Before any sign a tape counts by how usual it is taken to be on documents, prints and maps: "
-    + ", ".join(f"{word} {weight:g}" for word, weight in WEIGHTS.items())
+    + ", ".join(f"{word} {weight:g}" for word, weight in model.WEIGHTS.items())
     + ". The numbers are this project's own. "
 )
 PRIOR_DATED = "The year weighs the tapes too: those not known to have been on sale then start far behind. "
 PRIOR_REST = f"The stages of a tape count alike; {percent(UNKNOWN)} is kept for a tape that is not listed."
 SCALE = (
     "How often a tape shows a sign is a word: "
-    + ", ".join(f"{word} {share:g}" for word, share in SHARES.items())
+    + ", ".join(f"{word} {share:g}" for word, share in model.SHARES.items())
     + ". The numbers are this project's own; the sources say the words, or less."
 )
 DISCLAIMER = "This narrows the question; it is no analysis. Test the adhesive itself before you treat."
+
+
+Marks = Callable[[Sequence[str]], str]
 
 
 class _State(NamedTuple):
@@ -91,7 +79,7 @@ def signs(studio: Studio, texts: Iterable[str], skip: Iterable[str] = ()) -> dic
     return found
 
 
-def looks(studio: Studio) -> list[NextLook]:
+def looks(studio: Studio) -> list[model.NextLook]:
     """All looks with their findings, those that tell most at the start first within what they take."""
     state = _state(_table(studio), {})
     return sorted(_next_looks(state), key=lambda look: (-EASE.get(look.cost, 0.0), -look.bits, look.look))
@@ -103,7 +91,7 @@ def sign_words(studio: Studio, look: str, finding: str) -> str:
     return f"{look.replace('-', ' ')}: {next(one.words for one in found.findings if one.id == finding)}"
 
 
-def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Identification:
+def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> model.Identification:
     """Rank all tapes by the findings (look id -> finding id; "?" for a look that cannot be taken).
 
     ``limit`` bounds the next looks. Raises DeskError for a look or finding that is not in the catalogue.
@@ -120,10 +108,12 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
     before = science.marginal(_prior(table, {}), table.groups, len(state.tapes))
     flat = bits >= science.FLAT * science.entropy(before)
     odd = [table.looks[look].findings[state.answered[look]].words for look in fit.odd]
-    return Identification(
+    told = sorted((state.answered | state.dated).items())
+    seen = ((table.looks[look], table.looks[look].findings[found]) for look, found in told)
+    return model.Identification(
         findings=tuple(
-            Seen(look=look.id, question=look.name, finding=one.id, words=one.words)
-            for look, one in _told(state)
+            model.Seen(look=look.id, question=look.name, finding=one.id, words=one.words)
+            for look, one in seen
         ),
         ranked=ranked,
         unknown=state.tapes[-1],
@@ -133,8 +123,7 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
         flat=flat,
         entropy_bits=bits,
         evenness=science.evenness(state.tapes),
-        verdict=_verdict(ranked, fits, flat, odd, alike, told=bool(state.answered or state.dated))
-        + _resting(ranked[0], told=bool(state.answered or state.dated)),
+        verdict=_verdict(ranked, fits, flat, odd, alike) + _resting(ranked[0]),
         next_looks=tuple(look for look in _next_looks(state) if look.bits >= LEAST_BITS)[: max(0, limit)],
         alike=alike,
         prior=f"{PRIOR}{PRIOR_DATED if state.dated else ''}{PRIOR_REST}",
@@ -143,14 +132,14 @@ def identify(studio: Studio, findings: Mapping[str, str], limit: int = 5) -> Ide
     )
 
 
-def adhesive_mix(identification: Identification, least: float = 0.01) -> list[tuple[str, str, str, float]]:
+def adhesive_mix(found: model.Identification, least: float = 0.01) -> list[tuple[str, str, str, float]]:
     """What the adhesive may be: (adhesive, stage, carrier, weight), the weightiest first.
 
     Weights sum to 1. Empty text stands for what is not listed. Entries below ``least`` are left out and
     their weight is shared by the others in proportion, so that an average costs little.
     """
-    weights: dict[tuple[str, str, str], float] = {("", "", ""): identification.unknown}
-    for tape in identification.ranked:
+    weights: dict[tuple[str, str, str], float] = {("", "", ""): found.unknown}
+    for tape in found.ranked:
         for stage in tape.stages:
             key = (tape.adhesive, stage.stage, tape.carrier)
             weights[key] = weights.get(key, 0.0) + tape.p * stage.p
@@ -192,7 +181,7 @@ def _state(table: Table, findings: Mapping[str, str]) -> _State:
 def _prior(table: Table, dated: Mapping[int, int]) -> list[float]:
     """A tape by how usual it is on documents, its stages alike; a known year weighs it by its sale then."""
     made = table.tapes
-    weights = [WEIGHTS[made[tape].usual] / len(made[tape].stages) for tape, _ in table.hypotheses]
+    weights = [model.WEIGHTS[made[tape].usual] / len(made[tape].stages) for tape, _ in table.hypotheses]
     for look, found in dated.items():
         rows = table.likelihoods[look]
         weights = [weight * rows[place][found] / max(rows[place]) for place, weight in enumerate(weights)]
@@ -200,25 +189,18 @@ def _prior(table: Table, dated: Mapping[int, int]) -> list[float]:
     return [*(weight / total * (1.0 - UNKNOWN) for weight in weights), UNKNOWN]
 
 
-def _told(state: _State) -> list[tuple[TLook, Option]]:
-    told = []
-    for look, found in sorted((state.answered | state.dated).items()):
-        one = state.table.looks[look].findings[found]
-        told.append((state.table.looks[look], Option(id=one.id, words=one.words)))
-    return told
-
-
-def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
+def _ranked(studio: Studio, state: _State) -> tuple[model.RankedTape, ...]:
     """All tapes, the likeliest first, with stages and reasons."""
     table = state.table
     order = sorted(range(len(table.tapes)), key=lambda tape: (-round(state.tapes[tape], 12), tape))
-    marks, even = _Marks(studio), _prior(table, {})
+    even = _prior(table, {})
+    marks = lru_cache(None)(partial(_mark, studio))
     ranked = []
     for tape in order:
         p = state.tapes[tape]
         made = table.tapes[tape]
         ranked.append(
-            RankedTape(
+            model.RankedTape(
                 rank=1 + sum(other > p + SAME for other in state.tapes[:-1]),
                 tape=made.id,
                 name=made.name,
@@ -227,11 +209,11 @@ def _ranked(studio: Studio, state: _State) -> tuple[RankedTape, ...]:
                 p=p,
                 words=_in_words(state, p),
                 stages=_stages(state, tape),
-                on_documents=OnDocuments(
+                on_documents=model.OnDocuments(
                     how=made.usual,
-                    weight=WEIGHTS[made.usual],
+                    weight=model.WEIGHTS[made.usual],
                     sources=made.usual_sources,
-                    mark=marks.of(made.usual_sources),
+                    mark=marks(made.usual_sources),
                     text=f"taken as {MET.get(made.usual, made.usual)} on documents",
                 ),
                 reasons=_reasons(state, tape, even, marks),
@@ -253,65 +235,35 @@ def _members(state: _State, tape: int) -> list[int]:
     return [place for place, (one, _) in enumerate(state.table.hypotheses) if one == tape]
 
 
-def _stages(state: _State, tape: int) -> tuple[StageChance, ...]:
+def _stages(state: _State, tape: int) -> tuple[model.StageChance, ...]:
     """Stages of one tape, if it is that tape, in order of age."""
     members = _members(state, tape)
     total = sum(state.chances[place] for place in members)
-    return tuple(
-        StageChance(
-            stage=stage,
-            name=state.table.stage_names.get(stage, ""),
-            p=state.chances[place] / total if total > 0 else 1.0 / len(members),
-        )
-        for place in members
-        for stage in (state.table.hypotheses[place][1],)
-    )
+    each = [state.chances[place] / total if total > 0 else 1.0 / len(members) for place in members]
+    named = [state.table.hypotheses[place][1] for place in members]
+    return tuple(_chance_of(state, stage, p) for stage, p in zip(named, each, strict=True))
 
 
-def _stages_overall(state: _State) -> tuple[StageChance, ...]:
+def _stages_overall(state: _State) -> tuple[model.StageChance, ...]:
     """Stages over all listed tapes, the likeliest first; they sum to the chance that the tape is listed."""
     sums: dict[str, float] = {}
     for (_, stage), each in zip(state.table.hypotheses, state.chances, strict=False):
         sums[stage] = sums.get(stage, 0.0) + each
     order = sorted(sums, key=lambda stage: (-sums[stage], stage))
-    return tuple(
-        StageChance(stage=stage, name=state.table.stage_names.get(stage, ""), p=sums[stage])
-        for stage in order
-    )
+    return tuple(_chance_of(state, stage, sums[stage]) for stage in order)
 
 
-class _Marks:
-    """How far each source goes, looked up once."""
-
-    def __init__(self, studio: Studio) -> None:
-        self._conn = studio.index.conn
-        self._known: dict[str, str] = {}
-
-    def of(self, sources: Sequence[str]) -> str:
-        """The first source's word if none of them was read; empty if one was."""
-        words = [self._word(source) for source in sources]
-        return "" if "read" in words else next(iter(words), "not tabulated")
-
-    def _word(self, source_id: str) -> str:
-        if source_id not in self._known:
-            row = entry(self._conn, "source", source_id)
-            source = None if row is None else msgspec.json.decode(row.body, type=Source)
-            self._known[source_id] = (
-                "not in the catalogue"
-                if source is None
-                else Cited(
-                    id=source.id,
-                    cite=source.cite,
-                    basis=source.basis,
-                    seen=source.seen,
-                    extent=source.extent,
-                    url=source.url,
-                ).mark
-            )
-        return self._known[source_id]
+def _chance_of(state: _State, stage: str, p: float) -> model.StageChance:
+    return model.StageChance(stage=stage, name=state.table.stage_names.get(stage, ""), p=p)
 
 
-def _reasons(state: _State, tape: int, even: Sequence[float], marks: _Marks) -> tuple[Reason, ...]:
+def _mark(studio: Studio, sources: Sequence[str]) -> str:
+    """The first source's word if none of them was read; empty if one was."""
+    words = [cited_source(studio, one).mark for one in sources]
+    return "" if "read" in words else next(iter(words), "not tabulated")
+
+
+def _reasons(state: _State, tape: int, even: Sequence[float], marks: Marks) -> tuple[model.Reason, ...]:
     """What each finding says of a tape, the weightiest first. ``even`` are the chances before any sign."""
     members, stages = _members(state, tape), _stages(state, tape)
     likeliest = max(range(len(members)), key=lambda place: stages[place].p)
@@ -324,12 +276,12 @@ def _reasons(state: _State, tape: int, even: Sequence[float], marks: _Marks) -> 
         sources = look.rows[look.of[members[likeliest]]].sources
         told = f'{look.name.rstrip("?")}: "{look.findings[found].words}"'
         reasons.append(
-            Reason(
+            model.Reason(
                 look=look.id,
                 finding=look.findings[found].id,
                 factor=factor,
                 sources=sources,
-                mark=marks.of(sources),
+                mark=marks(sources),
                 text=f"{told} {_speaks(factor)}",
             )
         )
@@ -343,7 +295,7 @@ def _speaks(factor: float) -> str:
     return f"speaks {'for' if factor > 1 else 'against'} it ({times})"
 
 
-def _next_looks(state: _State) -> list[NextLook]:
+def _next_looks(state: _State) -> list[model.NextLook]:
     """Looks not yet taken, those that tell most for what they take first."""
     table = state.table
     count = len(table.tapes) + 1
@@ -352,20 +304,20 @@ def _next_looks(state: _State) -> list[NextLook]:
         look, rows = table.looks[place], table.likelihoods[place]
         by_tape = science.collapsed(state.chances, rows, table.groups, count)
         found.append(
-            NextLook(
+            model.NextLook(
                 look=look.id,
                 question=look.name,
                 how=look.how,
                 cost=look.cost,
                 bits=science.expected_information(state.chances, rows),
                 tape_bits=science.expected_information(state.tapes, by_tape),
-                findings=tuple(Option(id=one.id, words=one.words) for one in look.findings),
+                findings=tuple(model.Option(id=one.id, words=one.words) for one in look.findings),
             )
         )
     return sorted(found, key=lambda one: (-one.bits * EASE.get(one.cost, 0.3), one.look))
 
 
-def _alike(state: _State) -> tuple[Alike, ...]:
+def _alike(state: _State) -> tuple[model.Alike, ...]:
     """Leading tapes that no look left tells apart."""
     table = state.table
     least = max(LEADING, NEAR_BEST * max(state.tapes[:-1]))
@@ -376,28 +328,23 @@ def _alike(state: _State) -> tuple[Alike, ...]:
         for place in state.left
         if len(leading) > 1 and not table.looks[place].dated
     ]
-    return tuple(
-        Alike(tapes=(table.tapes[a].id, table.tapes[b].id), text=_alike_text(table.tapes[a], table.tapes[b]))
-        for a, b in science.indistinguishable(left, leading, ALIKE_FACTOR)
-    )
-
-
-def _alike_text(a: TTape, b: TTape) -> str:
-    return f"No look left tells these apart: {a.name}; {b.name}."
+    pairs = [
+        (table.tapes[a], table.tapes[b]) for a, b in science.indistinguishable(left, leading, ALIKE_FACTOR)
+    ]
+    said = "No look left tells these apart"
+    return tuple(model.Alike(tapes=(a.id, b.id), text=f"{said}: {a.name}; {b.name}.") for a, b in pairs)
 
 
 def _verdict(
-    ranked: Sequence[RankedTape],
+    ranked: Sequence[model.RankedTape],
     fits: bool,
     flat: bool,
     odd: Sequence[str],
-    alike: Sequence[Alike],
-    *,
-    told: bool,
+    alike: Sequence[model.Alike],
 ) -> str:
     """The answer in a sentence."""
     best = ranked[0]
-    if not told:
+    if not best.reasons:
         return "Nothing has been looked at yet: the order is only how usual each tape is on documents."
     if not fits:
         why = f" The nearest, {best.name}, hardly ever shows: {'; '.join(odd)}." if odd else ""
@@ -410,21 +357,18 @@ def _verdict(
         return f"{names[0]} or {names[1]}: no look left tells them apart."
     if best.p < LIKELY:
         equal = [tape.name for tape in ranked if tape.rank == 1]
-        return f"No tape stands out yet. First, with {chance(best.p)}{_each(equal)}: {'; '.join(equal)}."
+        each = " each" if len(equal) > 1 else ""
+        return f"No tape stands out yet. First, with {chance(best.p)}{each}: {'; '.join(equal)}."
     stage = max(best.stages, key=lambda one: one.p)
     how_old = f"; stage if so: {stage.name}, {chance(stage.p)}" if stage.name and stage.p >= 0.5 else ""
     return f"{best.name}: {best.words}, {chance(best.p)}{how_old}."
 
 
-def _resting(best: RankedTape, *, told: bool) -> str:
+def _resting(best: model.RankedTape) -> str:
     """On what the answer rests: how many of its findings are from texts that were read."""
-    if not told:
+    if not best.reasons:
         return ""
     read = sum(1 for one in best.reasons if not one.mark)
     rest = len(best.reasons) - read
     weaker = f" and {rest} from memory or not tabulated, which weigh less" if rest else ""
     return f" Rests on {counted(read, 'finding')} from texts that were read{weaker}."
-
-
-def _each(names: Sequence[str]) -> str:
-    return " each" if len(names) > 1 else ""

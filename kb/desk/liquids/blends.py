@@ -25,17 +25,7 @@ from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
-from kb.science.liquids.blend_finder import (
-    MARGIN_CAP,
-    Blend,
-    Candidate,
-    Found,
-    Gain,
-    Rules,
-    find,
-    gain,
-    judge,
-)
+from kb.science.liquids import blend_finder as finder
 from kb.science.liquids.miscibility import Mixing, mixing_by, parts_company
 from kb.science.liquids.solubility import Sphere, red
 
@@ -120,9 +110,9 @@ class Blends(Plain, frozen=True, kw_only=True):
 class _Shelf(NamedTuple):
     """What may go into a blend, what may not and why, and all liquids as rivals."""
 
-    usable: list[Candidate]
+    usable: list[finder.Candidate]
     left_out: list[LeftOut]
-    rivals: list[Candidate]
+    rivals: list[finder.Candidate]
     known: dict[str, Physical]
     limits: dict[str, Limit]
     mixing: Mixing
@@ -137,11 +127,11 @@ class Judging(NamedTuple):
     into: Sequence[Sphere]
     out_of: Sequence[Sphere]
     shelf: _Shelf
-    target: Candidate | None
+    target: finder.Candidate | None
 
 
 def described(
-    judging: Judging, rank: int, blend: Blend, beaten: str = "", *, in_full: bool = True
+    judging: Judging, rank: int, blend: finder.Blend, beaten: str = "", *, in_full: bool = True
 ) -> BlendFound:
     """One blend; ``beaten`` is the id of a part that does as well alone.
 
@@ -175,7 +165,7 @@ def described(
     )
 
 
-def _exposure(judging: Judging, blend: Blend, liquids: Sequence[Physical]) -> tuple[str, bool]:
+def _exposure(judging: Judging, blend: finder.Blend, liquids: Sequence[Physical]) -> tuple[str, bool]:
     authority = chosen_authority(judging.studio)
     if not authority:
         return "not compared with limits: no authority is chosen", False
@@ -221,9 +211,9 @@ def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
     return "the parts mix at these shares, by what is known here"
 
 
-def _gain(judging: Judging, blend: Blend) -> Gains | None:
+def _gain(judging: Judging, blend: finder.Blend) -> Gains | None:
     rivals = [judging.target] if judging.target else judging.shelf.rivals
-    found = gain(blend, rivals, judging.into, judging.out_of)
+    found = finder.gain(blend, rivals, judging.into, judging.out_of)
     if found is None:
         return None
     name = judging.shelf.known[found.replaces].name
@@ -240,7 +230,7 @@ def _gain(judging: Judging, blend: Blend) -> Gains | None:
     )
 
 
-def _gain_words(found: Gain, name: str, adhesive: str) -> str:
+def _gain_words(found: finder.Gain, name: str, adhesive: str) -> str:
     gains, losses = [], []
     if found.hazard < -1e-9:
         gains.append(f"hazard {-found.hazard:.2f} lower (scale 0 to 1, this project's own)")
@@ -311,7 +301,7 @@ def find_blends(
     target = _target(shelf, instead_of)
     if target is not None and max_hazard is None:
         max_hazard = target.hazard - HAIR
-    rules = Rules(
+    rules = finder.Rules(
         forbid=frozenset({instead_of} if instead_of else ()),
         max_hazard=max_hazard,
         min_flash_c=min_flash_c,
@@ -322,6 +312,7 @@ def find_blends(
     judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
+    pairs = [(one.ids, one.why) for one in found.refused if len(one.ids) == 2]
     return Blends(
         question=question,
         blends=tuple(
@@ -331,11 +322,7 @@ def find_blends(
         alone=_alone(shelf, into, out_of, {one.ids[0] for one in found.refused if len(one.ids) == 1}),
         instead_of=names.get(instead_of or "", ""),
         parted=tuple(
-            LeftOutPair(
-                liquids=(one.ids[0], one.ids[1]), names=(names[one.ids[0]], names[one.ids[1]]), why=one.why
-            )
-            for one in found.refused
-            if len(one.ids) == 2
+            LeftOutPair(liquids=(a, b), names=(names[a], names[b]), why=why) for (a, b), why in pairs
         ),
         left_out=(
             *shelf.left_out,
@@ -351,19 +338,21 @@ def find_blends(
 
 
 def _worth_mixing(
-    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: Rules, limit: int
-) -> tuple[Found, list[tuple[Blend, str]]]:
+    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: finder.Rules, limit: int
+) -> tuple[finder.Found, list[tuple[finder.Blend, str]]]:
     """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
 
     With each comes the part that does as well alone, if one does.
     """
     by_id = {one.id: one for one in shelf.usable}
-    found = find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit)
+    found = finder.find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit)
     # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
     usual = [one for one in shelf.usable if one.id in shelf.usual]
-    named = find(usual, into, out_of, rules, shelf.mixing, MORE * limit).blends
+    named = finder.find(usual, into, out_of, rules, shelf.mixing, MORE * limit).blends
     blends = tuple(dict.fromkeys((*named, *found.blends)))
-    pure = {name: judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts}
+    pure = {
+        name: finder.judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts
+    }
     judged = [
         (blend, next((name for name, _ in blend.parts if _does_as_well(pure[name], blend, by_id)), ""))
         for blend in blends
@@ -374,10 +363,10 @@ def _worth_mixing(
     return found, [one for one, _ in ranked][:limit]
 
 
-def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> bool:
+def _does_as_well(pure: finder.Blend, blend: finder.Blend, by_id: dict[str, finder.Candidate]) -> bool:
     if any(inside > 1 for inside in pure.inside) or pure.hazard > blend.hazard:
         return False
-    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, MARGIN_CAP) - SAME_MARGIN:
+    if blend.margin is not None and (pure.margin or 0.0) < min(blend.margin, finder.MARGIN_CAP) - SAME_MARGIN:
         return False
     if blend.flash_c is not None and pure.flash_c is not None and pure.flash_c < blend.flash_c:
         return False
@@ -385,7 +374,7 @@ def _does_as_well(pure: Blend, blend: Blend, by_id: dict[str, Candidate]) -> boo
     return one is None or all_of is None or one <= MORE_VAPOUR * all_of
 
 
-def _pressure(blend: Blend, by_id: dict[str, Candidate]) -> float | None:
+def _pressure(blend: finder.Blend, by_id: dict[str, finder.Candidate]) -> float | None:
     """Vapour pressure over the whole, kPa (Raoult); None if a figure is missing."""
     liquids = [by_id[name] for name, _ in blend.parts]
     volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
@@ -400,7 +389,9 @@ def _alone(
     shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
 ) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
-    judged = [(one, judge([(one, 100)], into, out_of)) for one in shelf.usable if one.id not in refused]
+    judged = [
+        (one, finder.judge([(one, 100)], into, out_of)) for one in shelf.usable if one.id not in refused
+    ]
     found = [
         Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
         for one, pure in judged
@@ -419,7 +410,7 @@ def _carrier_to_go(studio: Studio, question: Question) -> Sequence[Sphere]:
     return spheres
 
 
-def _target(shelf: _Shelf, instead_of: str | None) -> Candidate | None:
+def _target(shelf: _Shelf, instead_of: str | None) -> finder.Candidate | None:
     if not instead_of:
         return None
     target = next((one for one in shelf.rivals if one.id == instead_of), None)
@@ -452,7 +443,7 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         shelf.known[one.id] = one
         if limit is not None:
             shelf.limits[one.id] = limit
-        candidate = Candidate(
+        candidate = finder.Candidate(
             id=one.id,
             hansen=one.hansen,
             hazard=one.hazard,

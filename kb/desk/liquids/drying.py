@@ -151,11 +151,8 @@ def _end(liquids: Sequence[Physical], last: Sequence[str]) -> str:
 
 def _no_place(liquids: Sequence[Physical]) -> tuple[str, ...]:
     missing = [one.name for one in liquids if one.hansen is None]
-    if not missing:
-        return ()
-    return (
-        f"No Hansen parameters are known here for {', '.join(missing)}: the path has no place on the map.",
-    )
+    said = f"No Hansen parameters are known here for {', '.join(missing)}: the path has no place on the map."
+    return (said,) if missing else ()
 
 
 def _strong(

@@ -8,17 +8,7 @@ from html import escape
 from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS, EDGE_WORDS, region_letters, shares
 from kb.desk.liquids.solubility_map import MapLiquid, MapRegion, SolubilityMap
 from kb.science.choose.acting import at_edge
-from kb.science.liquids.ternary import (
-    HEIGHT,
-    Cell,
-    Fractions,
-    Frame,
-    Place,
-    Window,
-    place_labels,
-    region_outline,
-    to_plane,
-)
+from kb.science.liquids import ternary as tri
 
 CELL_W, CELL_H = 5.5, 11.0
 """One character of a label in the drawing's units; a label cell is twice as high as wide."""
@@ -38,20 +28,20 @@ CORNERS = (
 
 def map_svg(drawn: SolubilityMap) -> str:
     """The map as one SVG file without scripts, fonts or outside references. Every text is escaped."""
-    plane = _Plane(Window(*drawn.window))
+    plane = _Plane(tri.Window(*drawn.window))
     wide, high = COLUMNS * CELL_W, ROWS * CELL_H
     letters = region_letters(drawn.regions)
     body = [*_triangle(plane), *_regions(plane, drawn.regions, letters)]
     taken = [*_corner_cells(plane), *_letter_cells(plane, drawn.regions)]
-    marks = [(one, plane.frame.cell(to_plane(one.fractions))) for one in drawn.liquids]
+    marks = [(one, plane.frame.cell(tri.to_plane(one.fractions))) for one in drawn.liquids]
     body += [_mark(one, plane) for one, cell in marks if cell is not None]
-    wanted: list[tuple[str, Cell, str]] = []
+    wanted: list[tuple[str, tri.Cell, str]] = []
     if drawn.blend is not None:
         body += _blend(plane, drawn)
-        at = plane.frame.cell(to_plane(drawn.blend.fractions))
+        at = plane.frame.cell(tri.to_plane(drawn.blend.fractions))
         wanted += [("", at, " blend ")] if at is not None else []
     wanted += [(one.id, cell, _short(one.name)) for one, cell in marks if cell is not None]
-    labels = place_labels(wanted, COLUMNS, ROWS, taken)
+    labels = tri.place_labels(wanted, COLUMNS, ROWS, taken)
     for label in labels.placed:
         x, y = label.cell.column * CELL_W, (label.cell.row + 0.75) * CELL_H
         body.append(_text(x, y, label.text, 9))
@@ -73,72 +63,75 @@ def map_svg(drawn: SolubilityMap) -> str:
 class _Plane:
     """From the plane of the plot to the drawing."""
 
-    def __init__(self, window: Window) -> None:
-        self.frame = Frame(COLUMNS, ROWS, window)
+    def __init__(self, window: tri.Window) -> None:
+        self.frame = tri.Frame(COLUMNS, ROWS, window)
         shown = self.frame.window
         self._left, self._top = shown.left, shown.top
         self._scale = (COLUMNS - 1) * CELL_W / (shown.right - shown.left)
 
-    def at(self, place: Place) -> tuple[float, float]:
+    def at(self, place: tri.Place) -> tuple[float, float]:
         return (
             (place.x - self._left) * self._scale + CELL_W / 2,
             (self._top - place.y) * self._scale + CELL_H / 2,
         )
 
-    def points(self, places: Sequence[Place]) -> str:
+    def points(self, places: Sequence[tri.Place]) -> str:
         return " ".join(f"{x:.1f},{y:.1f}" for x, y in map(self.at, places))
 
 
 def _triangle(plane: _Plane) -> list[str]:
-    corners = (Place(0.0, 0.0), Place(100.0, 0.0), Place(50.0, HEIGHT))
+    corners = (tri.Place(0.0, 0.0), tri.Place(100.0, 0.0), tri.Place(50.0, tri.HEIGHT))
     found = [
         '<g clip-path="url(#inside)">',
         f'<polygon points="{plane.points(corners)}" stroke-width="1.5"/>',
     ]
     for share in range(20, 100, 20):
         rest = 100.0 - share
-        lines: tuple[tuple[Fractions, Fractions], ...] = (
+        lines: tuple[tuple[tri.Fractions, tri.Fractions], ...] = (
             ((share, rest, 0.0), (share, 0.0, rest)),
             ((rest, share, 0.0), (0.0, share, rest)),
             ((rest, 0.0, share), (0.0, rest, share)),
         )
         for start, end in lines:
-            points = plane.points([to_plane(start), to_plane(end)])
+            points = plane.points([tri.to_plane(start), tri.to_plane(end)])
             found.append(f'<polyline points="{points}" stroke="#999" stroke-width="0.4"/>')
     found.append("</g>")
     for text, corner, (right, down), *_ in CORNERS:
-        if plane.frame.cell(to_plane(corner)) is not None:
-            x, y = plane.at(to_plane(corner))
+        if plane.frame.cell(tri.to_plane(corner)) is not None:
+            x, y = plane.at(tri.to_plane(corner))
             found.append(_text(x + right, y + down, text, 9))
     return found
 
 
-def _corner_cells(plane: _Plane) -> list[Cell]:
+def _corner_cells(plane: _Plane) -> list[tri.Cell]:
     return [
-        Cell(cell.column + right, cell.row + down)
+        tri.Cell(cell.column + right, cell.row + down)
         for _, corner, _, columns, down in CORNERS
-        if (cell := plane.frame.cell(to_plane(corner))) is not None
+        if (cell := plane.frame.cell(tri.to_plane(corner))) is not None
         for right in columns
     ]
 
 
-def _letters_at(region: MapRegion) -> tuple[Place, ...]:
+def _letters_at(region: MapRegion) -> tuple[tri.Place, ...]:
     """Where the letter of a region stands on its edge."""
-    edge = region_outline(region.centre, region.r0)
+    edge = tri.region_outline(region.centre, region.r0)
     return edge[:: max(len(edge) // 4, 1)]
 
 
-def _letter_cells(plane: _Plane, regions: Sequence[MapRegion]) -> list[Cell]:
+def _letter_cells(plane: _Plane, regions: Sequence[MapRegion]) -> list[tri.Cell]:
     centres = [plane.frame.cell(place) for region in regions for place in _letters_at(region)]
     return [
-        Cell(cell.column + right, cell.row) for cell in centres if cell is not None for right in (-1, 0, 1)
+        tri.Cell(cell.column + right, cell.row)
+        for cell in centres
+        if cell is not None
+        for right in (-1, 0, 1)
     ]
 
 
 def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]) -> list[str]:
     found = ['<g clip-path="url(#inside)">']
     for region, letter in zip(regions, letters, strict=True):
-        edge = region_outline(region.centre, region.r0)
+        edge = tri.region_outline(region.centre, region.r0)
         if not edge:
             continue
         dash = DASHES.get(region.kind, "5 2 1 2")
@@ -157,7 +150,7 @@ def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]
 
 def _mark(one: MapLiquid, plane: _Plane) -> str:
     """A circle for what is held and allowed, open at the edge of a region; an open square for the rest."""
-    x, y = plane.at(to_plane(one.fractions))
+    x, y = plane.at(tri.to_plane(one.fractions))
     name = escape(_clean(one.name))
     if one.held and one.allowed:
         fill = "#fff" if at_edge(one.red.values()) else "#000"
@@ -175,21 +168,21 @@ def _blend(plane: _Plane, drawn: SolubilityMap) -> list[str]:
         return []
     found = ['<g clip-path="url(#inside)">']
     if blend.path:
-        points = plane.points([to_plane(one) for one in blend.path])
+        points = plane.points([tri.to_plane(one) for one in blend.path])
         found.append(f'<polyline points="{points}" stroke-width="1.2" stroke-dasharray="1 2"/>')
     for lost, fractions in blend.steps:
-        x, y = plane.at(to_plane(fractions))
+        x, y = plane.at(tri.to_plane(fractions))
         if lost > 0:
             found.append(
                 f'<path d="M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8" stroke-width="1.4">'
                 f"<title>{lost:.0f} % gone</title></path>"
             )
-    x, y = plane.at(to_plane(blend.fractions))
+    x, y = plane.at(tri.to_plane(blend.fractions))
     found.append(
         f'<path d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z" fill="#fff" stroke-width="1.8">'
         f"<title>{escape(_clean(blend.name))}</title></path>"
     )
-    x, y = plane.at(to_plane(blend.fractions_as_printed))
+    x, y = plane.at(tri.to_plane(blend.fractions_as_printed))
     found.append(
         f'<path d="M{x - 6:.1f} {y - 2:.1f}h12m0 4h-12" stroke-width="1.4">'
         f"<title>{AS_PRINTED_WORDS}</title></path>"

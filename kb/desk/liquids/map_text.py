@@ -17,20 +17,8 @@ from kb.desk.canvas import ACROSS, DOWN, Canvas, filled
 from kb.desk.canvas import Dot as Point
 from kb.desk.liquids.solubility_map import MapBlend, MapLiquid, MapRegion, SolubilityMap
 from kb.science.choose.acting import at_edge
+from kb.science.liquids import ternary as tri
 from kb.science.liquids.solubility import Hsp
-from kb.science.liquids.ternary import (
-    HEIGHT,
-    WHOLE,
-    Cell,
-    Fractions,
-    Frame,
-    Place,
-    Window,
-    place_labels,
-    region_outline,
-    shared_cells,
-    to_plane,
-)
 
 SIGNS = "123456789abcdefghijklmnopqrstuvwyz"
 """Signs of the ranked liquids, in their order."""
@@ -41,7 +29,7 @@ REACH, SPARE, SIDE, LIQUID, PATH, NAME = "reach", "spare", "side", "liquid", "pa
 """Layers of the drawing, for a screen to colour."""
 EDGE_POINTS = 144
 """Corners of the polygon that stands for a region's edge; more are not seen at the nearest zoom."""
-ALL = Window(WHOLE.left, WHOLE.bottom - 5.0, WHOLE.right, WHOLE.top)
+ALL = tri.Window(tri.WHOLE.left, tri.WHOLE.bottom - 5.0, tri.WHOLE.right, tri.WHOLE.top)
 """The whole triangle with a row below it for the names of its corners."""
 LABEL = 12
 """Cells of a label at most."""
@@ -67,7 +55,7 @@ class Region(NamedTuple):
 class Dot(NamedTuple):
     id: str
     name: str
-    fractions: Fractions
+    fractions: tri.Fractions
 
 
 class Drawn(NamedTuple):
@@ -75,8 +63,8 @@ class Drawn(NamedTuple):
 
     regions: tuple[Region, ...] = ()
     dots: tuple[Dot, ...] = ()
-    path: tuple[Fractions, ...] = ()
-    as_printed: Fractions | None = None
+    path: tuple[tri.Fractions, ...] = ()
+    as_printed: tri.Fractions | None = None
     """The place of the chosen blend by volume-averaged fractions; ``path`` begins by averaged parameters."""
 
 
@@ -99,26 +87,26 @@ def sign(place: int) -> str:
     return SIGNS[place] if place < len(SIGNS) else "o"
 
 
-def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
+def draw(drawn: Drawn, columns: int, rows: int, window: tri.Window) -> Picture:
     """Everything at its place; what is more telling covers what is less."""
-    frame, canvas = Frame(columns, rows, window), Canvas(columns, rows)
+    frame, canvas = tri.Frame(columns, rows, window), Canvas(columns, rows)
     fine = frame.finer(ACROSS, DOWN)
     canvas.dots(fine.triangle(), SIDE)
     # The one to reach is drawn last, so that its edge is whole where two cross.
     for region in sorted(drawn.regions, key=lambda one: one.to_reach):
         _region(canvas, fine, region)
     taken = [*_corners(frame, canvas), *_letters(frame, canvas, drawn.regions)]
-    cells = {dot.id: frame.cell(to_plane(dot.fractions)) for dot in drawn.dots}
+    cells = {dot.id: frame.cell(tri.to_plane(dot.fractions)) for dot in drawn.dots}
     marks = {name: cell for name, cell in cells.items() if cell is not None}
     places = {dot.id: place for place, dot in enumerate(drawn.dots)}
     path = _path(frame, drawn.path)
-    printed = None if drawn.as_printed is None else frame.cell(to_plane(drawn.as_printed))
+    printed = None if drawn.as_printed is None else frame.cell(tri.to_plane(drawn.as_printed))
     if printed is not None and path.get(printed) != FRESH:
         path[printed] = AS_PRINTED
     for cell, mark in path.items():
         canvas.write(*cell, mark, PATH)
     hidden: dict[str, str] = {}
-    for cell, ids in shared_cells(marks).items():
+    for cell, ids in tri.shared_cells(marks).items():
         hidden |= dict.fromkeys(ids[1:], sign(places[ids[0]]))
         if path.get(cell, DRYING) != DRYING:
             hidden |= dict.fromkeys(ids, path[cell])
@@ -129,12 +117,12 @@ def draw(drawn: Drawn, columns: int, rows: int, window: Window) -> Picture:
         for dot in drawn.dots
         if dot.id in marks and dot.id not in hidden
     ]
-    for label in place_labels(texts, columns, rows, {*taken, *path}).placed:
+    for label in tri.place_labels(texts, columns, rows, {*taken, *path}).placed:
         canvas.write(*label.cell, label.text, NAME)
     return Picture(canvas.runs(), hidden, frozenset(cells.keys() - marks.keys()))
 
 
-def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
+def _region(canvas: Canvas, fine: tri.Frame, region: Region) -> None:
     """The shadow of a sphere: its edge, and within it a sparse fill if it is to be reached."""
     edge = _edge(region.centre, region.r0)
     if not edge:
@@ -145,9 +133,9 @@ def _region(canvas: Canvas, fine: Frame, region: Region) -> None:
     canvas.dots(line, REACH if region.to_reach else SPARE)
 
 
-def _letters(frame: Frame, canvas: Canvas, regions: Sequence[Region]) -> list[Cell]:
+def _letters(frame: tri.Frame, canvas: Canvas, regions: Sequence[Region]) -> list[tri.Cell]:
     """The sign of each region at the top of its edge: two outlines look alike."""
-    taken: list[Cell] = []
+    taken: list[tri.Cell] = []
     for region in regions:
         cells = [cell for place in _edge(region.centre, region.r0) if (cell := frame.cell(place))]
         free = [cell for cell in cells if cell not in taken]
@@ -159,12 +147,12 @@ def _letters(frame: Frame, canvas: Canvas, regions: Sequence[Region]) -> list[Ce
 
 
 @lru_cache(maxsize=64)
-def _edge(centre: Hsp, r0: float) -> tuple[Place, ...]:
+def _edge(centre: Hsp, r0: float) -> tuple[tri.Place, ...]:
     """The edge of a region, whatever the window: searched once, drawn at every key."""
-    return region_outline(centre, r0, points=EDGE_POINTS)
+    return tri.region_outline(centre, r0, points=EDGE_POINTS)
 
 
-def _whole(fine: Frame, edge: Sequence[Place]) -> list[Point]:
+def _whole(fine: tri.Frame, edge: Sequence[tri.Place]) -> list[Point]:
     """The edge in dots, also where it lies outside the window, so that what is inside can be filled."""
     corners = [fine.nearest(place) for place in edge]
     found: list[Point] = []
@@ -181,23 +169,17 @@ def _label(name: str) -> str:
     """A short name of characters one cell wide."""
     text = name.partition(" (")[0].partition(", ")[0].strip()
     text = text if len(text) <= LABEL else text[: LABEL - 1].rstrip() + "…"
-    text = f" {text} "
-    return (
-        text
-        if text.isprintable()
-        and len(text) <= LABEL + 2
-        and all(ord(one) < 0x1100 or one == "…" for one in text)
-        else ""
-    )
+    wide = any(ord(one) >= 0x1100 and one != "…" for one in text)
+    return f" {text} " if text.isprintable() and len(text) <= LABEL and not wide else ""
 
 
-def _corners(frame: Frame, canvas: Canvas) -> list[Cell]:
+def _corners(frame: tri.Frame, canvas: Canvas) -> list[tri.Cell]:
     """The names of the corners, where they are in the window."""
     taken = []
     for place, text, before in (
-        (Place(0.0, 0.0), "H bonding", False),
-        (Place(100.0, 0.0), "Dispersion", True),
-        (Place(50.0, HEIGHT), "Polar", False),
+        (tri.Place(0.0, 0.0), "H bonding", False),
+        (tri.Place(100.0, 0.0), "Dispersion", True),
+        (tri.Place(50.0, tri.HEIGHT), "Polar", False),
     ):
         cell = frame.cell(place)
         if cell is None:
@@ -206,13 +188,13 @@ def _corners(frame: Frame, canvas: Canvas) -> list[Cell]:
         row = cell.row + 1 if place.y == 0 and cell.row + 1 < frame.rows else cell.row
         first = max(0, min(frame.columns - len(text), first))
         canvas.write(first, row, text, NAME)
-        taken += [Cell(first + at, row) for at in range(len(text))]
+        taken += [tri.Cell(first + at, row) for at in range(len(text))]
     return taken
 
 
-def _path(frame: Frame, path: Sequence[Fractions]) -> dict[Cell, str]:
+def _path(frame: tri.Frame, path: Sequence[tri.Fractions]) -> dict[tri.Cell, str]:
     """Fresh, on the way, and nearly dry; a path that stays in one cell is fresh only."""
-    places = [to_plane(fractions) for fractions in path]
+    places = [tri.to_plane(fractions) for fractions in path]
     if not places:
         return {}
     found = dict.fromkeys(frame.line(places), DRYING)
@@ -226,7 +208,7 @@ def _path(frame: Frame, path: Sequence[Fractions]) -> dict[Cell, str]:
 # -- the window --------------------------------------------------------------------------------------
 
 
-def zoomed(window: Window, factor: float, kept: Place | None = None) -> Window:
+def zoomed(window: tri.Window, factor: float, kept: tri.Place | None = None) -> tri.Window:
     """``factor`` times as wide; never wider than the whole, never finer than NEAREST.
 
     ``kept``, if it is in sight, stays where it is on the screen; else the middle does.
@@ -240,18 +222,19 @@ def zoomed(window: Window, factor: float, kept: Place | None = None) -> Window:
     if kept and window.left <= kept.x <= window.right and window.bottom <= kept.y <= window.top:
         middle_x, middle_y = kept.x + (middle_x - kept.x) * factor, kept.y + (middle_y - kept.y) * factor
     half_x, half_y = width * factor / 2, (window.top - window.bottom) * factor / 2
-    return moved(Window(middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y), 0, 0)
+    return moved(tri.Window(middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y), 0, 0)
 
 
-def moved(window: Window, right: int, up: int) -> Window:
+def moved(window: tri.Window, right: int, up: int) -> tri.Window:
     """The window moved by steps, kept over the triangle."""
     step_x = right * STEP * (window.right - window.left)
     step_y = up * STEP * (window.top - window.bottom)
     # The middle stays on the triangle's rectangle, so that one cannot get lost.
     middle_x, middle_y = (window.left + window.right) / 2, (window.bottom + window.top) / 2
     step_x = min(max(middle_x + step_x, 0.0), 100.0) - middle_x
-    step_y = min(max(middle_y + step_y, 0.0), HEIGHT) - middle_y
-    return Window(window.left + step_x, window.bottom + step_y, window.right + step_x, window.top + step_y)
+    step_y = min(max(middle_y + step_y, 0.0), tri.HEIGHT) - middle_y
+    west, south, east, north = window
+    return tri.Window(west + step_x, south + step_y, east + step_x, north + step_y)
 
 
 LETTERS = {"adhesive": "A", "medium": "M", "carrier": "C", "own": "O"}
@@ -276,8 +259,8 @@ def drawn_of(found: SolubilityMap) -> Drawn:
 def render_text(found: SolubilityMap, columns: int = 96, rows: int = 40) -> tuple[str, ...]:
     """The lines of the picture, ``columns`` wide and ``rows`` high, then those of its key."""
     drawn = drawn_of(found)
-    window = Window(*found.window)
-    picture = draw(drawn, columns, rows, ALL if window == WHOLE else window)
+    window = tri.Window(*found.window)
+    picture = draw(drawn, columns, rows, ALL if window == tri.WHOLE else window)
     lines = ["", *(f"{one.sign} {region_words(one)}" for one in drawn.regions)]
     lines += [f"{EDGE_SIGN} before a name: {EDGE_WORDS}"] if drawn.regions else []
     lines += blend_lines(found.blend)

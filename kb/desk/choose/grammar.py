@@ -1,0 +1,210 @@
+"""Which words of a typed line belong together: what a denial takes, what is of the sheet and no tape."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import partial
+from typing import NamedTuple
+
+from kb.desk.choose import words as lex
+from kb.desk.studio import Studio
+from kb.index.rows import NO_CARRIER
+from kb.index.search import kinds_bearing
+
+BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
+BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
+
+
+class Line(NamedTuple):
+    """The words of a line, in which clause each stands, those that were joined into one, and the kinds of
+    things that were named so far, each with its clause."""
+
+    words: list[str]
+    clause_of: list[int]
+    joined: set[str]
+    named: list[tuple[str, int]]
+
+
+def line_of(studio: Studio, text: str) -> Line:
+    joined: set[str] = set()
+    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier missing")):
+        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    text = lex.tackless(text)
+    taped = not lex.STRIP.isdisjoint(text.casefold().replace("-", " ").split())
+    text = re.sub(lex.OF_THE_SHEET, partial(_joined, studio, joined, taped), text, flags=re.IGNORECASE)
+    joined |= {"-".join(found) for found in re.findall(lex.OTHER_STAIN, text, re.IGNORECASE)}
+    for words, instead in ((lex.OTHER_STAIN, r"\1-\2"), (lex.BOTH, " "), (lex.GENERIC, r"\1")):
+        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    return Line(*lex.in_clauses(text), joined, [])
+
+
+def _joined(studio: Studio, joined: set[str], taped: bool, found: re.Match[str]) -> str:
+    """ "Gelatin sized" as one word, which is no glue, and "cloth backed", no carrier; else as it is."""
+    conn, whole, last = studio.index.conn, found[0], found[2].casefold()
+    if last in lex.TREATED and not taped:
+        return whole
+    kinds = {"adhesive"} if last in lex.NO_GLUE else {"carrier", *(["adhesive"] if taped else [])}
+    before = found[1].replace("-", " ").split()
+    for first in range(len(before)):
+        name = " ".join(before[first:])
+        if not kinds_bearing(conn, f"{name} {last}").isdisjoint(BLANKS):
+            return whole
+        if kinds & kinds_bearing(conn, name) or ("adhesive" in kinds and name.casefold() in lex.GLUE):
+            one = "-".join([*before[first:], last])
+            joined.add(one)
+            return " ".join([*before[:first], one])
+    return whole
+
+
+def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, tuple[str, ...]]) -> bool:
+    """Whether a name is that of a label under a tape, or of what the sheet was lined, fixed or mended with:
+    "a tape on a map lined with paste" was asked for water."""
+    low, (length, kind, ids) = [one.casefold() for one in line.words], name
+    start, first, end = line.clause_of.index(line.clause_of[at]), at, at + length
+    if kind != "tape" or not lex.LABELS.issuperset(low[at:end]):
+        loose = kind == "tape" and studio.compiled.tapes[ids[0]][2] == NO_CARRIER
+        if not loose and kind not in {"adhesive", "carrier", "paper"}:
+            return False
+        first = max((n for n in range(start, at) if low[n] in lex.DONE), default=at)
+        # What it was done to, back to the word that leads on from another thing.
+        back = max((n for n in range(start, first) if low[n] in lex.LEADS), default=start - 1)
+        by = max((n for n in range(first, at) if low[n] in lex.BY), default=at)
+        further = lex.LEADS.difference(("and",)).intersection(low[by:at])
+        if by == at or further or not lex.STUCK.isdisjoint(low[back + 1 : end + 1]):
+            return False
+    tapes = [n for n, one in enumerate(low) if one in lex.TAPED and not first <= n < end]
+    # A strip of linen may well be pasted on.
+    taped = any(low[n] not in {"strip", "strips"} and low[n - 1 : n] != ["no"] for n in tapes)
+    return taped or kind == "paper" or any(one == "tape" for one, _ in line.named)
+
+
+def of_back(line: Line, clause: int) -> bool:
+    """Whether a clause speaks of the back of the sheet alone, with what goes on with its denial."""
+    low, number = [one.casefold() for one in line.words], line.clause_of
+    first = number.index(clause)
+    begin = (at for at in range(first + 1, len(low)) if number[at] != number[at - 1])
+    # "No ink, no pencil on the back".
+    said = low[first : next((at for at in begin if low[at] not in lex.FIRM | lex.JOINS), None)]
+    return not BACK.isdisjoint(said) and FRONT.isdisjoint(said)
+
+
+def denied_to(
+    words: list[str], clause_of: list[int], at: int, name_at: Callable[[int], tuple[int, str]]
+) -> int:
+    """Where that ends which is denied from here; ``at`` where nothing is.
+
+    ``name_at``: how many words the name at a place has, and its kind; 0 words for none. A denial takes the
+    one thing behind it and what "or" joins to that of its own kind. It takes a medium or a paper only where
+    that follows at once: one that is taken in spite of a denial warns of too much, one that is lost of
+    nothing.
+    """
+    found = re.match(lex.DENIED, " ".join(words[at : at + 2]), re.IGNORECASE)
+    if found is None:
+        return at
+    on, low = at + 1 + found[0].count(" "), [one.casefold() for one in words]
+    if found[2]:
+        return on
+    # "Neither acrylic, rubber nor silicone" is one denial.
+    neither, firm = low[at] == "neither" and "nor" in low[at:], found[0].casefold() in lex.FIRM
+    listed = _list_to(low, clause_of, on, name_at, firm=firm)
+    last = clause_of[low.index("nor", at)] if neither else listed
+
+    def next_at(place: int) -> tuple[int, str]:
+        if place >= len(words) or clause_of[place] > last or low[place] in {"but", "tackless"}:
+            return 0, ""
+        length, kind = _thing_at(low, place, name_at)
+        return max(length, 1), kind
+
+    first = on
+    while (ahead := next_at(on))[0] and not ahead[1] and (low[on] in lex.SLIGHT or low[on].endswith("ly")):
+        on += 1
+    length, kind = ahead
+    of_sheet = kind not in {"", lex.SIGN, *lex.STRIPS}
+    if of_sheet and not (
+        re.match(lex.STRONG, found[0], re.IGNORECASE) and lex.PLAIN.issuperset(low[first:on])
+    ):
+        return on
+    # "Hardly visible over ballpoint": what stands there lies over it all the same.
+    end = on if not kind and on > first and lex.WHERE.intersection(low[on : on + 1]) else on + length
+    # "Not brittle masking tape" is masking tape; "no brittle tape" and "not a brittle tape" are none.
+    if kind == lex.SIGN and (found[1] is None or low[first : first + 1] in (["a"], ["an"], ["any"])):
+        more, noun = next_at(end)
+        if (
+            more
+            and low[end] not in lex.SIGNS
+            and (noun in {lex.SIGN, *lex.STRIPS} or low[end] in lex.OF_TAPE)
+        ):
+            end += more
+    alike = {kind} if of_sheet or kind == lex.SIGN else set(lex.STRIPS) if kind else {"", lex.SIGN}
+    # "Clear film" names a carrier, and says what is seen of it.
+    alike |= {lex.SIGN} if kind in lex.STRIPS and low[on] in lex.SIGNS else set()
+    while (joined := next_at(end))[0]:
+        over = low[end] in lex.JOINS
+        if not over and clause_of[end] == clause_of[end - 1]:
+            break
+        start = end + over
+        passed = lex.PLAIN if over and kind else frozenset[str]()
+        passed |= lex.DEGREE if over and kind == lex.SIGN else frozenset()
+        while low[end] != "and" and passed.intersection(low[start : start + 1]):
+            start += 1
+        joined = next_at(start)
+        # "And" joins what is seen alone: "no date and a ballpoint signature" affirms the ballpoint.
+        like = joined[1] in alike or (
+            kind == lex.SIGN and joined[1] in lex.STRIPS and low[start] in lex.SIGNS
+        )
+        like |= (
+            kind in lex.STRIPS
+            and low[start : start + 1] != []
+            and lex.sign_at(low, start) in lex.OF_STRIP.values()
+        )
+        beside = joined[0] > 0 and like and (low[end] != "and" or kind == lex.SIGN)
+        # "No red or blue pencil": what is denied first is said of the pencil too.
+        beside |= (
+            firm and kind == lex.SIGN and low[end] in {lex.OR, "nor"} and _coloured(low, start, joined[1])
+        )
+        if not beside or (not joined[1] and (lex.is_link(low[start]) or low[start] in lex.WHERE)):
+            break
+        end = start + joined[0]
+    # "No white paper tape": what the strip is made of is denied with it.
+    run, of_it = end, lex.SIGNS.keys() | lex.OF_STRIP.keys()
+    while kind == lex.SIGN and not found[1] and next_at(run)[0] and low[run] in of_it:
+        run += 1
+    return run if run > end and not lex.STRIP.isdisjoint(low[run : run + 1]) else end
+
+
+def _coloured(low: list[str], place: int, kind: str) -> bool:
+    """Whether a medium or a paper is here whose name begins with what is seen: "blue pencil"."""
+    return kind in {"medium", "paper"} and low[place] in lex.SIGNS
+
+
+def _list_to(
+    low: list[str], clause_of: list[int], on: int, name_at: Callable[[int], tuple[int, str]], *, firm: bool
+) -> int:
+    """The clause in which a list ends that begins at ``on``: "not yellow, brown or sticky", of glues too.
+
+    Without "or" it is none ("not yellow, brown" affirms the brown), and one of media or papers never is, but
+    where a ``firm`` denial of what is seen ends in one: "no red, yellow or blue pencil".
+    """
+    first = place = on
+    while place < len(low):
+        length, kind = _thing_at(low, place, name_at)
+        joined = place > on and not {lex.OR, "nor"}.isdisjoint(low[max(on, place - 2) : place])
+        if kind not in {lex.SIGN, *lex.STRIPS} and not (firm and joined and _coloured(low, place, kind)):
+            break
+        if joined:
+            return clause_of[place]
+        place += length
+        if place < len(low) and low[place] in {lex.OR, "nor"}:
+            place += 1 + (place < len(low) - 1 and low[place + 1] in lex.DEGREE)
+    return clause_of[first - 1]
+
+
+def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, str]]) -> tuple[int, str]:
+    """How many words the thing here has, and its kind: what is seen where it begins so, and of what age."""
+    # "Not old masking tape" says how old, though "old masking tape" is a name.
+    length, kind = (1, lex.SIGN) if low[place] == "old" else name_at(place)
+    # "Yellow or blue pencil": a medium that is lost is not warned of. "Clear tape" says only what is seen.
+    bare = kind == "tape" and (lex.SIGNS.keys() | lex.OF_TAPE).issuperset(low[place : place + length])
+    seen = kind == "stage" or (lex.sign_at(low, place) is not None and (length < 2 or bare))
+    return max(length, int(seen)), lex.SIGN if seen else kind
