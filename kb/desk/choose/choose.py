@@ -15,7 +15,7 @@ from kb.desk.choose.explain import (
     Facts,
     details,
     instead_of_liquid,
-    look_first_at,
+    look_on_media,
     mock_up_line,
     next_step,
     reason,
@@ -47,7 +47,7 @@ from kb.desk.choose.may_be import (
 )
 from kb.desk.choose.recorded import as_recorded
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
-from kb.desk.choose.spots import BARE, Spots, spots_of
+from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.errors import DeskError
@@ -164,7 +164,8 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     about = _about(studio, asked, found, stops=stops)
     look = look_first(studio, question, may_be)
     # What the sheet itself does not bear of the usual way, whatever the liquid: loose powder under a swab.
-    not_so = " ".join(rule.instead for rule in about if rule.severity != "note" and rule.when.methods)
+    careful = [rule for rule in about if rule.severity != "note"]
+    not_so = " ".join(rule.instead for rule in careful if rule.when.methods)
     before = " ".join(filter(None, (lost, look, warm)))
     lead = first_of(series, said)
     clean = {
@@ -174,14 +175,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     }
     like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = [line.lead for line in groups if line.lead is not None]
-    stopped = stop_text(
-        best_refused,
-        question,
-        carrier_first,
-        why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
-        instead,
-        _freeing(compiled, question, found, first_lines, said, about) if stops else "",
-    )
     return Answer(
         # What is tested is written down from it: where a drop lay, nobody said.
         question=asked,
@@ -190,7 +183,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         vetoed=barred,
         left_out=found.left_out,
         stop=Stop(
-            text=" ".join(filter(None, (stopped, before))),
+            text=stop_text(
+                best_refused,
+                question,
+                carrier_first,
+                why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
+                instead,
+                # No look where the sheet itself asks for more care: loose powder, a photograph.
+                "" if careful else _look_on_media(compiled, found, first_lines, said),
+            )
+            + f" {before}".rstrip(),
             best_refused=next((one.liquid for one in best_refused or declined), ""),
         )
         if stops
@@ -292,21 +294,12 @@ def _lines_for(
     return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
 
 
-def _freeing(
-    compiled: Compiled,
-    question: Question,
-    found: _Found,
-    lines: Sequence[Line],
-    said: Mapping[str, Suggestion],
-    about: Sequence[Caution],
+def _look_on_media(
+    compiled: Compiled, found: _Found, lines: Sequence[Line], said: Mapping[str, Suggestion]
 ) -> str:
-    """Which look on the media themselves would free one of the ``lines``, all of which are held back."""
-    media = [one for one in question.reach if one not in BARE]
-    # Not where the sheet itself asks for more care than a look: loose powder, a photograph.
-    if not media or any(rule.severity != "note" for rule in about):
-        return ""
-    freed = freed_on_media(found.sheet, lines, found.spots, media)
-    return look_first_at(compiled, media, said[freed[0].head.what.id], freed[1]) if freed else ""
+    """Which look would free one of the ``lines``, all of which are held back; empty if none would."""
+    freed = freed_on_media(found.sheet, lines, found.spots)
+    return look_on_media(compiled, said[freed.liquid], freed.media, freed.looks) if freed else ""
 
 
 def _worked(

@@ -382,7 +382,7 @@ def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
     return f"{named} {are} barred on this sheet, and nothing else is likely to act"
 
 
-def look_first_at(compiled: Compiled, media: Sequence[str], one: Suggestion, looks: int) -> str:
+def look_on_media(compiled: Compiled, one: Suggestion, media: Sequence[str], looks: int) -> str:
     """What would free one that is held back: so many clean looks on each of the media alone."""
     on = " and on ".join(within(compiled.media[medium].name).partition(" (")[0] for medium in media)
     looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.spots import Spots
+from kb.desk.choose.spots import BARE, Spots
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, Outlook, Sheet, Weighed
 from kb.model.question import ExpectedSpots, Group, SeriesStep, Suggestion
 from kb.science.choose.evidence import further_cost
@@ -51,6 +51,14 @@ class Line(NamedTuple):
     looks: int | None
     spent: bool
     """One of its members failed on this sheet: another way of acting comes before its alikes."""
+
+
+class Freed(NamedTuple):
+    """A liquid that is held back, and how many clean looks on each of the media would free it."""
+
+    liquid: str
+    media: Sequence[str]
+    looks: int
 
 
 order = attrgetter("order")
@@ -193,18 +201,19 @@ def _looks(sheet: Sheet, place: int, spots: Spots) -> int | None:
     return next(n for n in range(1, MOST_LOOKS + 1) if not sheet.outlook(place, spots, n).refused)
 
 
-def freed_on_media(
-    sheet: Sheet, lines: Sequence[Line], spots: Spots, media: Sequence[str]
-) -> tuple[Line, int] | None:
-    """The first of what is held back that clean looks on the media themselves would free, with the fewest on
-    each, and how many. What likely harms is not looked at so."""
+def freed_on_media(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> Freed | None:
+    """The first of what is held back that clean looks on the media themselves would free, with the fewest.
+
+    None where no medium is named. What likely harms is not looked at so.
+    """
     rather = [line for line in lines if _harm(line) < LIKELY_HARM]
-    able = [line for line in rather if line.head.refused not in (ALREADY, HARMED_HERE)]
+    able = [line.head for line in rather if line.head.refused not in (ALREADY, HARMED_HERE)]
     for times in range(1, MOST_LOOKS + 1):
-        for line in able:
-            place = line.head.place
-            if not sheet.outlook(place, spots.with_clean(place, media, times)).refused:
-                return line, times
+        for one in able:
+            media = [harm.medium for harm in one.harms if harm.medium not in BARE]
+            clean = spots.with_clean(one.place, media, times)
+            if media and not sheet.outlook(one.place, clean).refused:
+                return Freed(one.what.id, media, times)
     return None
 
 
