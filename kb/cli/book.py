@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_changed, say_cut, say_either, say_json, say_lines, say_rows
+from kb.cli.records import sheet_meant
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordDetail
@@ -51,7 +52,7 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
     found = list_records(
         studio,
         kinds=tuple(args.kind),
-        sheet=args.sheet,
+        sheet=sheet_meant(studio, args.sheet),
         who=args.who,
         limit=limit + 1 if limit else 0,
         before=args.before,

@@ -73,15 +73,30 @@ def question_of(studio: Studio, args: argparse.Namespace) -> Question:
     """The question that the options ask. Raises Unclear for a word that fits several entries or none."""
     from kb.desk.materials.resolve import question
 
-    same = ("tape", "adhesive", "stage", "paper", "method", "sheet")
+    same = ("tape", "adhesive", "stage", "paper", "method")
     return question(
         studio,
         carrier_text=args.carrier,
         medium=args.medium[0] if args.medium else "",
         also_media=args.medium[1:],
         back_media=args.medium_back,
+        sheet=sheet_asked(studio, args.sheet),
         **{name: getattr(args, name) for name in same},
     )
+
+
+def sheet_asked(studio: Studio, typed: str) -> str:
+    """The sheet that a question is about, by any part of its name; else what was typed, and a warning.
+
+    Without it a number of a sheet had the answer leave out the very inks that lie on it, without a word.
+    """
+    from kb.desk.sheet.names import NoSheet, sheet_named
+
+    try:
+        return sheet_named(studio, typed) if typed.strip() else ""
+    except NoSheet as none:
+        warn(str(none))
+        return typed
 
 
 SHARED = {

@@ -167,7 +167,7 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
 ) -> None:
     """It gave an empty list and exit 0."""
     at = ("--studio", str(chart.root))
-    listings = [["test", *at, "list", "--sheet", "Nowhere"]]
+    listings = [[verb, *at, "list", "--sheet", "Nowhere"] for verb in ("test", "book")]
     listings += [[verb, *at, "list", "Nowhere"] for verb in LISTED_BY_SHEET]
     for words in (*listings, *([*words, "--json"] for words in listings)):
         assert main(words) == 1, words
@@ -175,6 +175,25 @@ def test_a_list_of_a_sheet_that_is_not_there_says_so(
         assert 'There is no sheet "Nowhere"' in told.err, words
         assert not told.out, words
     assert main(["test", *at, "list", "--sheet", "Chart"]) == 0
+
+
+def test_a_question_finds_its_sheet_by_number_or_part(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By its number a sheet of iron gall ink was planned for as one of which nothing is known."""
+    add_sheet(studio, {**CHART, "number": "QN-7", "media-front": "iron-gall"})
+    at = ("--studio", str(studio.root))
+    questions = (["wash", "plan"], ["choose", "--adhesive", "starch"], ["dry", "--liquid", "acetone"])
+    for words in questions:
+        answers = []
+        for typed in ("Chart", "QN-7", "char"):
+            assert main([*words, *at, "--sheet", typed, "--json"]) == 0
+            told = capsys.readouterr()
+            answers.append(told.out)
+            assert not told.err, words
+        assert len(set(answers)) == 1, words
+        assert main([*words, *at, "--sheet", "Nowhere"]) == 0
+        assert 'There is no sheet "Nowhere"' in capsys.readouterr().err, words
 
 
 @pytest.mark.slow

@@ -194,6 +194,9 @@ def test_labels_hold_the_id_and_the_id_opens_the_record(
         labels(treated, [test])
     with pytest.raises(DeskError, match="No record"):
         labels(treated, ["zzzz"])
+    # Of several it took the sheet.
+    with pytest.raises(DeskError, match="may mean several"):
+        labels(treated, ["0"])
 
 
 def test_the_owner_gets_plain_words_and_no_grades(treated: Studio) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
@@ -45,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     sheet = Sheet(
         dry_g=grams(args.sheet_mass) if args.sheet_mass else 0.0,
-        acid_mmol_kg=number(args.acid, "an amount of acid"),
+        acid_mmol_kg=number(re.sub(r"\s*mmol\s*/\s*kg\s*$", "", args.acid), "an amount of acid, mmol/kg"),
         media=tuple(filter(None, (optional(studio, "medium", args.medium),))),
         paper=optional(studio, "paper", args.paper),
     )

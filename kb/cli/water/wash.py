@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.options import correcting, studio_of
+from kb.cli.options import correcting, sheet_asked, studio_of
 from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
@@ -58,7 +58,8 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
     )
     media = dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text)))
     paper = optional(studio, "paper", args.paper)
-    found = plan_known(studio, Washing(args.sheet, tuple(media), paper, args.alkaline, size))
+    sheet = sheet_asked(studio, args.sheet)
+    found = plan_known(studio, Washing(sheet, tuple(media), paper, args.alkaline, size))
     return say_either(args.json, found, _tell_plan)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from kb.book.kinds.sheet import size_words
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, Unclear
 from kb.desk.making.batches import all_batches, label_lines, show
 from kb.desk.records.book_list import kind_of, record_id
 from kb.desk.records.work_records import SHORT, name_of
@@ -61,19 +61,25 @@ def _label(studio: Studio, typed: str, *, drawn: bool) -> Label:
 
 def _meant(studio: Studio, typed: str) -> tuple[str, str]:
     """Id and kind of what is to be labelled."""
-    from kb.desk.sheet.names import NoSheet, sheet_named, sheet_row
+    from kb.desk.sheet.names import NoSheet, exactly, known_sheets, sheet_named, sheet_row
 
-    try:
-        meant = record_id(studio, typed)
-        return meant, kind_of(studio, meant)
-    except DeskError as unknown:
+    # Every id begins with 01, and so may the name of a sheet.
+    if name := exactly(typed, known_sheets(studio)):
+        row = sheet_row(studio, name)
+    else:
         try:
-            row = sheet_row(studio, sheet_named(studio, typed))
-        except NoSheet:
-            raise unknown from None
-        if row is None:
-            raise DeskError(f'"{typed}" has no record of its own yet: benchleaf sheet amend') from None
-        return row.id, "sheet"
+            meant = record_id(studio, typed)
+            return meant, kind_of(studio, meant)
+        except Unclear:
+            raise
+        except DeskError as unknown:
+            try:
+                row = sheet_row(studio, sheet_named(studio, typed))
+            except NoSheet:
+                raise unknown from None
+    if row is None:
+        raise DeskError(f'"{typed}" has no record of its own yet: benchleaf sheet amend')
+    return row.id, "sheet"
 
 
 def _qr(record: str) -> str:

@@ -126,6 +126,9 @@ def parse_blend(text: str) -> dict[str, float]:
         if name in amounts:
             raise ValueError(f"{name} is given twice; {EXPECTED}")
         amounts[name] = amount
+    # Of three thirds each may be rounded.
+    if "%" in text and abs(math.fsum(amounts.values()) - 100.0) > 1.0:
+        raise ValueError(f"the parts come to {math.fsum(amounts.values()):g} % and not to 100; {EXPECTED}")
     # A part of 0 was named and not used.
     return normalise(_unrounded({name: amount for name, amount in amounts.items() if amount}))
 
