@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import asks, asks_often, studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
@@ -19,19 +19,9 @@ STAGE_SHOWN = 0.05
 
 def options(parser: argparse.ArgumentParser) -> None:
     """The signs, in any order; what was not looked at is left out."""
-    parser.add_argument(
-        "--sign",
-        action="append",
-        default=[],
-        metavar="LOOK=FINDING",
-        help="such as gloss=glossy, stretch=no, year=1952; again for each",
-    )
-    parser.add_argument(
-        "--skip", action="append", default=[], metavar="LOOK", help="a look that cannot be taken here"
-    )
-    parser.add_argument(
-        "--sheet", default="", metavar="NAME", help="keep the signs and what they leave possible with it"
-    )
+    asks_often(parser, "sign", "LOOK=FINDING", "such as gloss=glossy, stretch=no, year=1952; again for each")
+    asks_often(parser, "skip", "LOOK", "a look that cannot be taken here")
+    asks(parser, "sheet", "NAME", "keep the signs and what they leave possible with it")
     new_sheet(parser)
     parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")

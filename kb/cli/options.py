@@ -54,19 +54,23 @@ def tell_of_signs(args: argparse.Namespace, adhesive: str) -> None:
         warn("The signs were left out: they are for a tape that is not known, and its adhesive is named.")
 
 
+def asks(add: argparse._ActionsContainer, name: str, metavar: str = "TEXT", about: str | None = None) -> None:
+    """An option of words, empty where it is not typed."""
+    add.add_argument(f"--{name}", default="", metavar=metavar, help=about)
+
+
+def asks_often(add: argparse._ActionsContainer, name: str, metavar: str, about: str | None = None) -> None:
+    """One that may be given several times."""
+    add.add_argument(f"--{name}", action="append", default=[], metavar=metavar, help=about)
+
+
 def question_options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words, as in ``benchleaf choose``."""
     for name in ("tape", "adhesive", "carrier", "stage", "paper", "method"):
-        parser.add_argument(f"--{name}", default="", metavar="TEXT")
-    parser.add_argument(
-        "--medium", action="append", default=[], metavar="TEXT", help="once per medium within reach"
-    )
-    parser.add_argument(
-        "--medium-back", action="append", default=[], metavar="TEXT", help="a medium on the other face"
-    )
-    parser.add_argument(
-        "--sheet", default="", metavar="NAME", help="its record and spots count, where the rest is left open"
-    )
+        asks(parser, name, "TEXT")
+    asks_often(parser, "medium", "TEXT", "once per medium within reach")
+    asks_often(parser, "medium-back", "TEXT", "a medium on the other face")
+    asks(parser, "sheet", "NAME", "its record and spots count, where the rest is left open")
 
 
 def question_of(studio: Studio, args: argparse.Namespace) -> Question:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import step_line
-from kb.cli.options import correcting, studio_of, tell_of_signs
+from kb.cli.options import asks, asks_often, correcting, studio_of, tell_of_signs
 from kb.cli.out import OK, say, say_changed, say_cut, say_each, say_either, say_json, say_rows, say_stored
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
@@ -26,7 +26,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing = verbs.add_parser("list", help="tests, newest first")
     listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
     for name in ("sheet", "who", "liquid", *FEATURES):
-        listing.add_argument(f"--{name}", default="", metavar="TEXT")
+        asks(listing, name, "TEXT")
     showing = verbs.add_parser("show", help="one test with its history")
     showing.add_argument("id")
     correcting(verbs, "id", "correct fields", "take a test out of all counts")
@@ -34,44 +34,41 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def _add_options(add: argparse.ArgumentParser) -> None:
     for name in FEATURES:
-        add.add_argument(f"--{name}", default="", metavar="TEXT")
-    add.add_argument(
-        "--sign", action="append", default=[], metavar="LOOK=FINDING", help="where the tape is not known"
-    )
-    add.add_argument("--liquid", default="", metavar="TEXT")
-    add.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+        asks(add, name, "TEXT")
+    asks_often(add, "sign", "LOOK=FINDING", "where the tape is not known")
+    asks(add, "liquid", "TEXT")
+    asks(add, "blend", '"acetone 50, n-heptane 50"')
     add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
     add.add_argument("--carrier-present", action="store_true")
-    add.add_argument("--sheet", default="", metavar="NAME")
+    asks(add, "sheet", "NAME")
     new_sheet(add)
-    add.add_argument("--site", default="", metavar="WORDS", help="where on the sheet")
+    asks(add, "site", "WORDS", "where on the sheet")
     add.add_argument("--face", default="", choices=("", "front", "back"))
-    add.add_argument("--x", default="", metavar='"12 mm"')
-    add.add_argument("--y", default="", metavar='"12 mm"')
-    add.add_argument("--dwell", action="append", default=[], metavar="30s", help="once per round")
-    add.add_argument("--amount", action="append", default=[], metavar="TEXT", help="once per round")
-    add.add_argument("--wet", action="append", default=[], metavar="TEXT", help="seen wet, once per round")
-    add.add_argument("--dry", action="append", default=[], metavar="TEXT", help="seen dry, once per round")
+    asks(add, "x", '"12 mm"')
+    asks(add, "y", '"12 mm"')
+    asks_often(add, "dwell", "30s", "once per round")
+    asks_often(add, "amount", "TEXT", "once per round")
+    asks_often(add, "wet", "TEXT", "seen wet, once per round")
+    asks_often(add, "dry", "TEXT", "seen dry, once per round")
     add.add_argument("--release", metavar="0-4", help="0 no effect ... 4 releases clean")
-    add.add_argument(
-        "--harm",
-        action="append",
-        default=[],
-        metavar="KIND=0-4",
-        help="bleed, offset, tideline, gloss, surface, colour; what is left out was not looked at",
+    asks_often(
+        add,
+        "harm",
+        "KIND=0-4",
+        "bleed, offset, tideline, gloss, surface, colour; what is left out was not looked at",
     )
     add.add_argument("--control", action="store_true")
     add.add_argument("--photo-before", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--photo-after", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--batch", default="")
-    add.add_argument("--tested-at", default="", metavar="ISO", help="if not now")
+    asks(add, "tested-at", "ISO", "if not now")
     asked_for(add, KINDS["test"])
 
 
 def _card_options(card: argparse.ArgumentParser) -> None:
     for name in FEATURES:
-        card.add_argument(f"--{name}", default="", metavar="TEXT")
-    card.add_argument("--sheet", default="", metavar="NAME")
+        asks(card, name, "TEXT")
+    asks(card, "sheet", "NAME")
     new_sheet(card)
     card.add_argument(
         "--from", dest="card", default="", metavar="FILE", help="lines in a file; - reads the input"

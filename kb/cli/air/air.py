@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import asks, studio_of
 from kb.cli.out import OK, Lines, columns, say, say_each, say_json, wrap
 from kb.cli.records import typed_of
 from kb.model.question import USUAL_SHIFT
@@ -16,32 +16,22 @@ if TYPE_CHECKING:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """The liquid, how it is used, and the room. Amounts are a number and a unit."""
-    parser.add_argument("--liquid", default="", metavar="NAME")
-    parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
+    asks(parser, "liquid", "NAME")
+    asks(parser, "blend", '"acetone 50, n-heptane 50"')
     parser.add_argument(
         "--amount", required=True, metavar="AMOUNT", help="of one swab or dish: 2ml, 500 µl, 1.5 g"
     )
-    parser.add_argument("--how", default="", metavar="WAY", help="swab (usual), dish, bath or dome")
-    parser.add_argument(
-        "--per-hour", default="", metavar="N", help="swabs or domes per hour; without it: once"
-    )
-    parser.add_argument(
-        "--area", default="", metavar="AREA", help="of a dish or bath: 100cm2, 0.5 m2, 16 sq in"
-    )
-    parser.add_argument(
-        "--dome", default="", metavar="VOLUME", help="free space of a dome or box: 2l, 0.1 ft3"
-    )
+    asks(parser, "how", "WAY", "swab (usual), dish, bath or dome")
+    asks(parser, "per-hour", "N", "swabs or domes per hour; without it: once")
+    asks(parser, "area", "AREA", "of a dish or bath: 100cm2, 0.5 m2, 16 sq in")
+    asks(parser, "dome", "VOLUME", "free space of a dome or box: 2l, 0.1 ft3")
     parser.add_argument("--room", required=True, metavar="VOLUME", help="60m3 or 2000ft3")
     parser.add_argument(
         "--air-changes", required=True, metavar="N", help='per hour: 2 or "0.3 to 1"; or 200m3/h'
     )
-    parser.add_argument(
-        "--mixing", default="", metavar="K", help='mixing factor, 1 or more: "1 to 3" (usual)'
-    )
-    parser.add_argument("--near", default="", metavar="LENGTH", help="distance of the face: 80cm (usual)")
-    parser.add_argument(
-        "--air-speed", default="", metavar="SPEED", help='beside the work: "1.5 to 3.6 m/min" (usual)'
-    )
+    asks(parser, "mixing", "K", 'mixing factor, 1 or more: "1 to 3" (usual)')
+    asks(parser, "near", "LENGTH", "distance of the face: 80cm (usual)")
+    asks(parser, "air-speed", "SPEED", 'beside the work: "1.5 to 3.6 m/min" (usual)')
     parser.add_argument(
         "--hours", default=USUAL_SHIFT, metavar="TIME", help="how long the work lasts: 4h, 90 min"
     )

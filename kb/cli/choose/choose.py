@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import question_of, question_options, studio_of, tell_of_signs
+from kb.cli.options import asks_often, question_of, question_options, studio_of, tell_of_signs
 from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json
 from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
@@ -26,12 +26,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     question_options(parser)
     parser.add_argument("--card", action="store_true", help="print the series as a card for the bench")
-    parser.add_argument(
-        "--sign",
-        action="append",
-        default=[],
-        metavar="LOOK=FINDING",
-        help="where the tape is not known: what it shows (see: benchleaf identify --looks)",
+    asks_often(
+        parser,
+        "sign",
+        "LOOK=FINDING",
+        "where the tape is not known: what it shows (see: benchleaf identify --looks)",
     )
     parser.add_argument(
         "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import question_of, question_options, studio_of
+from kb.cli.options import asks, question_of, question_options, studio_of
 from kb.cli.out import OK, say, say_each, say_json
 from kb.desk.choose.words import some
 
@@ -23,13 +23,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--max-hazard", type=float, metavar="N", help="of any part, 0 to 1 (this project's scale)"
     )
-    parser.add_argument(
-        "--min-flash", default="", metavar="T", help="lowest flash point of any part: 23C, 73F"
-    )
+    asks(parser, "min-flash", "T", "lowest flash point of any part: 23C, 73F")
     parser.add_argument(
         "--of", type=int, choices=(2, 3), default=3, metavar="N", help="2 or 3 liquids at most"
     )
-    parser.add_argument("--instead-of", default="", metavar="LIQUID", help="what is to be replaced")
+    asks(parser, "instead-of", "LIQUID", "what is to be replaced")
     parser.add_argument("--limit", type=int, default=8, metavar="N", help="how many to show")
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import day_of, studio_of
+from kb.cli.options import asks, asks_often, day_of, studio_of
 from kb.cli.out import FOUND, OK, say, say_changed, say_json, say_lines, say_list, say_stored, wrap
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     _add_options(verbs.add_parser("add", help="write down what was made up"))
     listing = verbs.add_parser("list", help="batches in use, the newest first")
     listing.add_argument("--all", action="store_true", help="also those that were used up")
-    listing.add_argument("--recipe", default="", metavar="TEXT")
+    asks(listing, "recipe", "TEXT")
     for name, about in (
         ("show", "one batch"),
         ("trace", "every record and sheet that a batch went to; exit 1 if it is bad"),
@@ -50,15 +50,14 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
-    add.add_argument("--recipe", default="", metavar="TEXT")
-    add.add_argument("--make", default="", metavar='"120 ml"', help="the amounts of the recipe, so scaled")
-    add.add_argument("--density", default="", metavar='"0.79 g/ml"')
-    add.add_argument(
-        "--weighed",
-        action="append",
-        default=[],
-        metavar='"wheat starch 16.3 g"',
-        help="what was really weighed, once per ingredient; goes before --make",
+    asks(add, "recipe", "TEXT")
+    asks(add, "make", '"120 ml"', "the amounts of the recipe, so scaled")
+    asks(add, "density", '"0.79 g/ml"')
+    asks_often(
+        add,
+        "weighed",
+        '"wheat starch 16.3 g"',
+        "what was really weighed, once per ingredient; goes before --make",
     )
     add.add_argument(
         "--from",
@@ -68,12 +67,12 @@ def _add_options(add: argparse.ArgumentParser) -> None:
         metavar="INGREDIENT=BATCH",
         help="an ingredient that another batch gave",
     )
-    add.add_argument("--made", default="", metavar='"118 g"', help="what came out of it")
+    asks(add, "made", '"118 g"', "what came out of it")
     add.add_argument("--ph", default="")
-    add.add_argument("--made-at", default="", metavar="DATE", help="today if left out")
-    add.add_argument("--hazard", action="append", default=[], metavar="WORDS", help="for the label")
+    asks(add, "made-at", "DATE", "today if left out")
+    asks_often(add, "hazard", "WORDS", "for the label")
     for name in TEXTS:
-        add.add_argument(f"--{name}", default="", metavar="TEXT")
+        asks(add, name, "TEXT")
 
 
 def run(args: argparse.Namespace) -> int:

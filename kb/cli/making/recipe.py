@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import asks, studio_of
 from kb.cli.out import UNCLEAR, say, say_each, say_either, say_list, warn
 
 if TYPE_CHECKING:
@@ -18,22 +18,14 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", nargs="*", help="id or name of a recipe")
     parser.add_argument("--list", action="store_true", dest="listing", help="all recipes")
-    parser.add_argument(
-        "--category", default="", metavar="TEXT", help="with --list: starch paste, rigid gel ..."
-    )
+    asks(parser, "category", "TEXT", "with --list: starch paste, rigid gel ...")
     amount = parser.add_mutually_exclusive_group()
-    amount.add_argument("--make", default="", metavar='"120 ml"', help='also "500 g", "0.5 m2", "x 3"')
-    amount.add_argument(
-        "--have", default="", metavar='"wheat starch 20 g"', help="what is at hand of one ingredient"
-    )
-    amount.add_argument(
-        "--mends", default="", metavar='"12 x 60 x 8 mm"', help="how many strips of what size"
-    )
-    amount.add_argument("--area", default="", metavar='"0.5 m2"')
-    parser.add_argument("--density", default="", metavar='"0.79 g/ml"', help="density of the mix")
-    parser.add_argument(
-        "--film", default="", metavar='"100 µm"', help="wet film in micrometres, where an area is asked for"
-    )
+    asks(amount, "make", '"120 ml"', 'also "500 g", "0.5 m2", "x 3"')
+    asks(amount, "have", '"wheat starch 20 g"', "what is at hand of one ingredient")
+    asks(amount, "mends", '"12 x 60 x 8 mm"', "how many strips of what size")
+    asks(amount, "area", '"0.5 m2"')
+    asks(parser, "density", '"0.79 g/ml"', "density of the mix")
+    asks(parser, "film", '"100 µm"', "wet film in micrometres, where an area is asked for")
     ticks = parser.add_mutually_exclusive_group()
     ticks.add_argument("--steps", action="store_true", help="how far the steps have got")
     ticks.add_argument("--tick", type=int, metavar="N", help="step N is done")

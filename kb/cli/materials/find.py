@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import argparse
 
-from kb.cli.options import studio_of
+from kb.cli.options import asks_often, studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("text", nargs="+")
-    parser.add_argument(
-        "--kind", action="append", default=[], metavar="KIND", help="liquid, tape, medium ..."
-    )
+    asks_often(parser, "kind", "KIND", "liquid, tape, medium ...")
     parser.add_argument("--limit", type=int, default=12, metavar="N")
 
 

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from kb.cli.options import studio_of
+from kb.cli.options import asks, studio_of
 from kb.cli.out import FOUND, OK, say, say_json, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Every filter that is given must be met."""
-    parser.add_argument("--family", default="", metavar="ID", help="alcohol, ketone, ester ...")
-    parser.add_argument("--hazard", default="", metavar="CODE", help="a statement on the label, H225 ...")
+    asks(parser, "family", "ID", "alcohol, ketone, ester ...")
+    asks(parser, "hazard", "CODE", "a statement on the label, H225 ...")
     parser.add_argument("--evaporation", choices=("fast", "medium", "slow"))
-    parser.add_argument(
-        "--hildebrand", default="", metavar='"9 to 9.5 (cal/cm3)^1/2"', help="total parameter, or MPa^0.5"
-    )
+    asks(parser, "hildebrand", '"9 to 9.5 (cal/cm3)^1/2"', "total parameter, or MPa^0.5")
     for name, yes, no in (("held", "held", "not-held"), ("allowed", "allowed", "forbidden")):
         choice = parser.add_mutually_exclusive_group()
         choice.add_argument(f"--{yes}", dest=name, action="store_true", default=None)
