@@ -128,6 +128,8 @@ cyanotype photograph, masking tape | | medium=blueprint also_media=
 typing correction fluid, masking tape | | medium=correction-fluid also_media=
 opaque white on india ink | | medium=correction-fluid also_media=gouache,carbon-ink
 sticky note on iron gall ink | | tape=label-acrylic medium=iron-gall
+chewing gum on offset litho | | adhesive=synthetic-rubber medium=lithographic
+laser-printed letter with masking tape | | medium=toner
 poster putty on offset litho | | adhesive=synthetic-rubber medium=lithographic
 masking tape over blue-lined paper | paper (which?) | medium=ruled-lines
 # Of a map on linen the tape was cloth, and tracing cloth lost its caution that water bleeds.
