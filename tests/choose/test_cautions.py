@@ -69,6 +69,19 @@ def test_a_rule_from_memory_says_so(studio: Studio) -> None:
         ),
         ({"liquid": "1-3-dioxolane"}, {"peroxides", "harms-unborn", "eye-damage"}, {"peroxides-slow"}),
         ({"liquid": "d-limonene"}, {"turpentine-rags", "terpene-sensitiser"}, {"static"}),
+        ({"medium": "iron-gall", "method": "microemulsion-gel"}, {"water-by-the-method"}, {"lone-work"}),
+        ({"paper": "parchment", "method": "enzyme-poultice"}, {"water-by-the-method-paper"}, {"silk-alkali"}),
+        ({"medium": "toner", "liquid": "d-limonene", "severity": "stop"}, {"toner-stop"}, {"toner-other"}),
+        ({"medium": "toner", "liquid": "dimethyl-sulfoxide"}, {"toner-other"}, {"toner-stop"}),
+        ({"medium": "toner", "method": "heated-spatula"}, {"heat-melts-marks"}, {"seal-heat"}),
+        ({"paper": "parchment", "method": "hot-air"}, {"heat-shrinks-sheet"}, {"coating-alkali"}),
+        ({"medium": "arsenic-pigment", "method": "laser"}, {"arsenic-heat"}, {"seal-heat"}),
+        ({"medium": "varnish", "liquid": "turpentine"}, {"varnish-solvents"}, {"resin-oil-alkali"}),
+        ({"medium": "oil-on-paper", "liquid": "benzyl-alcohol"}, {"oil-paint-swelling"}, {"toner-other"}),
+        ({"medium": "woodblock-colour", "liquid": "water"}, {"woodblock-colour-water"}, {"dye-ink-water"}),
+        ({"paper": "paper-tracing-cloth", "liquid": "water"}, {"tracing-cloth-water"}, {"tracing-water"}),
+        ({"carrier": "cellulose-nitrate-film"}, {"nitrate-film-dissolves"}, {"acetate-film-dissolves"}),
+        ({"medium": "sealing-wax"}, {"seal-alkali"}, {"photograph-alkali", "colours-alkali"}),
         ({"adhesive": "silicone"}, {"silicone-gap"}, {"lone-work", "alum-paste"}),
         ({"carrier": "cellulose-acetate-film"}, {"acetate-film-dissolves", "facing-strips"}, {"pvc-water"}),
         ({"stage": "oily"}, {"oily-adhesive-bleeding", "facing-strips"}, {"alum-paste", "carcinogen"}),
@@ -119,7 +132,7 @@ def test_the_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None
     assert code == 0
     assert "STOP  toner-stop" in out
     assert "instead: Test aliphatic hydrocarbons." in out
-    assert out.rstrip().splitlines()[-1] == "1 rule."
+    assert out.rstrip().splitlines()[-1] == "2 rules."
     assert "~ from memory." not in out
     code, out = run("--liquid", "acetone", "--json")
     assert code == 0
