@@ -17,11 +17,10 @@ from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.index.book_lines import problems
 from kb.index.compiled import Compiled
-from kb.index.index_file import Error, IndexUnusable
+from kb.index.index_file import SUFFIX as SEAL
+from kb.index.index_file import Error, IndexUnusable, remove_index
 from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.index.queries import catalogue_problems
-from kb.index.sealed import SUFFIX as SEAL
-from kb.index.sealed import remove_index
 from kb.model.question import CEILINGS, HARM_AVERSIONS, Dials, degrees
 from kb.model.studio import Settings
 

@@ -19,17 +19,8 @@ if TYPE_CHECKING:
 
 
 FINDABLE = {
-    "liquids",
-    "polymers",
-    "adhesives",
-    "carriers",
-    "stages",
-    "tapes",
-    "media",
-    "papers",
-    "methods",
-    "recipes",
-    "tissues",
+    *("liquids", "polymers", "adhesives", "carriers", "stages", "tapes", "media", "papers", "methods"),
+    *("recipes", "tissues"),
 }
 """Kinds whose names can fill a blank of the question or be looked up as a material."""
 
@@ -243,3 +234,11 @@ def named_most(conn: sqlite3.Connection, to_kind: str) -> list[tuple[str, str, i
         "ORDER BY to_id, kind"
     )
     return [(row[0], row[1], row[2]) for row in conn.execute(sql, (to_kind,))]
+
+
+def known_ids(conn: sqlite3.Connection) -> dict[str, set[str]]:
+    """The ids that a shelf may name, by the key of their kind."""
+    return {
+        key: {row[0] for row in conn.execute("SELECT id FROM entry WHERE kind = ?", (BY_KEY[key].word,))}
+        for key in ("liquids", "families", "hazards")
+    }

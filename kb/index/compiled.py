@@ -3,7 +3,6 @@
 Reading it costs well under a millisecond, so a question never parses YAML.
 """
 
-import sys
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cached_property
@@ -11,6 +10,7 @@ from typing import NamedTuple, TypeVar, cast
 
 import msgspec
 
+from kb.index.schema import little
 from kb.model.guidance import Caution
 from kb.model.material import UNSTATED
 from kb.model.studio import Settings, Shelf
@@ -54,18 +54,12 @@ def key_of(*names: str) -> str:
 
 def doubles(stored: bytes) -> "array[float]":
     """Numbers from the bytes that :func:`as_stored` made of them."""
-    found = array("d", stored)
-    if sys.byteorder == "big":
-        found.byteswap()
-    return found
+    return little(array("d", stored))
 
 
 def as_stored(numbers: Iterable[float]) -> bytes:
     """Numbers as bytes, the same on every machine."""
-    found = array("d", numbers)
-    if sys.byteorder == "big":
-        found.byteswap()
-    return found.tobytes()
+    return little(array("d", numbers)).tobytes()
 
 
 def alike(one: "Named", other: "Named") -> float:

@@ -38,23 +38,17 @@ def _when(body: Kept, line: Line) -> str:
     return (field and getattr(body, field)) or line.at
 
 
-def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> tuple[str, str]:
-    """Store a record as first written; what is wrong with it in words, or nothing, and its subject."""
+def as_kept(line: Line, place: tuple[int, int, int]) -> tuple[tuple[object, ...], str, str]:
+    """The row of a record as first written, or none and what is wrong with it in words; and its subject."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
     from kb.book.check import decode_kept
-    from kb.index.clashes import same_or_clash
 
     try:
         body = decode_kept(line.kind, line)
     except ValueError as error:
-        return f"{KEPT[line.kind].name} that cannot be read: {error}", ""
-    at, raw = _when(body, line), bytes(line.body)
-    subject = subject_of(KEPT[line.kind], body)
-    values = (line.kind, line.id, *place, at, line.who, subject, raw, CURRENT)
-    sql = "INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-    if not conn.execute(sql, values).rowcount:
-        same_or_clash(conn, "kept", line)
-    return "", subject
+        return (), f"{KEPT[line.kind].name} that cannot be read: {error}", ""
+    at, subject = _when(body, line), subject_of(KEPT[line.kind], body)
+    return (line.kind, line.id, *place, at, line.who, subject, bytes(line.body), CURRENT), "", subject
 
 
 def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:

@@ -18,15 +18,18 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from kb.index.book_state import book_changed
-from kb.index.catalogue_rows import state_of, states_differ, write_catalogue, write_compiled
+from kb.index.catalogue_rows import known_ids, state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.index_file import (
     APPLICATION_ID,
     BUSY,
     BUSY_CODES,
     DAMAGE,
+    SIDE_FILES,
     IndexUnusable,
     NoPlace,
+    Seal,
+    SealedConnection,
     code_of,
     connect,
     derive_anew,
@@ -34,10 +37,11 @@ from kb.index.index_file import (
     inode_of,
     is_in_the_way,
     look_through,
+    remember,
+    remove_index,
 )
-from kb.index.pool_state import pool_changed
+from kb.index.pool_queries import pool_changed
 from kb.index.schema import VERSION, create
-from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
 from kb.model.studio import Settings, Shelf
 from kb.science.numbers import percent
 
@@ -367,7 +371,7 @@ def _derive(
 
 def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[Settings, Shelf, list[str]]:
     """Settings, shelf, and what is wrong in their files."""
-    from kb.index.own_files import read_settings, read_shelf_file
+    from kb.catalogue.own_files import read_settings, read_shelf_file
 
     settings, problems = read_settings(origins.settings_file)
     if origins.shelf_file is None:
@@ -378,8 +382,6 @@ def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[S
 
 def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> Compiled:
     """Take in a change of what the studio says of itself; catalogue and book stay as they are."""
-    from kb.index.own_files import known_ids
-
     states = [state_of(path) for path in origins.own_files if path.exists()]
     settings, shelf, problems = _read_own(origins, known_ids(conn))
     compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)

@@ -9,18 +9,7 @@ import msgspec
 
 from kb.index.rows import TEST_COLUMNS, Row
 
-FILTERS = (
-    "sheet",
-    "tape",
-    "adhesive",
-    "stage",
-    "carrier",
-    "medium",
-    "paper",
-    "liquid",
-    "method",
-    "who",
-)
+FILTERS = ("sheet", "tape", "adhesive", "stage", "carrier", "medium", "paper", "liquid", "method", "who")
 """Columns of a test that a list can be narrowed by."""
 CELL_KEYS = {
     "release_cell": ("adhesive", "stage", "carrier", "method", "liquid"),

@@ -7,7 +7,7 @@ from weakref import WeakKeyDictionary
 from msgspec.structs import replace
 
 from kb.index.catalogue_rows import normal
-from kb.index.sealed import SealedConnection
+from kb.index.index_file import SealedConnection
 from kb.model.question import Plain
 
 WHOLE_SCAN = 20_000

@@ -30,7 +30,7 @@ from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import STARTER, Studio
 from kb.index.open import Progress, silent
 from kb.index.pool_file import STUDIO_ID
-from kb.index.pool_state import OWN_ID
+from kb.index.pool_queries import OWN_ID
 from kb.model.question import Plain
 from kb.science.numbers import percent
 
@@ -341,7 +341,7 @@ def _check_book(book: Path, *, damaged: bool) -> list[str]:
 
 def _check_invented(studio: Studio, stage: Path) -> None:
     """Invented records among real ones would be counted as real."""
-    from kb.index.own_files import read_settings
+    from kb.catalogue.own_files import read_settings
 
     theirs = read_settings(stage / "studio.yaml")[0].invented
     if not files(studio.root / "book") or theirs == read_settings(studio.settings_file)[0].invented:
@@ -355,7 +355,7 @@ def _check_invented(studio: Studio, stage: Path) -> None:
 
 def _check_bench(studio: Studio, stage: Path) -> list[str]:
     """Two machines that write under one bench name part ways; say so before that happens."""
-    from kb.index.own_files import read_settings
+    from kb.catalogue.own_files import read_settings
 
     bench = read_settings(stage / "studio.yaml")[0].bench
     if not bench or studio.settings_file.exists():

@@ -14,9 +14,8 @@ from kb.desk.errors import DeskError
 from kb.desk.pool.words import MOSTLY_ONE
 from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
-from kb.index.pool_queries import blends_counted
+from kb.index.pool_queries import OWN_ID, THOUSAND, WEIGHTS, blends_counted, pool_files, read_weights
 from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
-from kb.index.pool_state import OWN_ID, THOUSAND, WEIGHTS, pool_files, read_weights
 from kb.model.pool import MOST_STUDIOS, CountsFile
 from kb.model.question import Plain
 from kb.science.numbers import counted, percent

@@ -47,7 +47,7 @@ def part_of(tree: Tree, start: str) -> dict[str, str]:
 def faults_of(git: Git, tree: Tree) -> Faults:
     """The faults of the catalogue and shelf in a tree."""
     from kb.catalogue.load import load
-    from kb.index.own_files import read_shelf_file
+    from kb.catalogue.own_files import read_shelf_file
 
     with TemporaryDirectory() as folder:
         root = Path(folder)

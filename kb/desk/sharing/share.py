@@ -70,7 +70,7 @@ class Unindexed(Studio):
 
     @property
     def settings(self) -> Settings:
-        from kb.index.own_files import read_settings
+        from kb.catalogue.own_files import read_settings
 
         return read_settings(self.settings_file)[0]
 

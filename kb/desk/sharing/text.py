@@ -261,7 +261,7 @@ def _put_together(git: Git, forms: _Forms, *how: str) -> Sequence[bytes]:
 
 
 def _shelf(text: bytes) -> Shelf | None:
-    from kb.catalogue.shelf import parse_shelf
+    from kb.catalogue.own_files import parse_shelf
 
     try:
         return parse_shelf(text.decode("utf-8-sig")) if _lines(text) else Shelf()
