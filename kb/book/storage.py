@@ -170,6 +170,23 @@ def put_whole(path: Path, content: bytes) -> None:
     sync_folder(path.parent)
 
 
+def free_path(path: Path) -> Path:
+    """The path, or the first of ``path-2``, ``path-3`` ... if something bears that name already."""
+    free, number = path, 2
+    while os.path.lexists(free):
+        free, number = path.with_name(f"{path.name}-{number}"), number + 1
+    return free
+
+
+@contextlib.contextmanager
+def part_folder(above: Path, start: str) -> Iterator[Path]:
+    """A new folder to make something in, whose name starts so; what is left of it in the end goes."""
+    from tempfile import TemporaryDirectory
+
+    with TemporaryDirectory(".part", start, above, ignore_cleanup_errors=True) as name:
+        yield Path(name)
+
+
 @contextlib.contextmanager
 def locked_folder(folder: Path, wait_s: float) -> Iterator[None]:
     """Keep other programs that lock this folder out. Raises OSError, EAGAIN after ``wait_s`` seconds."""
