@@ -12,7 +12,6 @@ import sqlite3
 from collections import deque
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
-from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
@@ -30,14 +29,13 @@ from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
 from kb.index.reading import Batch, Begun, Lost, SecondProcess, batches
 from kb.index.rows import (
-    AMENDED,
-    CURRENT,
     TEST_COLUMNS,
     WITHDRAWN,
     Row,
     plain_parts,
     row_of,
     shares_of,
+    state_of,
     with_tape,
 )
 from kb.index.tally import HARM, PART, RELEASE, Tally, stored_parts
@@ -88,21 +86,21 @@ def _take_in(
     known = known_files(conn)
     present = files_of(book_dir)
     # Counts were added up from lines that may no longer be there, and sums cannot tell which: all anew.
-    if any(rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
+    again = any(map(rewritten, known.values())) or bool(set(known) - {str(path) for path in present})
+    if again:
         clear_book(conn)
         known = {}
-    changed = False
     new = [(path, known.get(str(path))) for path in present if grew(path, known.get(str(path)))]
-    if new:
-        changed = True
-        try:
-            _load(_Loading(conn, compiled, second=second), new, watch)
-        except Clash:
-            # Which of two lines with one id counts is settled over all files, so both must be read again.
-            clear_book(conn)
-            loading = _Loading(conn, compiled, _passed_over(present))
-            _load(loading, [(path, None) for path in present], watch)
-    return changed
+    if not new:
+        return again
+    try:
+        _load(_Loading(conn, compiled, second=second), new, watch)
+    except Clash:
+        # Which of two lines with one id counts is settled over all files, so both must be read again.
+        clear_book(conn)
+        loading = _Loading(conn, compiled, _passed_over(present))
+        _load(loading, [(path, None) for path in present], watch)
+    return True
 
 
 def clear_book(conn: sqlite3.Connection) -> None:
@@ -330,8 +328,12 @@ def count_harm(tally: Tally, row: Row, step: int) -> None:
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
     """Re-derive each test that an amendment or withdrawal points at."""
+
+    def is_test(record_id: str) -> bool:
+        return conn.execute("SELECT 1 FROM test WHERE id = ?", (record_id,)).fetchone() is not None
+
     # Sorted, so that the rows are put in the same order whatever order the set has.
-    for root in sorted(set(roots_of(touched, changes_of(conn), partial(_is_test, conn)).values())):
+    for root in sorted(set(roots_of(touched, changes_of(conn), is_test).values())):
         old = Row(*conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (root,)).fetchone())
         new, parts = effective(conn, old, compiled)
         # Take out, put in: sums then need no reading of the other tests in the same cell.
@@ -341,8 +343,7 @@ def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compil
         tally.use(new.liquid, parts, 1)
         # DELETE and INSERT, because the amendment may have changed any of the columns.
         conn.execute("DELETE FROM test WHERE id = ?", (root,))
-        marks = ", ".join("?" * len(Row._fields))
-        conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({marks})", new)
+        conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(new))})", new)
 
 
 def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[str, float]:
@@ -352,17 +353,12 @@ def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[s
     return stored_parts(row[0]) if row else {liquid: 1.0}
 
 
-def _is_test(conn: sqlite3.Connection, record_id: str) -> bool:
-    return conn.execute("SELECT 1 FROM test WHERE id = ?", (record_id,)).fetchone() is not None
-
-
 def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[Row, dict[str, float]]:
     """The test after all its amendments, as a row, and its parts."""
     current = fold(lines_about(conn, old.id)).tests[old.id]
     parts = plain_parts(current.body.parts)
     row = row_of(current.line, current.body, parts, (old.file, old.offset, old.length), compiled.tapes)
-    state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
-    return row._replace(state=state), parts
+    return row._replace(state=state_of(current)), parts
 
 
 class Clash(Exception):

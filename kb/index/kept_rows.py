@@ -15,7 +15,7 @@ from kb.book.kinds.kind import subject_of
 from kb.book.kinds.table import KEPT
 from kb.index.book_lines import changes_of, lines_about, lines_at, roots_of
 from kb.index.queries import sheet_as_known
-from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
+from kb.index.rows import CURRENT, state_of
 from kb.model.record import Line
 
 if TYPE_CHECKING:
@@ -74,19 +74,12 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     subjects = set[str]()
     for record_id in sorted(set(roots_of(touched, changes_of(conn), is_kept).values())):
         kind = kinds[record_id]
-        # Before and after: a patch that was moved to another sheet leaves a gap on the first.
-        subjects.update(
-            conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone()
-        )
+        found = conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id))
         now = fold(lines_about(conn, record_id)).kept[kind][record_id]
-        state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
-        values = (
-            _when(now.body, now.line),
-            subject_of(KEPT[kind], now.body),
-            msgspec.json.encode(now.body),
-            state,
-        )
-        subjects.add(values[1])
+        subject = subject_of(KEPT[kind], now.body)
+        # Before and after: a patch that was moved to another sheet leaves a gap on the first.
+        subjects |= {*found.fetchone(), subject}
+        values = (_when(now.body, now.line), subject, msgspec.json.encode(now.body), state_of(now))
         conn.execute(
             "UPDATE kept SET at = ?, subject = ?, body = ?, state = ? WHERE kind = ? AND id = ?",
             (*values, kind, record_id),
@@ -176,9 +169,8 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
 
 def batches_named(conn: sqlite3.Connection, sheet: str) -> set[str]:
     """What records of one sheet call the batches they name, in capitals; withdrawn records are left out."""
-    found: set[str] = set()
     tests = "SELECT batch FROM test WHERE sheet = ? AND sheet <> '' AND batch <> '' AND state <> 2"
-    found.update(row[0] for row in conn.execute(tests, (sheet,)))
+    found: set[str] = {row[0] for row in conn.execute(tests, (sheet,))}
     work = (
         "SELECT body FROM kept WHERE kind NOT IN ('batch', 'bottle') AND state <> 2 "
         "AND subject = ? AND subject <> ''"

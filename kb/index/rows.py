@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
 if TYPE_CHECKING:
+    from kb.book.fold import Current
     from kb.book.kinds.spot_test import SpotTest
     from kb.model.record import Line
 
@@ -57,6 +58,10 @@ class Row(NamedTuple):
     """The batch that was used, as it was named, in capitals as ids are."""
     may_be: str = ""
     """What an unknown tape may be, as :func:`shares_text` writes it; empty where the adhesive is known."""
+
+
+def state_of(current: "Current[Any]") -> int:
+    return WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
 
 
 def shares_text(shares: Mapping[tuple[str, str, str], int]) -> str:
