@@ -110,6 +110,8 @@ def write_catalogue(
     # By row number, so that a near spelling found in the trigram table leads to its name.
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
+    conn.execute("DELETE FROM mention")
+    conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
     write_table(conn, catalogue)
     write_compiled(conn, compiled)
 
@@ -190,22 +192,15 @@ class Mention(NamedTuple):
     to_id: str
 
 
-def write_mentions(conn: sqlite3.Connection, catalogue: Catalogue) -> None:
-    conn.execute("DELETE FROM mention")
-    conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
-
-
 def mentions_of(conn: sqlite3.Connection, kind: str, entry_id: str) -> list[Mention]:
     """What an entry names."""
-    sql = "SELECT kind, id, field, to_kind, to_id FROM mention WHERE kind = ? AND id = ? ORDER BY 3, 4, 5"
+    sql = "SELECT * FROM mention WHERE kind = ? AND id = ? ORDER BY 3, 4, 5"
     return [Mention(*row) for row in conn.execute(sql, (kind, entry_id))]
 
 
 def mentioned_by(conn: sqlite3.Connection, kind: str, entry_id: str) -> list[Mention]:
     """What names an entry."""
-    sql = (
-        "SELECT kind, id, field, to_kind, to_id FROM mention WHERE to_kind = ? AND to_id = ? ORDER BY 1, 2, 3"
-    )
+    sql = "SELECT * FROM mention WHERE to_kind = ? AND to_id = ? ORDER BY 1, 2, 3"
     return [Mention(*row) for row in conn.execute(sql, (kind, entry_id))]
 
 

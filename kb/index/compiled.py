@@ -207,6 +207,13 @@ def _each(known: dict[str, T], make: Callable[[Named], T]) -> Callable[[Named], 
     return each
 
 
+def _reds(made_of: CAdhesive | CMedium | None, hansen: Hsp | None) -> list[float]:
+    """Relative distances to the spheres of an adhesive or medium; empty where there is nothing to measure."""
+    if made_of is None or hansen is None:
+        return []
+    return [red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres]
+
+
 class _Chemistry(NamedTuple):
     """Chances by chemistry alone as far as they were asked for, by what they depend on and then by liquid."""
 
@@ -341,17 +348,11 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def red_adhesive(self, adhesive: str, hansen: Hsp | None) -> float | None:
         """Relative distance to the adhesive; of a block copolymer, to the block farthest away."""
-        made_of = self.adhesives.get(adhesive)
-        if hansen is None or made_of is None or not made_of.spheres:
-            return None
-        return max(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
+        return max(_reds(self.adhesives.get(adhesive), hansen), default=None)
 
     def red_medium(self, medium: str, hansen: Hsp | None) -> float | None:
         """Relative distance to the medium's most easily reached binder."""
-        made_of = self.media.get(medium)
-        if hansen is None or made_of is None or not made_of.spheres:
-            return None
-        return min(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
+        return min(_reds(self.media.get(medium), hansen), default=None)
 
     def response(self, adhesive: str, parts: Mapping[str, float]) -> float:
         """Release offset in logits: share-weighted over the parts, 0 where nothing is said.

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.model.base import Source
-from kb.model.identification import NOT_STATED, SHARES, Finding, HowUsual, Look, Sign
+from kb.model.identification import NOT_STATED, SHARES, HowUsual, Look, Sign
 from kb.model.material import Adhesive, Stage, Tape
 
 if TYPE_CHECKING:
@@ -186,14 +186,10 @@ def _look(look: Look, tapes: Sequence[TTape], read: frozenset[str]) -> TLook:
         look.how,
         look.cost,
         look.dated,
-        tuple(_finding(one) for one in look.findings),
+        tuple(TFinding(one.id, one.words, one.also, one.first_year, one.last_year) for one in look.findings),
         tuple(rows),
         tuple(0 if sign is None else numbers[id(sign)] for sign in chosen),
     )
-
-
-def _finding(one: Finding) -> TFinding:
-    return TFinding(one.id, one.words, one.also, one.first_year, one.last_year)
 
 
 def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:

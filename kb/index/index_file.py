@@ -386,10 +386,9 @@ def _size(path: str) -> int:
 
 def _read(text: bytes) -> _Mark | None:
     try:
-        mark = _Mark(*map(int, text.removeprefix(_OPEN_MARK).split()))
+        return _Mark(*map(int, text.removeprefix(_OPEN_MARK).split()))
     except (ValueError, TypeError):
         return None
-    return mark
 
 
 def _text(found: os.stat_result, crc: int) -> bytes:

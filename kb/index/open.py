@@ -11,9 +11,9 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, nullcontext, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 
@@ -44,9 +44,6 @@ from kb.index.pool_queries import pool_changed
 from kb.index.schema import VERSION, create
 from kb.model.studio import Settings, Shelf
 from kb.science.numbers import percent
-
-if TYPE_CHECKING:
-    from kb.index.reading import SecondProcess
 
 Progress = Callable[[str], None]
 MAKING_KB = 32_768
@@ -321,45 +318,27 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     from kb.index.book_state import files_of
     from kb.index.reading import SecondProcess
 
+    def watch(share: float) -> None:
+        progress(f"Reading the bench book, {percent(share)}")
+
     # Before the catalogue is read: the other process gets through a third of a long book meanwhile.
     second = SecondProcess.of_long(files_of(origins.book_dir))
-    try:
-        return _derive(conn, origins, files, progress, second)
-    finally:
-        if second is not None:
-            second.close()
+    with closing(second) if second else nullcontext():
+        from kb.catalogue.load import load
+        from kb.index.book_rows import clear_book, refresh_book
+        from kb.index.compile import compile_catalogue
+        from kb.index.pool_rows import clear_pool, refresh_pool
 
-
-def _derive(
-    conn: sqlite3.Connection,
-    origins: Origins,
-    files: list[Path],
-    progress: Progress,
-    second: SecondProcess | None,
-) -> Compiled:
-    from kb.catalogue.load import load
-    from kb.index.book_rows import clear_book, refresh_book
-    from kb.index.catalogue_rows import write_mentions
-    from kb.index.compile import compile_catalogue
-    from kb.index.pool_rows import clear_pool, refresh_pool
-
-    progress("Reading the catalogue")
-    states = [state_of(path) for path in files]
-    catalogue, problems = load(list(origins.catalogue_folders))
-    settings, shelf, own_problems = _read_own(origins, catalogue.entries)
-    compiled = compile_catalogue(catalogue, settings, shelf)
-    write_catalogue(conn, catalogue, compiled, states)
-    write_mentions(conn, catalogue)
-    conn.execute("DELETE FROM catalogue_problem")
-    _note(conn, (*map(str, problems), *own_problems))
-    clear_book(conn)
-    refresh_book(
-        conn,
-        origins.book_dir,
-        compiled,
-        lambda share: progress(f"Reading the bench book, {percent(share)}"),
-        second,
-    )
+        progress("Reading the catalogue")
+        states = [state_of(path) for path in files]
+        catalogue, problems = load(list(origins.catalogue_folders))
+        settings, shelf, own_problems = _read_own(origins, catalogue.entries)
+        compiled = compile_catalogue(catalogue, settings, shelf)
+        write_catalogue(conn, catalogue, compiled, states)
+        conn.execute("DELETE FROM catalogue_problem")
+        _note(conn, (*map(str, problems), *own_problems))
+        clear_book(conn)
+        refresh_book(conn, origins.book_dir, compiled, watch, second)
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):
         progress("Reading the counts of other studios")

@@ -9,13 +9,23 @@ import gc
 import json
 import sqlite3
 from array import array
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.text import clean_text
 from kb.index.compiled import Compiled
-from kb.index.pool_file import NotCounts, ids_of, known_sound, liquid_of, parse, read_bytes, shares_of
+from kb.index.pool_file import (
+    Counted,
+    NotCounts,
+    ids_of,
+    known_sound,
+    liquid_of,
+    parse,
+    read_bytes,
+    shares_of,
+)
 from kb.index.pool_queries import (
     BY_FIELDS,
     THOUSAND,
@@ -33,10 +43,6 @@ from kb.index.tally import (
     Key,
     Tally,
     contribution,
-    harm_base,
-    harm_keys,
-    release_base,
-    release_keys,
 )
 from kb.index.vectors import BYTES, pack, unpack, whole
 from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
@@ -276,7 +282,7 @@ def _counted(
     file: Known, counts: CountsFile | None, release: Adding, harm: Adding, compiled: Compiled
 ) -> Known:
     """Add one file to the sums, and what to remember of it."""
-    tests, left = 0, list[ReleaseCount | HarmCount]()
+    tests, left = 0, list[Counted]()
     if counts is not None and file.weight:
         for adding, part in ((release, counts.release), (harm, counts.harm)):
             found, not_counted = adding.studio(part, file.weight)
@@ -284,7 +290,7 @@ def _counted(
             left += not_counted
     elif counts is not None:
         left += [*counts.release, *counts.harm]
-    unknown = sorted(_unknown(left, compiled))[:UNKNOWN_SHOWN]
+    unknown = sorted({id for row in left for id in _unknown(row, compiled)})[:UNKNOWN_SHOWN]
     problem = file.problem or ("" if counts else "It changed while it was read.")
     return file._replace(counted=tests, unknown=json.dumps(unknown), problem=problem)
 
@@ -292,20 +298,18 @@ def _counted(
 def _blends_of(counts: CountsFile, compiled: Compiled) -> dict[str, tuple[str, int]]:
     """Blends of known liquids in a file: shares as JSON and tests, of release and harm together."""
     found: dict[str, tuple[str, int]] = {}
-    for rows, release in ((counts.release, True), (counts.harm, False)):
-        for row in rows:
-            # Rows with an id that is not known here cannot be placed and so do not make a blend counted.
-            if len(row.parts) < 2 or any(part not in compiled.by_id for part in row.parts):
-                continue
-            if unknown_of(ids_of(row), release, compiled):
-                continue
-            # What two studios call a blend may be one liquid of the catalogue after rounding.
-            liquid = liquid_of(row)
-            if liquid in compiled.by_id:
-                continue
-            known = found.get(liquid)
-            tests = sum(row.grades)
-            found[liquid] = (known[0], known[1] + tests) if known else (json.dumps(shares_of(row)), tests)
+    rows: Iterable[Counted] = chain(counts.release, counts.harm)
+    for row in rows:
+        # Rows with an id that is not known here cannot be placed and so do not make a blend counted.
+        if len(row.parts) < 2 or _unknown(row, compiled):
+            continue
+        # What two studios call a blend may be one liquid of the catalogue after rounding.
+        liquid = liquid_of(row)
+        if liquid in compiled.by_id:
+            continue
+        known = found.get(liquid)
+        tests = sum(row.grades)
+        found[liquid] = (known[0], known[1] + tests) if known else (json.dumps(shares_of(row)), tests)
     return found
 
 
@@ -321,13 +325,10 @@ def _places(conn: sqlite3.Connection, blends: _Blends, compiled: Compiled) -> di
     return places
 
 
-def _unknown(rows: list[ReleaseCount | HarmCount], compiled: Compiled) -> set[str]:
-    """Ids in rows that the catalogue here does not know."""
-    found: set[str] = set()
-    for row in rows:
-        found.update(unknown_of(ids_of(row), isinstance(row, ReleaseCount), compiled))
-        found.update(part for part in row.parts if part not in compiled.by_id)
-    return found
+def _unknown(row: Counted, compiled: Compiled) -> list[str]:
+    """Ids in a row that the catalogue here does not know."""
+    parts = [part for part in row.parts if part not in compiled.by_id]
+    return [*parts, *unknown_of(ids_of(row), compiled)]
 
 
 class _Context:
@@ -350,20 +351,19 @@ class Adding:
         self.event = event
         self._tally = tally
         self._places = places
-        self._is_release = event.threshold == RELEASE.threshold
         self._contexts: dict[tuple[str, ...], _Context | None] = {}
         self._sums: dict[Key, array[int]] = {}
         self._by_keys: dict[tuple[str, str], int] = {}
         self._by: dict[int, tuple[int, int]] = {}
 
-    def studio(self, rows: Rows, weight: int) -> tuple[int, list[ReleaseCount | HarmCount]]:
+    def studio(self, rows: Rows, weight: int) -> tuple[int, list[Counted]]:
         """Add all rows of one studio, ``weight`` in thousandths; the tests counted, and the rows not.
 
         Call it once for each studio: it also counts the studios behind a liquid.
         """
         threshold, contexts, places = self.event.threshold, self._contexts, self._places
         tests_by: dict[int, int] = {}
-        counted, left = 0, list[ReleaseCount | HarmCount]()
+        counted, left = 0, list[Counted]()
         for row in rows:
             ids = ids_of(row)
             # Looked up once per context and not per row: a pool may hold a million rows.
@@ -375,7 +375,9 @@ class Adding:
             # The prior is of chemistry, so it is the same for every studio and worked out once.
             p0 = context.priors[place]
             if p0 is None:
-                p0 = context.priors[place] = self._prior(row)
+                liquid = liquid_of(row)
+                named = self._tally.named(liquid, {})
+                p0 = context.priors[place] = self._tally.prior(self.event, (*ids, liquid), named)
             numbers = contribution(row.grades, threshold, p0)
             # Raw counts are numbers of tests that were made and are shown as such; only what weighs is
             # weighted.
@@ -399,9 +401,9 @@ class Adding:
         """Where rows with these ids count; None if one of them is not known here."""
         compiled, slots = self._tally.compiled, len(self._places)
         found = None
-        if not unknown_of(ids, self._is_release, compiled):
-            base = release_base(ids, compiled) if self._is_release else harm_base(ids, compiled)
-            by = (ids[0], base[3] if self._is_release else ids[1])
+        if not unknown_of(ids, compiled):
+            base = self.event.base(ids, compiled)
+            by = (ids[0], ids[1] if self.event.of_harm else base[3])
             start = self._by_keys.setdefault(by, len(self._by_keys) * slots)
             sums = self._sums.get(base)
             if sums is None:
@@ -411,23 +413,13 @@ class Adding:
         self._contexts[ids] = found
         return found
 
-    def _prior(self, row: ReleaseCount | HarmCount) -> float:
-        liquid = liquid_of(row)
-        key = (*ids_of(row), liquid)
-        return self._tally.prior(RELEASE if self._is_release else HARM, key, self._tally.named(liquid, {}))
-
     def write(self, conn: sqlite3.Connection) -> None:
         """Add everything to what the index holds."""
-        self._write_sums(conn)
-        self._write_by(conn)
-
-    def _write_sums(self, conn: sqlite3.Connection) -> None:
-        keys_of = release_keys if self._is_release else harm_keys
         totals: dict[Key, int] = {}
         for base, sums in self._sums.items():
             number = whole(sums)
             # Once for all files, so that a wide sum is packed and stored once.
-            for key in keys_of(base, self._tally.compiled):
+            for key in self.event.keys(base, self._tally.compiled):
                 totals[key] = totals.get(key, 0) + number
         columns = self.event.sum_columns
         where = " AND ".join(f"{column} = ?" for column in columns)
@@ -438,6 +430,7 @@ class Adding:
             rows.append((*key, pack(total + (unpack(old[0]) if old else 0))))
         marks = ", ".join("?" * (len(columns) + 1))
         conn.executemany(f"INSERT OR REPLACE INTO {self.event.sums} VALUES ({marks})", rows)
+        self._write_by(conn)
 
     def _write_by(self, conn: sqlite3.Connection) -> None:
         table, first, second = BY[self.event.sums]
@@ -458,12 +451,11 @@ class Adding:
         conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES (?, ?, ?)", rows)
 
 
-def unknown_of(ids: tuple[str, ...], release: bool, compiled: Compiled) -> list[str]:
+def unknown_of(ids: tuple[str, ...], compiled: Compiled) -> list[str]:
     """Those of a row's ids that the catalogue here does not know. What is not stated is not unknown."""
-    known: list[Collection[str]]
-    if release:
-        known = [compiled.adhesives, compiled.stages, compiled.carriers, compiled.methods]
-    else:
+    known: list[Collection[str]] = [compiled.adhesives, compiled.stages, compiled.carriers, compiled.methods]
+    # A row of harm has one id less.
+    if len(ids) < len(known):
         known = [compiled.media, compiled.papers, compiled.methods]
     return [one for one, entries in zip(ids, known, strict=True) if one and one not in entries]
 
