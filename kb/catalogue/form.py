@@ -122,18 +122,12 @@ def _value(key: str, wanted: inspect.Type) -> str:
 
 
 def _scalar_example(key: str, wanted: inspect.Type) -> str:
-    fixed: Any
     if isinstance(wanted, inspect.LiteralType):
-        fixed = wanted.values[0]
-    elif isinstance(wanted, inspect.BoolType):
-        fixed = "true"
-    elif isinstance(wanted, inspect.IntType):
-        fixed = "1"
-    elif isinstance(wanted, inspect.FloatType):
-        fixed = _NUMBERS.get(key, "1.5")
-    else:
-        fixed = _TEXTS.get(key, "text")
-    return str(fixed)
+        return str(wanted.values[0])
+    if isinstance(wanted, inspect.FloatType):
+        return _NUMBERS.get(key, "1.5")
+    fixed = {inspect.BoolType: "true", inspect.IntType: "1"}
+    return fixed.get(type(wanted)) or _TEXTS.get(key, "text")
 
 
 _N = r"[-+]?\d+(?:\.\d+)?"
