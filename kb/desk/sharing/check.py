@@ -33,10 +33,9 @@ class Faults(NamedTuple):
 
     def beyond(self, *others: Faults) -> Faults:
         """The faults that none of the others has."""
-        return Faults(
-            {k: v for k, v in self.catalogue.items() if not any(k in other.catalogue for other in others)},
-            {k: v for k, v in self.shelf.items() if not any(k in other.shelf for other in others)},
-        )
+        known = [{key for other in others for key in other[place]} for place in range(len(self))]
+        pairs = zip(self, known, strict=True)
+        return Faults(*({k: v for k, v in mine.items() if k not in theirs} for mine, theirs in pairs))
 
 
 def part_of(tree: Tree, start: str) -> dict[str, str]:
