@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from kb.book import seen
 from kb.book.files import files
 from kb.book.read import TORN
-from kb.book.storage import put_whole
+from kb.book.storage import DEVICES, put_whole
 from kb.desk.errors import DeskError
 from kb.index.book_lines import problems
 from kb.index.compiled import Compiled
@@ -27,14 +27,6 @@ from kb.model.studio import Settings
 ENV_STUDIO = "BENCHLEAF_STUDIO"
 BENCH_LIMIT = 48
 """Characters in the name of a bench, which is a file's name on every system."""
-DEVICES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{port}{number}" for port in ("com", "lpt") for number in range(10)),
-}
-"""Names that some systems keep for devices, so that no bench may bear them."""
 INDEX_PATH_LIMIT = 480
 """Bytes in the path of an index: the database opens none that is longer than 512, with its endings."""
 

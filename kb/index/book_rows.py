@@ -65,8 +65,7 @@ def refresh_book(
     If a file shrank, vanished or was altered in place, the whole book is read again. ``second`` is one that
     has begun to read all of a book of which nothing is known here.
     """
-    # An amendment is applied to the record it points at; that record is looked up in the index and in its
-    # file.
+    # An amendment is applied to the record it points at, which is looked up in the index and in its file.
     try:
         return _take_in(conn, book_dir, compiled, watch, second)
     except (LookupError, StopIteration, Lost):
@@ -104,7 +103,6 @@ def _take_in(
 
 
 def clear_book(conn: sqlite3.Connection) -> None:
-    """Forget everything that came from the book."""
     for table in BOOK_TABLES:
         conn.execute(f"DELETE FROM {table}")
 

@@ -172,8 +172,7 @@ def _names(catalogue: Catalogue) -> Iterator[dict[str, object]]:
             name = title_of(entry)
             known: dict[str, int] = {normal(entry_id): 1, normal(name): 1}
             for alias in (*getattr(entry, "also", ()), *getattr(entry, "shared_names", ())):
-                # A name that is both main and alias stays main, so that it is not listed as an alias of
-                # itself.
+                # A name that is both main and alias stays main, so that it is no alias of itself.
                 known.setdefault(normal(alias), 0)
             cas = getattr(entry, "cas", "")
             if cas:

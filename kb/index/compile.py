@@ -66,8 +66,7 @@ def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple
         polymer = polymers.get(ref)
         if polymer is None:
             continue
-        # A block copolymer falls apart only if the blocks that tie it together are reached, so all spheres
-        # count.
+        # A block copolymer falls apart only if all blocks that tie it together are reached.
         if polymer.needs_all_of:
             blocks = [polymers[block] for block in polymer.needs_all_of if block in polymers]
             return tuple(sphere for block in blocks for sphere in _sphere(block))
@@ -128,8 +127,7 @@ def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:
         for said in report.liquids:
             parts = normalise(said.parts)
             name = blend_id(parts)
-            # A liquid is known wherever it is named; of a blend, what was written on one adhesive says
-            # little on another.
+            # A liquid is known wherever it is named; a blend, only on the adhesive it was used on.
             key = name if len(parts) == 1 else f"{name}|{report.adhesive or ''}"
             found.setdefault(key, set()).add(report.id)
     return found
@@ -171,8 +169,7 @@ def _printed(report: Report) -> Iterator[CPrint]:
     for said in report.liquids:
         # A liquid that worked in part neither speaks for it nor against it.
         release = {"released": True, "not released": False}.get(said.result)
-        # Only harm that was reported counts; that a report mentions none does not mean that none was looked
-        # for.
+        # Only harm that was reported counts; a report that mentions none may not have looked for any.
         harm = True if said.result == "harm" else None
         if release is None and harm is None:
             continue
@@ -247,8 +244,7 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             c.id: tuple(
                 s
                 for ref in c.polymers
-                # Of a partly crystalline film the sphere is that of its loose parts; nothing dissolves the
-                # rest cold.
+                # The sphere of a partly crystalline film is that of its loose parts; the rest stays.
                 if ref in polymers and not polymers[ref].crystalline
                 for s in _sphere(polymers[ref])
             )

@@ -274,8 +274,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """Places of adhesives, stages and carriers; the empty text (not known) has the last one."""
         return (
             {name: place for place, name in enumerate((*self.adhesives, ""))},
-            # A test may name what the catalogue of today no longer lists; its cell then has no bit but
-            # still counts.
+            # What the catalogue of today no longer lists has no bit, but its cell still counts.
             {name: place for place, name in enumerate((*self.stages, ""))},
             {name: place for place, name in enumerate((*self.carriers, ""))},
         )

@@ -64,8 +64,7 @@ def give_up(error: Exception, *, last: bool) -> None:
     code = code_of(error)
     if code in BUSY_CODES:
         raise IndexUnusable(BUSY) from error
-    # A read error may be the file's own damage, which a new file cures; only if that fails too is it the
-    # place.
+    # A read error may be the file's own damage, which a new file cures; if that fails too, it is the place.
     if code in _UNFIT_PLACE and (last or getattr(error, "sqlite_errorcode", 0) not in _BAD_READ):
         raise NoPlace from error
     if last and not isinstance(error, sqlite3.Error):
@@ -243,8 +242,7 @@ class Seal:
             text = pread(self._fd, 200, 0)
         except OSError:
             return "sound"
-        # A log beside the file is of a program that was killed, if the seal says that it was open; else it
-        # was put there.
+        # A log beside it is of a killed program if the seal says that it was open; else it was put there.
         if self._has_log():
             return "doubtful" if text.startswith(_OPEN_MARK) or not text else "altered"
         if not text:
@@ -272,8 +270,7 @@ class Seal:
         if self.alone:
             with contextlib.suppress(OSError):
                 text = pread(self._fd, 200, 0)
-                # The mark goes first, before anything is written to the file: a kill from here on leaves
-                # it.
+                # The mark goes first, before anything is written to the file: a kill from here on leaves it.
                 if not text.startswith(_OPEN_MARK):
                     self._write(_OPEN_MARK + text)
             self.alone = False
@@ -326,7 +323,6 @@ class SealedConnection(sqlite3.Connection):
     seal: Seal | None = None
 
     def close(self) -> None:
-        """Close, then seal."""
         # First close, then seal: closing writes the log back into the file.
         super().close()
         # Taken off before it is used: a second close must not let go of a lock that is another's by now.

@@ -143,14 +143,12 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
     Withdrawn records are left out. Kinds that this version does not know count if they have a field
     ``batch``.
     """
-    # A record names a batch by as much of its id as its writer typed; a beginning that fits two batches
-    # names neither.
+    # A record names a batch by as much of its id as was typed; a beginning that fits two names neither.
     starts = [batch_id[:end] for end in range(SHORTEST, len(batch_id) + 1)]
     names = {one for one in starts if kept_ids_starting(conn, "batch", one, 2) == [batch_id]}
     marks = ", ".join("?" * len(names))
     sql = (
-        # State 2 is withdrawn. No batch is the usual case, and an empty name would otherwise match every
-        # empty one.
+        # State 2 is withdrawn. No batch is the usual case, and an empty name would match every empty one.
         f"SELECT 'test', id, at, who, sheet FROM test WHERE batch <> '' AND batch IN ({marks}) AND state <> 2"
     )
     found = [Naming(*row) for row in conn.execute(sql, list(names))]

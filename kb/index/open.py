@@ -161,8 +161,7 @@ def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
         seal = Seal.take(path)
         try:
             # Without a new file - no room for a second one - the next to open the index derives it.
-            # Remove first: replacing only the main file would leave its side files, which belong to the old
-            # one.
+            # Remove first: replacing only the main file would leave side files that belong to the old one.
             remove_index(path)
             if part.exists():
                 part.replace(path)
@@ -210,8 +209,7 @@ def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress, u
     # Do not even look inside: an altered file could say wrong things without being damaged.
     if verdict == "altered":
         derive_anew(path, progress)
-    # Twice: damage found while reading is cured by a new file, and if that fails as well the cause is
-    # elsewhere.
+    # Twice: damage found while reading is cured by a new file; if that fails too, the cause is elsewhere.
     for last in (False, True):
         conn: SealedConnection | None = None
         try:
@@ -259,8 +257,7 @@ def _refresh(
         if not states_differ(conn, files):
             changed = _refresh_book(conn, origins, compiled)
             return _refresh_pool(conn, origins, compiled) or changed, compiled
-        # Settings and shelf alone: neither an entry nor a count depends on them, so the book need not be
-        # read.
+        # Settings and shelf alone: no entry and no count depends on them, so the book need not be read.
         if not states_differ(conn, entries, apart=origins.own_files):
             with _transaction(conn):
                 compiled = _take_own(conn, origins, compiled)
@@ -366,8 +363,7 @@ def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) ->
     compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
     for path in origins.own_files:
         conn.execute("DELETE FROM source_file WHERE path = ?", (str(path),))
-        # Problems are text that starts with the file's name; those of the two own files are taken out by
-        # it.
+        # Problems are text that starts with the file's name; those of the two own files are taken out by it.
         start = f"{path.name}:"
         conn.execute("DELETE FROM catalogue_problem WHERE substr(text, 1, ?) = ?", (len(start), start))
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)

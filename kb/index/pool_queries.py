@@ -160,7 +160,6 @@ def pack_numbers(numbers: "array[int]") -> bytes:
 
 
 def unpack_numbers(stored: bytes) -> "array[int]":
-    """Stored numbers of 64 bits."""
     numbers = array("q")
     numbers.frombytes(zlib.decompress(stored))
     return little(numbers)

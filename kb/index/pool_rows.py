@@ -93,7 +93,6 @@ class Known(NamedTuple):
 
 
 def clear_pool(conn: sqlite3.Connection) -> None:
-    """Forget everything that came from the pool."""
     for table in POOL_TABLES:
         conn.execute(f"DELETE FROM {table}")
     conn.execute("DELETE FROM meta WHERE key = 'pool'")
@@ -110,8 +109,7 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
     found = {one.studio: one for one in pool_files(pool_dir)}
     weights, _ = read_weights(pool_dir)
     known = {one.studio: one for one in known_studios(conn)}
-    # What was added for a file is not kept apart from the rest, so a changed file cannot be taken out
-    # again.
+    # What was added for a file is not kept apart from the rest, so a changed file cannot be taken out again.
     stale = {one for one in known if not _still(known[one], found.get(one), weights.get(one, ALL), pool_dir)}
     new = [found[one] for one in sorted(found) if one not in known]
     enabled = gc.isenabled()
@@ -125,8 +123,7 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
     finally:
         if enabled:
             gc.enable()
-    # Noted for every file, also the unchanged: a copy with new times need not be hashed at the next
-    # question.
+    # Noted for every file, also the unchanged: a copy with new times need not be hashed at the next question.
     for one in found.values():
         conn.execute(
             "UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?",
@@ -172,16 +169,14 @@ class _Blends:
 
     def chosen(self) -> list[str]:
         """The blends that most studios tested, then those with most tests."""
-        # By studios first: one studio that tests one blend a thousand times must not crowd out what many
-        # use.
+        # By studios first: one studio that tests one blend a thousand times must not crowd out what many use.
         ranked = sorted(self.totals, key=lambda one: (-self.totals[one][1], -self.totals[one][2], one))
         return sorted(ranked[:MOST_BLENDS])
 
     def fits(self, counted: set[str]) -> bool:
         """Whether what was counted before may stay, so that only new files need be added."""
         chosen = set(self.chosen())
-        # A blend that is newly counted may not have been in an earlier file, whose tests of it were passed
-        # over.
+        # A blend that is newly counted may stand in an earlier file, whose tests of it were passed over.
         return counted <= chosen and not (chosen - counted) & self._before
 
     def write(self, conn: sqlite3.Connection) -> None:
@@ -227,8 +222,7 @@ class _Reader:
         if held is not None:
             return held
         try:
-            # It may have been exchanged between the two readings; then its totals no longer fit what would
-            # be added.
+            # It may have been exchanged between the two readings; then its totals no longer fit.
             raw = read_bytes(self._dir / f"{file.studio}.json")
         except NotCounts:
             return None
@@ -379,8 +373,7 @@ class Adding:
                 named = self._tally.named(liquid, {})
                 p0 = context.priors[place] = self._tally.prior(self.event, (*ids, liquid), named)
             numbers = contribution(row.grades, threshold, p0)
-            # Raw counts are numbers of tests that were made and are shown as such; only what weighs is
-            # weighted.
+            # Raw counts are tests that were made and are shown as such; only what weighs is weighted.
             tests = numbers[RAW[0]]
             if weight != THOUSAND:
                 numbers = (*(_weighted(one, weight) for one in numbers[: RAW[0]]), *numbers[RAW[0] :])
@@ -390,8 +383,7 @@ class Adding:
             by = context.by + place
             tests_by[by] = tests_by.get(by, 0) + tests
             counted += tests
-        # Studios are counted apart from tests: many tests of one studio are one hand and one batch of
-        # materials.
+        # Studios are counted apart from tests: many tests of one are one hand and one batch of materials.
         for by, tests in tests_by.items():
             studios, most = self._by.get(by, (0, 0))
             self._by[by] = (studios + 1, max(most, tests))
@@ -414,7 +406,6 @@ class Adding:
         return found
 
     def write(self, conn: sqlite3.Connection) -> None:
-        """Add everything to what the index holds."""
         totals: dict[Key, int] = {}
         for base, sums in self._sums.items():
             number = whole(sums)

@@ -19,8 +19,7 @@ CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
-# A tape without a carrier that was seen as such is known to have none; an empty field says that nobody
-# looked.
+# A tape that was seen to have no carrier has none; an empty field says that nobody looked.
 NO_CARRIER = "none-transfer"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
@@ -128,8 +127,7 @@ def row_of(
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         _plain_id(test.method),
         test.release,
-        # The worst kind of harm is what the ranking avoids; the kinds are read from the book where they are
-        # shown.
+        # The worst kind of harm is what the ranking avoids; where kinds are shown, the book is read.
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,

@@ -368,8 +368,7 @@ def _differences(
             p0 = tally.prior(event, key, named[liquid])
         number = _number(grades, threshold, p0, whole)
         if old:
-            # The old contribution goes out and the new one comes in: discounting is not linear in the
-            # tests.
+            # The old contribution goes out and the new one comes in: discounting is not linear in the tests.
             number -= _number(old, threshold, p0, whole)
         place = places[liquid]
         target[place] = target.get(place, 0) + number
@@ -451,8 +450,7 @@ def _add_to_sums(
         for key, total in totals.items():
             if old := conn.execute(select, key).fetchone():
                 _add_up(totals, key, by_place(unpack(old[0])))
-            # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
-            # the first.
+            # A sum of nothing is removed: with its last test withdrawn the index is as before the first.
             if not any(total.values()):
                 gone.append(key)
     _put(conn, event.sums, _rows_of(totals))

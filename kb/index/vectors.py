@@ -44,8 +44,7 @@ def by_place(vector: int) -> dict[int, int]:
 
 def pack(vector: int) -> bytes:
     """A vector as stored. Raises OverflowError if a sum fell below zero."""
-    # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a
-    # whole.
+    # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a whole.
     return pack_places(by_place(vector))
 
 

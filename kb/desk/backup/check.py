@@ -126,7 +126,6 @@ def _files(folder: Path) -> set[str]:
 
 
 def book_faults(book: Path) -> list[str]:
-    """What is wrong with a book, in words."""
     return [f"{one.file}: {one.sentence}" for one in errors(book)]
 
 

@@ -61,7 +61,6 @@ class InPool(Plain, frozen=True, kw_only=True):
 
     @property
     def name(self) -> str:
-        """What to call it."""
         return self.label or UNNAMED
 
 
@@ -242,7 +241,6 @@ def unknown_words(one: InPool) -> str:
 
 
 def pool_dir(studio: Studio) -> Path:
-    """Where the counts of other studios are kept."""
     return studio.root / "pool"
 
 
