@@ -59,7 +59,8 @@ def doubles(stored: bytes) -> "array[float]":
 
 def as_stored(numbers: Iterable[float]) -> bytes:
     """Numbers as bytes, the same on every machine."""
-    return little(array("d", numbers)).tobytes()
+    found = array("d", numbers)
+    return little(found).tobytes()
 
 
 def alike(one: "Named", other: "Named") -> float:
