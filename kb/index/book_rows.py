@@ -7,11 +7,9 @@ the files came (:func:`kb.book.fold.union`).
 
 from __future__ import annotations
 
-import gc
 import sqlite3
 from collections import deque
-from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 from pathlib import Path
 
@@ -28,17 +26,8 @@ from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
 from kb.index.reading import Batch, Begun, Lost, SecondProcess, batches
-from kb.index.rows import (
-    TEST_COLUMNS,
-    WITHDRAWN,
-    Row,
-    plain_parts,
-    row_of,
-    shares_of,
-    state_of,
-    with_tape,
-)
-from kb.index.tally import HARM, PART, RELEASE, Tally, stored_parts
+from kb.index.rows import TEST_COLUMNS, WITHDRAWN, Row, plain_parts, row_of, shares_of, state_of, with_tape
+from kb.index.tally import HARM, PART, RELEASE, Tally, no_collection, stored_parts
 from kb.model.record import Line
 
 # Many rows at a time cost less each; without a bound a long book would wait in memory as a whole.
@@ -185,7 +174,7 @@ def _load(loading: _Loading, new: list[tuple[Path, BookFile | None]], watch: Wat
     """Read the new part of each file, count it, then apply amendments. Raises Clash and Lost."""
     conn, compiled, tally = loading.conn, loading.compiled, loading.tally
     way = Way([path for path, _ in new], watch)
-    with _no_collection():
+    with no_collection():
         for path, known in new:
             _load_file(loading, path, known, way)
         _apply_changes(conn, loading.touched, compiled, tally)
@@ -195,18 +184,6 @@ def _load(loading: _Loading, new: list[tuple[Path, BookFile | None]], watch: Wat
         if (second := loading.second) is not None:
             harm = second.sums_of_harm(tally.give_away(conn, second.liquids_harming()))
         tally.write(conn, harm)
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Many small rows and no cycles: looking for cycles would only cost time."""
-    enabled = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if enabled:
-            gc.enable()
 
 
 def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) -> None:

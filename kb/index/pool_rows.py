@@ -5,7 +5,6 @@ Counts are added up in memory and written once, however many files there were.
 
 from __future__ import annotations
 
-import gc
 import json
 import sqlite3
 from array import array
@@ -36,14 +35,7 @@ from kb.index.pool_queries import (
     stamp_of,
     unpack_numbers,
 )
-from kb.index.tally import (
-    HARM,
-    RELEASE,
-    Event,
-    Key,
-    Tally,
-    contribution,
-)
+from kb.index.tally import HARM, RELEASE, Event, Key, Tally, contribution, no_collection
 from kb.index.vectors import BYTES, pack, unpack, whole
 from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
 from kb.science.choose.pooling import FIELDS, RAW
@@ -106,25 +98,19 @@ def known_studios(conn: sqlite3.Connection) -> list[Known]:
 def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -> bool:
     """Make the index say what the pool's folder says. True if anything changed."""
     stamp = stamp_of(pool_dir)
-    found = {one.studio: one for one in pool_files(pool_dir)}
     weights, _ = read_weights(pool_dir)
+    found = {one.studio: (one, weights.get(one.studio, ALL)) for one in pool_files(pool_dir)}
     known = {one.studio: one for one in known_studios(conn)}
     # What was added for a file is not kept apart from the rest, so a changed file cannot be taken out again.
-    stale = {one for one in known if not _still(known[one], found.get(one), weights.get(one, ALL), pool_dir)}
+    stale = any(not _still(one, found.get(one.studio), pool_dir) for one in known.values())
     new = [found[one] for one in sorted(found) if one not in known]
-    enabled = gc.isenabled()
-    # Many small rows and no cycles: looking for cycles would only cost time.
-    gc.disable()
-    try:
+    with no_collection():
         # A new file may change which blends are counted, and then the sums of all files are others.
-        if stale or not _take(conn, new, pool_dir, weights, compiled, whole=False):
+        if stale or not _take(conn, new, pool_dir, compiled, whole=False):
             clear_pool(conn)
-            _take(conn, sorted(found.values()), pool_dir, weights, compiled, whole=True)
-    finally:
-        if enabled:
-            gc.enable()
+            _take(conn, sorted(found.values()), pool_dir, compiled, whole=True)
     # Noted for every file, also the unchanged: a copy with new times need not be hashed at the next question.
-    for one in found.values():
+    for one, _ in found.values():
         conn.execute(
             "UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?",
             (one.size, one.mtime_ns, one.studio),
@@ -134,11 +120,11 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
 
 
 # By its bytes only where size or time differ: this is asked at every start.
-def _still(known: Known, found: PoolFile | None, weight: int, pool_dir: Path) -> bool:
+def _still(known: Known, found: tuple[PoolFile, int] | None, pool_dir: Path) -> bool:
     """Whether what was counted is what the file and its weight say now."""
-    if found is None or known.weight != weight:
+    if found is None or known.weight != found[1]:
         return False
-    if (found.size, found.mtime_ns) == (known.size, known.mtime_ns):
+    if (found[0].size, found[0].mtime_ns) == (known.size, known.mtime_ns):
         return True
     try:
         raw = read_bytes(pool_dir / f"{known.studio}.json")
@@ -231,19 +217,18 @@ class _Reader:
 
 def _take(
     conn: sqlite3.Connection,
-    new: list[PoolFile],
+    new: list[tuple[PoolFile, int]],
     pool_dir: Path,
-    weights: dict[str, int],
     compiled: Compiled,
     *,
     whole: bool,
 ) -> bool:
-    """Add files to what is there. False, with nothing added, if that would not give what all give at once."""
+    """Add files with their weights. False, with nothing added, if all at once would give something else."""
     blends, reader = _Blends(conn), _Reader(pool_dir)
     counted = conn.execute("SELECT count(*) FROM pool_file WHERE weight > 0 AND problem = ''").fetchone()[0]
     files = []
-    for at in new:
-        file, counts = reader.look(at, weights.get(at.studio, ALL))
+    for at, weight in new:
+        file, counts = reader.look(at, weight)
         # A studio of weight 0 is listed and read, so that one sees what it would bring, and counts nothing.
         if counts is not None and file.weight:
             counted += 1

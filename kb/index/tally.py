@@ -7,8 +7,10 @@ question picks the twelve sums it needs and finds "same group but another adhesi
 is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb.index.vectors`).
 """
 
+import gc
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from itertools import groupby
 from math import fsum
@@ -161,6 +163,18 @@ _PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 fo
 def regraded(grades: Grades, grade: int, step: int) -> Grades:
     """The counts of a cell after a test more or less. Few are different, and equal ones are one in memory."""
     return (*grades[:grade], grades[grade] + step, *grades[grade + 1 :])
+
+
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Many small rows and no cycles: looking for cycles would only cost time."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
 
 
 class Context(NamedTuple):
