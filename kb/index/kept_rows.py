@@ -32,6 +32,9 @@ class KeptRow(NamedTuple):
     body: Any
 
 
+_KEPT = f"SELECT {', '.join(KeptRow._fields)} FROM kept WHERE kind = ?"
+
+
 def _when(body: Kept, line: Line) -> str:
     field = KEPT[line.kind].when
     # When the work was done, not when it was typed: cards are copied in days later.
@@ -87,28 +90,22 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     return subjects
 
 
-def kept(conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False) -> list[KeptRow]:
-    """All records of a kind, or those of one subject, the oldest first."""
+def kept(conn: sqlite3.Connection, kind: str, subject: str = "") -> list[KeptRow]:
+    """All records of a kind that are not withdrawn, or those of one subject, the oldest first."""
     if subject and KEPT[kind].subject == "sheet":
         subject = sheet_as_known(conn, subject)
-    return kept_as_written(conn, kind, subject, withdrawn=withdrawn)
+    return kept_as_written(conn, kind, subject)
 
 
-def kept_as_written(
-    conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False
-) -> list[KeptRow]:
+def kept_as_written(conn: sqlite3.Connection, kind: str, subject: str) -> list[KeptRow]:
     """The same, where the subject is a name as records bear it."""
-    sql = (
-        "SELECT id, at, who, state, body FROM kept "
-        "WHERE kind = ? AND (? OR state <> 2) AND (? = '' OR subject = ?) ORDER BY id"
-    )
-    return [_row(kind, row) for row in conn.execute(sql, (kind, withdrawn, subject, subject))]
+    sql = f"{_KEPT} AND state <> 2 AND (? = '' OR subject = ?) ORDER BY id"
+    return [_row(kind, row) for row in conn.execute(sql, (kind, subject, subject))]
 
 
 def one_kept(conn: sqlite3.Connection, kind: str, record_id: str) -> KeptRow | None:
     """One record by its id, withdrawn or not; None if it is not here."""
-    sql = "SELECT id, at, who, state, body FROM kept WHERE kind = ? AND id = ?"
-    row = conn.execute(sql, (kind, record_id)).fetchone()
+    row = conn.execute(f"{_KEPT} AND id = ?", (kind, record_id)).fetchone()
     return _row(kind, row) if row else None
 
 

@@ -61,11 +61,6 @@ def plan_entries(incoming: Path, root: Path, catalogue: Whose) -> list[FileChang
     return [_entries_of(incoming, root, path, ours, catalogue) for path in _catalogue_files(incoming)]
 
 
-def plan_files(incoming: Path, root: Path, paths: Iterable[str], settings: Whose) -> list[FileChange]:
-    """What settings, shelf and pooled counts of the package do here. Changes nothing."""
-    return [_plain_file(incoming, root, path, settings) for path in paths if (incoming / path).is_file()]
-
-
 def apply_files(incoming: Path, root: Path, changes: Iterable[FileChange]) -> None:
     """Do what was planned. Our own file is set aside under another name before it is replaced."""
     for one in changes:
@@ -88,6 +83,7 @@ def own_id(root: Path) -> str:
 
 
 def _plain_file(incoming: Path, root: Path, path: str, settings: Whose) -> FileChange:
+    """What settings, shelf or pooled counts of the package do here. Changes nothing."""
     ours = root / path
     if path == OWN and files(root / "book") and own_id(incoming) != own_id(root):
         return _file(path, "kept ours", "it is the id of the other studio, and this one keeps its own")
@@ -281,6 +277,7 @@ def _plan(
     _check_invented(studio, theirs)
     mind += [*_check_bench(studio, theirs.bench), *_check_pool(studio, stage)]
     side = sorted(one.path for one in package.members if _SIDE.fullmatch(one.path))
+    beside = [path for path in (*SETTINGS, *side) if (stage / path).is_file()]
     photos = [one.path for one in package.members if _PHOTO.fullmatch(one.path)]
     others = [one.path for one in package.members if not (_comes_in(one.path) or _TABLE.fullmatch(one.path))]
     return Brought(
@@ -291,7 +288,7 @@ def _plan(
         bytes=package.size,
         book=tuple(book),
         catalogue=tuple(plan_entries(stage, studio.root, catalogue)),
-        settings=tuple(plan_files(stage, studio.root, (*SETTINGS, *side), settings)),
+        settings=tuple(_plain_file(stage, studio.root, path, settings) for path in beside),
         records=sum(one.records for one in book),
         photographs=sum(1 for one in photos if stored(studio.root, Path(one).name[:64]) is None),
         ignored=(*others, *package.unnamed),
