@@ -23,8 +23,8 @@ import kb.desk.sharing.git
 import kb.index.catalogue_rows
 import kb.index.compile
 import kb.index.identify_table
+import kb.index.index_file
 import kb.index.open
-import kb.index.sealed
 from kb.book.kinds.spot_test import SpotTest
 from kb.catalogue.load import Catalogue, Problem
 from kb.catalogue.paths import shipped_data, yaml_files
@@ -32,8 +32,7 @@ from kb.catalogue.yaml_reader import Document
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.index_file import connect
-from kb.index.sealed import SealedConnection
+from kb.index.index_file import SealedConnection, connect
 from kb.model.studio import Settings, Shelf
 
 # Hundreds of apps are made and dropped; looking for their circles costs a tenth of all time. What one worker
@@ -216,7 +215,7 @@ def _own_world(
     yield
     # Apps that were dropped hold their index until the collector comes, four files each, and systems give a
     # process a thousand.
-    for conn in list(kb.index.sealed._open):
+    for conn in list(kb.index.index_file._open):
         if conn.seal is not None and place in conn.seal.path.parents:
             # Its folder goes: nobody will ask for a seal.
             conn.seal.drop()

@@ -18,6 +18,7 @@ from kb.book.kinds.photograph import Photograph
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.book.verify import verify
 from kb.catalogue.load import Catalogue, load
+from kb.catalogue.own_files import read_settings
 from kb.catalogue.paths import find, shipped_data
 from kb.desk import demo
 from kb.desk.demo import open_demo, shipped_demo
@@ -30,7 +31,6 @@ from kb.desk.sheet.pictures_taken import taken
 from kb.desk.shelf.bottles import all_bottles, due
 from kb.desk.shelf.shelf import shelf
 from kb.desk.studio import Studio
-from kb.index.own_files import read_settings
 from kb.model.material import Tape
 from scripts import demo_pictures, make_demo
 from tests.whole_book import all_lines

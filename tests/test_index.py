@@ -164,6 +164,11 @@ def test_altered_book_is_read_again_from_the_start(studio: Studio) -> None:
     studio.refresh()
     assert any(":3:" in text for text in studio.unread())
     assert len(list_tests(studio, limit=0)) < 10
+    # Whoever shows what is there must hear of it, though no file has anything new.
+    file.unlink()
+    assert studio.refresh()
+    assert not studio.refresh()
+    assert list_tests(studio, limit=0) == []
 
 
 def test_unfinished_last_line_is_told_and_taken_when_finished(studio: Studio) -> None:

@@ -16,6 +16,7 @@ from kb.book import disk, pieces
 from kb.book.check import BookError, body_bytes
 from kb.book.disk import NOTHING
 from kb.book.line import MAX_LINE_BYTES, encode_line, hash_of
+from kb.book.storage import DEVICES
 from kb.book.text import clean_text
 from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
 from kb.model.record import Line
@@ -32,8 +33,6 @@ corrects. Beyond 60 years the last record was made under a wrong date, and is no
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MS = timedelta(milliseconds=1)
 _BENCH = re.compile(r"[a-z0-9][a-z0-9-]{0,47}")
-# Names that some systems keep for devices; a shared folder must be readable on all of them.
-_DEVICES = re.compile(r"con|prn|aux|nul|com[0-9]|lpt[0-9]")
 
 
 def append(
@@ -100,7 +99,7 @@ def append(
 
 def is_bench(name: str) -> bool:
     """Whether a bench may have this name: lower-case letters, digits and hyphens, at most 48."""
-    return _BENCH.fullmatch(name) is not None and _DEVICES.fullmatch(name) is None
+    return _BENCH.fullmatch(name) is not None and name not in DEVICES
 
 
 def bench_path(book_dir: Path, bench: str) -> Path:

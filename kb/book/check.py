@@ -51,22 +51,20 @@ def body_bytes(kind: str, body: msgspec.Struct | Body) -> bytes:
         raise ValueError("The entry is nested too deeply.") from None
     except TypeError as error:
         raise ValueError(f"The entry holds something that cannot be written down: {error}.") from None
-    if kind == "test":
+    if kind in KINDS:
+        made = make_record(kind, plain)
         # Encoded anew only if something was added: most tests come complete.
-        if _spell_out(plain, make_test(plain)):
+        if kind == "test" and _spell_out(plain, made):
             raw = _ENCODER.encode(plain)
     elif kind == "amend":
         make_amend(plain)
     elif kind == "withdraw":
-        make_withdraw(plain)
-    elif kind in KEPT:
-        make_kept(kind, plain)
+        _sound(lambda: _check_withdraw(_convert(plain, Withdraw)))
     # After the kind's own check, whose sentences name the field. What is no number is encoded as null, so
     # that nearly no entry has to be walked through.
     if b"null" in raw or may_be_large(raw):
         check_numbers(plain)
-    # Lines are valid YAML as well, so that the book can be read with nothing but an editor and a common
-    # reader.
+    # Lines are valid YAML as well: an editor and a common reader are enough for the book.
     return for_yaml(raw)
 
 
@@ -95,28 +93,25 @@ def _is_plain(raw: bytes) -> bool:
     return len(raw) <= TEXT_LIMIT and raw.isascii() and raw.translate(None, b"\\\x7f") == raw
 
 
-def make_test(plain: object) -> SpotTest:
-    """A checked spot test from plain dicts. Raises ValueError in a sentence."""
-    return _sound(lambda: check_test(_convert(plain, SpotTest)))
+def make_record(kind: str, plain: object) -> SpotTest | Kept:
+    """A checked record of any kind from plain dicts. Raises ValueError in a sentence."""
+    if kind == "test":
+        return _sound(lambda: check_test(_convert(plain, SpotTest)))
+    return make_kept(kind, plain)
 
 
 def make_kept(kind: str, plain: object) -> Kept:
-    """The same of a record of any other kind."""
+    """The same of any kind but the spot test."""
     known = KEPT[kind]
     return _sound(lambda: checked(known, _convert(plain, known.type)))
 
 
-def make_record(kind: str, plain: object) -> SpotTest | Kept:
-    """A checked record of any kind from plain dicts. Raises ValueError in a sentence."""
-    return make_test(plain) if kind == "test" else make_kept(kind, plain)
-
-
 def make_amend(plain: object) -> Amend:
     """A checked amend from plain dicts. Raises ValueError in a sentence."""
-    return _sound(lambda: check_amend(_convert(plain, Amend)))
+    return _sound(lambda: _check_amend(_convert(plain, Amend)))
 
 
-def check_amend(amend: Amend) -> Amend:
+def _check_amend(amend: Amend) -> Amend:
     """The same amend, if it could be one of some kind of record. Raises ValueError in a sentence.
 
     What kind its record is cannot be seen from the amend alone; `kb.book.fold` sees it.
@@ -127,8 +122,7 @@ def check_amend(amend: Amend) -> Amend:
     problems: list[ValueError] = []
     for kind, known in KINDS.items():
         if not set(known.type.__struct_fields__).issuperset(amend.set):
-            # An amendment may fit several kinds; the first that takes all of its fields and values is
-            # enough.
+            # An amendment may fit several kinds; the first that takes all of its fields and values is enough.
             continue
         try:
             # On the least body of the kind: what else the record says is not known here.
@@ -145,12 +139,7 @@ def check_amend(amend: Amend) -> Amend:
     raise ValueError(f"{known.name} has no field {name!r} to amend.")
 
 
-def make_withdraw(plain: object) -> Withdraw:
-    """A checked withdrawal from plain dicts. Raises ValueError in a sentence."""
-    return _sound(lambda: check_withdraw(_convert(plain, Withdraw)))
-
-
-def check_withdraw(withdraw: Withdraw) -> Withdraw:
+def _check_withdraw(withdraw: Withdraw) -> Withdraw:
     """The same withdrawal, if it points at something and says why. Raises ValueError in a sentence."""
     _check_pointer(withdraw.of, withdraw.why)
     return withdraw
@@ -178,12 +167,12 @@ def _decoder(body: Any) -> msgspec.json.Decoder[Any]:
 
 def decode_amend(line: Line) -> Amend:
     """The amendment in a line of kind amend. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: check_amend(_decode(line, _decoder(Amend))))
+    return _sound(lambda: _check_amend(_decode(line, _decoder(Amend))))
 
 
 def decode_withdraw(line: Line) -> Withdraw:
     """The withdrawal in a line of kind withdraw. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: check_withdraw(_decode(line, _decoder(Withdraw))))
+    return _sound(lambda: _check_withdraw(_decode(line, _decoder(Withdraw))))
 
 
 def _sound(make: Callable[[], _T]) -> _T:

@@ -24,7 +24,10 @@ Contested = frozenset[tuple[str, str]]
 """Id and fingerprint of each record that gives way."""
 
 
-def content(line: Line) -> tuple[str, str, str, str, bytes]:
+Content = tuple[str, str, str, str, bytes]
+
+
+def content(line: Line) -> Content:
     """All of a record but its id and its place in a file, in an order that can be compared."""
     return line.at, line.bench, line.who, line.kind, bytes(line.body)
 

@@ -11,14 +11,7 @@ from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.storage import (
-    PLAIN,
-    make_folder,
-    pread,
-    sync,
-    sync_folder,
-    wait_for_lock,
-)
+from kb.book.storage import PLAIN, make_folder, pread, sync, sync_folder, wait_for_lock
 
 LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."

@@ -120,7 +120,12 @@ def fold(lines: Iterable[Line]) -> Fold:
         changes.lines[key]
         for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
     )
-    troubles += [Trouble(key, _misplaced(known[of])) for key, of in _astray(changes, known)]
+    troubles += [
+        Trouble(key, _misplaced(known[item.of]))
+        for key, item in changes.amends.items()
+        # A target that is not here may be of any kind; it is told as loose and not as misplaced.
+        if known.get(item.of, "test") not in KINDS
+    ]
     made = {key: _as_it_stands(line, test, changes, troubles) for key, (line, test) in tests.items()}
     others_made = {
         kind: {key: _as_it_stands(line, one, changes, troubles) for key, (line, one) in found.items()}
@@ -215,12 +220,6 @@ def _decide(withdraws: dict[str, Withdraw]) -> tuple[frozenset[str], list[str]]:
     ]
 
 
-def _astray(changes: _Changes, known: dict[str, str]) -> list[tuple[str, str]]:
-    """Amends of what cannot be amended, each with what it points at."""
-    # A target that is not here may be of any kind; it is told as loose and not as astray.
-    return [(key, item.of) for key, item in changes.amends.items() if known.get(item.of, "test") not in KINDS]
-
-
 def _misplaced(kind: str) -> str:
     if kind in {"amend", "withdraw"}:
         return "This amendment points at another change, not at the test itself; it has no effect."
@@ -228,14 +227,6 @@ def _misplaced(kind: str) -> str:
 
 
 def _as_it_stands(line: Line, body: _B, changes: _Changes, troubles: list[Trouble]) -> Current[_B]:
-    body, history = _work_in(line, body, changes, troubles)
-    reason = changes.taken_out(line.id)
-    return Current(line.id, line, body, reason is not None, reason or "", history)
-
-
-def _work_in(
-    line: Line, body: _B, changes: _Changes, troubles: list[Trouble]
-) -> tuple[_B, tuple[Change, ...]]:
     """The body with all amends in force, and all that was said about the record later."""
     history: list[Change] = []
     for key in changes.below(line.id):
@@ -250,17 +241,14 @@ def _work_in(
         elif amend.of != line.id:
             note = _misplaced("amend")
         else:
+            # Through plain dicts and the check of its kind: an amended record obeys the rules of a new one.
+            plain: dict[str, Any] = msgspec.to_builtins(body)
             try:
-                body = _amended(line.kind, body, amend)
+                body = cast("_B", make_record(line.kind, {**plain, **amend.set}))
             except ValueError as error:
                 note = f"It cannot be worked in: {say(error)}"
                 # One bad amendment must not take the others with it; the record stays as the rest says.
                 troubles.append(Trouble(key, note))
         history.append(Change(changes.lines[key], not note, note))
-    return body, tuple(history)
-
-
-def _amended(kind: str, body: _B, amend: Amend) -> _B:
-    # Through plain dicts and the check of its kind: an amended record obeys the rules of a new one.
-    plain: dict[str, Any] = msgspec.to_builtins(body)
-    return cast("_B", make_record(kind, {**plain, **amend.set}))
+    reason = changes.taken_out(line.id)
+    return Current(line.id, line, body, reason is not None, reason or "", tuple(history))

@@ -27,6 +27,8 @@ PLAIN = CLOSED_ON_EXEC | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK"
 """No link is followed and no pipe waited for: what stands under the name must be the file itself."""
 MAY_STAY_OPEN = fcntl is not None
 """Whether others may rename and remove a file that is open here; Windows does not let them."""
+DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+"""Names that some systems keep for devices: a shared folder must be readable on all of them."""
 LOCKED_AT = 1 << 40
 """Where the byte lies that Windows locks: behind the end of every file, so that readers are not kept out."""
 
@@ -100,7 +102,6 @@ def pread(fd: int, size: int, offset: int) -> bytes:
 
 
 def pwrite(fd: int, data: bytes, offset: int) -> None:
-    """Write bytes to a place in an open file."""
     if hasattr(os, "pwrite"):
         os.pwrite(fd, data, offset)
         return
@@ -168,6 +169,23 @@ def put_whole(path: Path, content: bytes) -> None:
         part.unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+def free_path(path: Path) -> Path:
+    """The path, or the first of ``path-2``, ``path-3`` ... if something bears that name already."""
+    free, number = path, 2
+    while os.path.lexists(free):
+        free, number = path.with_name(f"{path.name}-{number}"), number + 1
+    return free
+
+
+@contextlib.contextmanager
+def part_folder(above: Path, start: str) -> Iterator[Path]:
+    """A new folder to make something in, whose name starts so; what is left of it in the end goes."""
+    from tempfile import TemporaryDirectory
+
+    with TemporaryDirectory(".part", start, above, ignore_cleanup_errors=True) as name:
+        yield Path(name)
 
 
 @contextlib.contextmanager

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
-from kb.book.contested import Contested, content, contested, is_contested
+from kb.book.contested import Content, Contested, content, contested, is_contested
 from kb.book.files import Watch, Way, files, unwatched
 from kb.book.fold import say
 from kb.book.kinds.table import KEPT
@@ -28,7 +28,6 @@ CLOCK_SLACK_S = 5.0
 """A clock may be corrected by this many seconds without a note."""
 
 ProblemKind = Literal["torn", "altered", "missing", "undecodable", "duplicate id", "clock", "dangling"]
-Content = tuple[str, str, str, str, bytes]
 Tip = tuple[int, str]
 """How many whole lines a file had when last seen, and the SHA-256 of the last of them."""
 
@@ -166,8 +165,7 @@ class _File:
         tip_sha = {lines: "" for lines, _ in tips}
         for number, raw in enumerate(raw_lines(path), 1):
             if not raw.ended:
-                # A last line without its end was not hashed by any later one: what stands before it is
-                # sealed by it.
+                # A last line without its end was hashed by no later one; it seals what stands before it.
                 self._settle(sealed=True)
                 self._torn_tail(number, raw)
                 break
@@ -194,8 +192,7 @@ class _File:
             self.unread.append((number, cut_short, say(error)))
             return
         after_damage = bool(self.unread)
-        # A line that carries the hash of the damaged one shows that the damage was there when it was
-        # written.
+        # A line that carries the hash of the damaged one shows that the damage was there when it was written.
         self._settle(sealed=line.prev == before)
         # Behind damage a broken link says nothing more: the damage is told already.
         if line.prev != before and not after_damage:

@@ -113,11 +113,8 @@ def check_hansen(part: Part) -> Iterator[Fault]:
         yield Fault((*part.at, "r0"), f"the radius r0 cannot be {one.r0:g}", "a number above 0", "r0: 8.0")
 
 
-def check_pairs(part: Part) -> Iterator[Fault]:
+def check_pairs(one: Liquid) -> Iterator[Fault]:
     """Figures of one liquid do not contradict one another."""
-    one = part.struct
-    if not isinstance(one, Liquid):
-        return
     lower, upper = best(one.lower_explosive_limit_vol_pct), best(one.upper_explosive_limit_vol_pct)
     if lower is not None and upper is not None and lower >= upper:
         said = f"the lower explosive limit ({lower:g}) is not below the upper one ({upper:g})"
@@ -171,9 +168,6 @@ def check_shares(part: Part) -> Iterator[Fault]:
         yield Fault((*part.at, "parts"), said, "volume shares that sum to 1", example)
 
 
-FIGURE_CHECKS = (check_figure, check_hansen, check_pairs, check_limits, check_shares)
-
-
 MOST = 1.15
 """What the shares of one sign may add up to: words are rough, so a little above 1 is let pass."""
 MOST_SUBJECTS = 2000
@@ -181,11 +175,8 @@ MOST_SUBJECTS = 2000
 _SUBJECTS = ("tapes", "carriers", "adhesives", "stages")
 
 
-def check_findings(part: Part) -> Iterator[Fault]:
+def check_findings(look: Look) -> Iterator[Fault]:
     """A look has at least two findings, each with an id and words of its own."""
-    look = part.struct
-    if not isinstance(look, Look):
-        return
     if len(look.findings) < 2:
         expected = "at least two findings; one of them may be that nothing is seen"
         yield Fault(("findings",), "a look with fewer than two findings tells nothing", expected)
@@ -202,11 +193,8 @@ def check_findings(part: Part) -> Iterator[Fault]:
                 break
 
 
-def check_years(part: Part) -> Iterator[Fault]:
+def check_years(look: Look) -> Iterator[Fault]:
     """The findings of a dated look are spans of years in order; other findings have no years."""
-    look = part.struct
-    if not isinstance(look, Look):
-        return
     after: int | None = None
     for number, one in enumerate(look.findings):
         at: NodePath = ("findings", number)
@@ -230,11 +218,8 @@ def check_years(part: Part) -> Iterator[Fault]:
         after = last
 
 
-def check_signs(part: Part) -> Iterator[Fault]:
+def check_signs(look: Look) -> Iterator[Fault]:
     """Each sign is about something, names findings of its look, and adds up to no more than always."""
-    look = part.struct
-    if not isinstance(look, Look):
-        return
     known = [one.id for one in look.findings]
     for number, sign in enumerate(look.signs):
         at: NodePath = ("signs", number)
@@ -257,11 +242,8 @@ def check_signs(part: Part) -> Iterator[Fault]:
             yield Fault((*at, "finds"), said, f"a sum of about 1 ({scale})")
 
 
-def check_subjects(part: Part) -> Iterator[Fault]:
+def check_subjects(look: Look) -> Iterator[Fault]:
     """No two signs of a look are about the same thing: which of them counts would be chance."""
-    look = part.struct
-    if not isinstance(look, Look):
-        return
     first: dict[tuple[str, ...], int] = {}
     for number, sign in enumerate(look.signs):
         named_count = math.prod(max(1, len(getattr(sign, key))) for key in _SUBJECTS)
@@ -285,11 +267,6 @@ def _subjects(sign: Sign) -> Iterator[tuple[str, ...]]:
                 for stage in sign.stages or ("",):
                     yield tape, carrier, adhesive, stage
 
-
-SIGN_CHECKS = (check_findings, check_years, check_signs, check_subjects)
-
-
-Check = Callable[[Part], Iterator[Fault]]
 
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _HAZARD_ID = re.compile(r"(?:EU)?H[0-9]{3}[A-Za-z]*")
@@ -352,10 +329,9 @@ def check_sources(part: Part) -> Iterator[Fault]:
         yield Fault(at, said, expected, "supplier_sources: [memory]")
 
 
-def check_cas(part: Part) -> Iterator[Fault]:
+def check_cas(one: Liquid) -> Iterator[Fault]:
     """A CAS number has its form and its check digit."""
-    one = part.struct
-    if not isinstance(one, Liquid) or not one.cas:
+    if not one.cas:
         return
     match = _CAS.fullmatch(one.cas)
     if match is None:
@@ -370,10 +346,21 @@ def check_cas(part: Part) -> Iterator[Fault]:
         yield Fault(("cas",), said, f"the check digit {due} if all else is right", "cas: 67-64-1")
 
 
-CHECKS: tuple[Check, ...] = (check_id, check_texts, check_sources, check_cas, *FIGURE_CHECKS, *SIGN_CHECKS)
-"""All checks of one part of an entry. To add one, write the function and name it here."""
+CHECKS: tuple[Callable[[Part], Iterator[Fault]], ...] = (
+    *(check_id, check_texts, check_sources),
+    *(check_figure, check_hansen, check_limits, check_shares),
+)
+"""All checks of one part of an entry. To add one, write the function and name it here, or in the next."""
+LIQUID_CHECKS = (check_cas, check_pairs)
+LOOK_CHECKS = (check_findings, check_years, check_signs, check_subjects)
 
 
 def check(parts: tuple[Part, ...]) -> list[Fault]:
     """All faults that the checks find in one entry, given as its parts."""
-    return [fault for part in parts for look in CHECKS for fault in look(part)]
+    found = [fault for part in parts for one in CHECKS for fault in one(part)]
+    entry = parts[0].struct
+    if isinstance(entry, Liquid):
+        found += [fault for one in LIQUID_CHECKS for fault in one(entry)]
+    elif isinstance(entry, Look):
+        found += [fault for one in LOOK_CHECKS for fault in one(entry)]
+    return found

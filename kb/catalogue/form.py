@@ -122,18 +122,12 @@ def _value(key: str, wanted: inspect.Type) -> str:
 
 
 def _scalar_example(key: str, wanted: inspect.Type) -> str:
-    fixed: Any
     if isinstance(wanted, inspect.LiteralType):
-        fixed = wanted.values[0]
-    elif isinstance(wanted, inspect.BoolType):
-        fixed = "true"
-    elif isinstance(wanted, inspect.IntType):
-        fixed = "1"
-    elif isinstance(wanted, inspect.FloatType):
-        fixed = _NUMBERS.get(key, "1.5")
-    else:
-        fixed = _TEXTS.get(key, "text")
-    return str(fixed)
+        return str(wanted.values[0])
+    if isinstance(wanted, inspect.FloatType):
+        return _NUMBERS.get(key, "1.5")
+    fixed = {inspect.BoolType: "true", inspect.IntType: "1"}
+    return fixed.get(type(wanted)) or _TEXTS.get(key, "text")
 
 
 _N = r"[-+]?\d+(?:\.\d+)?"
@@ -235,24 +229,16 @@ def _struct(value: Any, wanted: inspect.StructType, at: NodePath, key: str) -> I
             shown = example(name, fields[name].type)
             yield Fault((*at, name), f"nothing stands where {due} is due", due + instead, shown)
         elif name in fields:
-            yield from _look(inner, fields[name].type, (*at, name), _named(name, key))
+            # The field whose name carries the unit: a figure's value speaks for the figure.
+            speaking = key if name in {"value", "low", "high"} else name
+            yield from _look(inner, fields[name].type, (*at, name), speaking)
         else:
             yield _unknown(name, inner, wanted, at, key)
     for name, field in fields.items():
         if field.required and name not in value:
-            yield _missing(name, field.type, at)
-
-
-def _named(name: str, above: str) -> str:
-    """The field whose name carries the unit: a figure's value speaks for the figure."""
-    return above if name in {"value", "low", "high"} else name
-
-
-def _missing(name: str, wanted: inspect.Type, at: NodePath) -> Fault:
-    said = f'the key "{name}" is missing'
-    if name == "from":
-        said = 'no source is given (the key "from" is missing)'
-    return Fault(at, said, f"{name}, {words(wanted, name)}", example(name, wanted))
+            said = f'the key "{name}" is missing'
+            said = f"no source is given ({said})" if name == "from" else said
+            yield Fault(at, said, f"{name}, {words(field.type, name)}", example(name, field.type))
 
 
 def _unknown(name: str, value: Any, wanted: inspect.StructType, at: NodePath, key: str) -> Fault:

@@ -241,11 +241,7 @@ def read_one(path: Path, kind: type[T], shown: str = "") -> tuple[T | None, list
 
 def _shown(path: Path, root: Path) -> str:
     """The path as people see it: from the catalogue folder's own name on."""
-    try:
-        inner = path.absolute().relative_to(root)
-    except ValueError:
-        inner = Path(path.name)
-    return printable(Path(root.name, inner).as_posix())
+    return printable(Path(root.name, path.relative_to(root)).as_posix())
 
 
 def _unknown_kind(name: str) -> Fault:

@@ -134,11 +134,6 @@ def dangling(
         yield Fault(at, said, f"the id of {an(word)} in the catalogue", example)
 
 
-def _folded(name: str) -> str:
-    """Names that differ only in case, hyphens or blanks read alike."""
-    return " ".join(re.sub(r"[-_]", " ", name.casefold()).split())
-
-
 def _names(id: str, record: Record) -> Iterator[tuple[NodePath, str]]:
     """All by which people look an entry up, and where each stands."""
     yield ("id",), id
@@ -153,7 +148,9 @@ def ambiguous(entries: Mapping[str, Record]) -> Iterator[tuple[str, str, Fault]]
     owner: dict[str, str] = {}
     for id, record in entries.items():
         for at, name in _names(id, record):
-            first = owner.setdefault(_folded(name), id)
+            # Names that differ only in case, hyphens or blanks read alike.
+            folded = " ".join(re.sub(r"[-_]", " ", name.casefold()).split())
+            first = owner.setdefault(folded, id)
             if first != id:
                 said = f'the name {quoted(name)} also stands for the entry "{first}"'
                 yield id, first, Fault(at, said, "a name that means one entry of its kind")

@@ -156,27 +156,16 @@ SIGNAL_WORDS = ("", "warning", "danger")
 
 def joined(shipped: Record, own: Record) -> tuple[Record, list[Fault]]:
     """The studio's entry with what it may not take away put back, and what to tell of that."""
-    if isinstance(shipped, Caution) and isinstance(own, Caution):
-        return _caution(shipped, own)
     if isinstance(shipped, Liquid) and isinstance(own, Liquid):
         return _liquid(shipped, own)
-    if isinstance(shipped, Family) and isinstance(own, Family):
-        return _family(shipped, own)
+    if isinstance(shipped, Caution) and shipped.severity == "stop" and own != shipped:
+        said = f"{quoted(shipped.id)} is a stop that ships with the program; "
+        said += "it stays and this entry does not count"
+        return shipped, [Fault(("id",), said, "an id of its own for what is to be added")]
+    if isinstance(shipped, Family) and isinstance(own, Family) and own.agent != shipped.agent:
+        said = f"stops rest on {quoted(shipped.agent)}, the agent of the shipped entry; it stays"
+        return msgspec.structs.replace(own, agent=shipped.agent), [Fault(("agent",), said)]
     return own, []
-
-
-def _family(shipped: Family, own: Family) -> tuple[Record, list[Fault]]:
-    if own.agent == shipped.agent:
-        return own, []
-    said = f"stops rest on {quoted(shipped.agent)}, the agent of the shipped entry; it stays"
-    return msgspec.structs.replace(own, agent=shipped.agent), [Fault(("agent",), said)]
-
-
-def _caution(shipped: Caution, own: Caution) -> tuple[Record, list[Fault]]:
-    if shipped.severity != "stop" or own == shipped:
-        return own, []
-    said = f"{quoted(own.id)} is a stop that ships with the program; it stays and this entry does not count"
-    return shipped, [Fault(("id",), said, "an id of its own for what is to be added")]
 
 
 def _liquid(shipped: Liquid, own: Liquid) -> tuple[Record, list[Fault]]:

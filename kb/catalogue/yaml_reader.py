@@ -92,7 +92,8 @@ def syntax_fault(error: Any, text: str) -> Fault:
     opened = getattr(error, "context_mark", None)
     lines = text.split("\n")
     line = _within(mark.line + 1 if mark else 1, lines)
-    if mark and "\t" in _indent(lines[line - 1]):
+    indent = lines[line - 1].removesuffix(lines[line - 1].lstrip())
+    if mark and "\t" in indent:
         return Fault((), "a tab stands in the indent", "blanks only", line=line)
     for sign, message, expected in _HINTS:
         if sign in complaint:
@@ -104,10 +105,6 @@ def syntax_fault(error: Any, text: str) -> Fault:
 
 def _within(line: int, lines: list[str]) -> int:
     return max(1, min(line, len(lines)))
-
-
-def _indent(line: str) -> str:
-    return line[: len(line) - len(line.lstrip())]
 
 
 MAX_DEPTH = 20

@@ -84,9 +84,9 @@ def accept(studio: Studio) -> list[str]:
 def check(studio: Studio) -> Checked:
     """Read all YAML afresh and report every problem with file and line."""
     from kb.catalogue.load import load
+    from kb.catalogue.own_files import read_settings, read_shelf_file
     from kb.catalogue.paths import shipped_data
     from kb.catalogue.summary import summary
-    from kb.index.own_files import read_settings, read_shelf_file
 
     folders = [shipped_data()]
     if studio.catalogue_dir.is_dir():

@@ -13,29 +13,20 @@ from typing import Literal, NamedTuple
 from kb.book import seen
 from kb.book.files import files
 from kb.book.read import TORN
-from kb.book.storage import put_whole
+from kb.book.storage import DEVICES, put_whole
 from kb.desk.errors import DeskError
 from kb.index.book_lines import problems
 from kb.index.compiled import Compiled
-from kb.index.index_file import Error, IndexUnusable
+from kb.index.index_file import SUFFIX as SEAL
+from kb.index.index_file import Error, IndexUnusable, remove_index
 from kb.index.open import Index, Origins, open_index, renew, silent
 from kb.index.queries import catalogue_problems
-from kb.index.sealed import SUFFIX as SEAL
-from kb.index.sealed import remove_index
 from kb.model.question import CEILINGS, HARM_AVERSIONS, Dials, degrees
 from kb.model.studio import Settings
 
 ENV_STUDIO = "BENCHLEAF_STUDIO"
 BENCH_LIMIT = 48
 """Characters in the name of a bench, which is a file's name on every system."""
-DEVICES = {
-    "con",
-    "prn",
-    "aux",
-    "nul",
-    *(f"{port}{number}" for port in ("com", "lpt") for number in range(10)),
-}
-"""Names that some systems keep for devices, so that no bench may bear them."""
 INDEX_PATH_LIMIT = 480
 """Bytes in the path of an index: the database opens none that is longer than 512, with its endings."""
 

@@ -158,8 +158,7 @@ def _lines_in(places: Iterable[Place]) -> Iterator[Line]:
     for path, there in groupby(places, key=attrgetter("path")):
         with suppress(OSError), path.open("rb") as handle:
             for place in there:
-                # The book may have been cut or altered since it was indexed; the next refresh finds that out
-                # and says it.
+                # The book may have been cut or altered since it was indexed; the next refresh says so.
                 with suppress(OSError, msgspec.MsgspecError, ValueError):
                     handle.seek(place.offset)
                     yield decode_line(handle.read(place.length).rstrip(b"\n"))

@@ -1,73 +1,45 @@
-"""Bring the bench book into the index: only what is new, or all of it after a change of the past."""
+"""Bring the bench book into the index: only what is new, or all of it after a change of the past.
+
+One id for two contents is seen when the second arrives, and settled as the book settles it. Only an altered
+file or a copied id makes such a pair. The one written first counts, on every machine and in whichever order
+the files came (:func:`kb.book.fold.union`).
+"""
 
 from __future__ import annotations
 
-import gc
 import sqlite3
 from collections import deque
-from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
-from functools import partial
+from collections.abc import Collection, Sequence
 from itertools import pairwise
 from pathlib import Path
 
 from kb.book.check import decode_test, pointed_at
+from kb.book.contested import Contested, content, contested, is_contested
 from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, RawLine, Read, read_of
+from kb.book.read import TORN, RawLine, Read, read_file, read_of
 from kb.book.seen import tip_of
 from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
-from kb.index.book_state import (
-    BookFile,
-    files_of,
-    grew,
-    known_files,
-    rewritten,
-    shown_name,
-    storable,
-)
-from kb.index.clashes import Clash, Spot, passed_over, same_or_clash
+from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, shown_name, storable
 from kb.index.compiled import Compiled
-from kb.index.kept_rows import apply_to_kept, store_kept
+from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
 from kb.index.reading import Batch, Begun, Lost, SecondProcess, batches
-from kb.index.rows import (
-    AMENDED,
-    CURRENT,
-    TEST_COLUMNS,
-    WITHDRAWN,
-    Row,
-    plain_parts,
-    row_of,
-    shares_of,
-    with_tape,
-)
-from kb.index.tally import HARM, PART, RELEASE, Tally, stored_parts
+from kb.index.rows import TEST_COLUMNS, WITHDRAWN, Row, plain_parts, row_of, shares_of, state_of, with_tape
+from kb.index.tally import HARM, PART, RELEASE, Tally, no_collection, stored_parts
 from kb.model.record import Line
 
 # Many rows at a time cost less each; without a bound a long book would wait in memory as a whole.
 BATCH = 5_000
 PASSED_OVER = "another record has this id; the one written first counts"
 BOOK_TABLES = (
-    "test",
-    "change",
-    "other_record",
-    "kept",
-    "blend",
-    "liquid_mask",
-    "slot",
-    "release_cell",
-    "part_cell",
-    "patch_evidence",
-    "patch_cell",
-    "harm_patch_cell",
-    "harm_cell",
-    "release_sum",
-    "harm_sum",
-    "problem",
-    "book_file",
+    *("test", "change", "other_record", "kept", "blend", "problem", "book_file", "patch_evidence"),
+    *("liquid_mask", "slot", "release_sum", "harm_sum"),
+    *("release_cell", "part_cell", "patch_cell", "harm_cell", "harm_patch_cell"),
 )
+Spot = tuple[str, int]
+"""A line by its file and where it begins there."""
 
 
 def refresh_book(
@@ -82,8 +54,7 @@ def refresh_book(
     If a file shrank, vanished or was altered in place, the whole book is read again. ``second`` is one that
     has begun to read all of a book of which nothing is known here.
     """
-    # An amendment is applied to the record it points at; that record is looked up in the index and in its
-    # file.
+    # An amendment is applied to the record it points at, which is looked up in the index and in its file.
     try:
         return _take_in(conn, book_dir, compiled, watch, second)
     except (LookupError, StopIteration, Lost):
@@ -103,25 +74,24 @@ def _take_in(
     known = known_files(conn)
     present = files_of(book_dir)
     # Counts were added up from lines that may no longer be there, and sums cannot tell which: all anew.
-    if any(rewritten(known[name]) for name in known) or set(known) - {str(path) for path in present}:
+    again = any(map(rewritten, known.values())) or bool(set(known) - {str(path) for path in present})
+    if again:
         clear_book(conn)
         known = {}
-    changed = False
     new = [(path, known.get(str(path))) for path in present if grew(path, known.get(str(path)))]
-    if new:
-        changed = True
-        try:
-            _load(_Loading(conn, compiled, second=second), new, watch)
-        except Clash:
-            # Which of two lines with one id counts is settled over all files, so both must be read again.
-            clear_book(conn)
-            loading = _Loading(conn, compiled, passed_over(present))
-            _load(loading, [(path, None) for path in present], watch)
-    return changed
+    if not new:
+        return again
+    try:
+        _load(_Loading(conn, compiled, second=second), new, watch)
+    except Clash:
+        # Which of two lines with one id counts is settled over all files, so both must be read again.
+        clear_book(conn)
+        loading = _Loading(conn, compiled, _passed_over(present))
+        _load(loading, [(path, None) for path in present], watch)
+    return True
 
 
 def clear_book(conn: sqlite3.Connection) -> None:
-    """Forget everything that came from the book."""
     for table in BOOK_TABLES:
         conn.execute(f"DELETE FROM {table}")
 
@@ -179,7 +149,7 @@ class _Loading:
     def _is_new(self, sql: str, row: Row) -> bool:
         if self.conn.execute(sql, row).rowcount:
             return True
-        same_or_clash(self.conn, "test", line_at(self.conn, row.file, row.offset, row.length))
+        _same_or_clash(self.conn, "test", line_at(self.conn, row.file, row.offset, row.length))
         if self.second is not None:
             # It was counted when it was read.
             count_harm(self.tally, row, -1)
@@ -189,7 +159,7 @@ class _Loading:
         """Store a row that is not a test."""
         marks = ", ".join("?" * len(values))
         if not self.conn.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", values).rowcount:
-            same_or_clash(self.conn, table, line)
+            _same_or_clash(self.conn, table, line)
 
     def _all_new(self, rows: list[Row]) -> bool:
         """Ids that rise beyond the highest known one cannot be repeats, which is the usual case."""
@@ -204,7 +174,7 @@ def _load(loading: _Loading, new: list[tuple[Path, BookFile | None]], watch: Wat
     """Read the new part of each file, count it, then apply amendments. Raises Clash and Lost."""
     conn, compiled, tally = loading.conn, loading.compiled, loading.tally
     way = Way([path for path, _ in new], watch)
-    with _no_collection():
+    with no_collection():
         for path, known in new:
             _load_file(loading, path, known, way)
         _apply_changes(conn, loading.touched, compiled, tally)
@@ -214,18 +184,6 @@ def _load(loading: _Loading, new: list[tuple[Path, BookFile | None]], watch: Wat
         if (second := loading.second) is not None:
             harm = second.sums_of_harm(tally.give_away(conn, second.liquids_harming()))
         tally.write(conn, harm)
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Many small rows and no cycles: looking for cycles would only cost time."""
-    enabled = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if enabled:
-            gc.enable()
 
 
 def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) -> None:
@@ -306,7 +264,9 @@ def _take(loading: _Loading, read: Read, line: Line, file: int) -> str:
     elif line.kind in KEPT:
         # Only if an earlier line pointed at it: touching every record would fold each of them anew.
         loading.touched.update({line.id} & loading.waiting)
-        problem, subject = store_kept(loading.conn, line, place)
+        values, problem, subject = as_kept(line, place)
+        if values:
+            loading.add("kept", line, values)
         # Patches draw on strip and sheet, in whatever order these records arrive.
         loading.sheets.update({subject} if line.kind in SPEAKING else ())
         return problem
@@ -343,8 +303,12 @@ def count_harm(tally: Tally, row: Row, step: int) -> None:
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
     """Re-derive each test that an amendment or withdrawal points at."""
+
+    def is_test(record_id: str) -> bool:
+        return conn.execute("SELECT 1 FROM test WHERE id = ?", (record_id,)).fetchone() is not None
+
     # Sorted, so that the rows are put in the same order whatever order the set has.
-    for root in sorted(set(roots_of(touched, changes_of(conn), partial(_is_test, conn)).values())):
+    for root in sorted(set(roots_of(touched, changes_of(conn), is_test).values())):
         old = Row(*conn.execute(f"SELECT {TEST_COLUMNS} FROM test WHERE id = ?", (root,)).fetchone())
         new, parts = effective(conn, old, compiled)
         # Take out, put in: sums then need no reading of the other tests in the same cell.
@@ -354,8 +318,7 @@ def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compil
         tally.use(new.liquid, parts, 1)
         # DELETE and INSERT, because the amendment may have changed any of the columns.
         conn.execute("DELETE FROM test WHERE id = ?", (root,))
-        marks = ", ".join("?" * len(Row._fields))
-        conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({marks})", new)
+        conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(new))})", new)
 
 
 def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[str, float]:
@@ -365,16 +328,47 @@ def _stored_parts(conn: sqlite3.Connection, tally: Tally, liquid: str) -> dict[s
     return stored_parts(row[0]) if row else {liquid: 1.0}
 
 
-def _is_test(conn: sqlite3.Connection, record_id: str) -> bool:
-    return conn.execute("SELECT 1 FROM test WHERE id = ?", (record_id,)).fetchone() is not None
-
-
 def effective(conn: sqlite3.Connection, old: Row, compiled: Compiled) -> tuple[Row, dict[str, float]]:
     """The test after all its amendments, as a row, and its parts."""
-    lines = lines_about(conn, old.id)
-    current = fold(lines).tests[old.id]
+    current = fold(lines_about(conn, old.id)).tests[old.id]
     parts = plain_parts(current.body.parts)
-    first = next(line for line in lines if line.id == old.id)
-    row = row_of(first, current.body, parts, (old.file, old.offset, old.length), compiled.tapes)
-    state = WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
-    return row._replace(state=state), parts
+    row = row_of(current.line, current.body, parts, (old.file, old.offset, old.length), compiled.tapes)
+    return row._replace(state=state_of(current)), parts
+
+
+class Clash(Exception):
+    """A line has the id of a record that says something else."""
+
+
+def _same_or_clash(conn: sqlite3.Connection, table: str, line: Line | None) -> None:
+    """A repeat of a record is no news. Raises Clash if the record of this id says something else."""
+    if line is None:
+        return
+    row = conn.execute(f"SELECT file, offset, length FROM {table} WHERE id = ?", (line.id,)).fetchone()
+    there = line_at(conn, *row) if row else None
+    # A line that cannot be read back may say anything: then the whole book decides.
+    if there is None or content(there) != content(line):
+        raise Clash(line.id)
+
+
+def _passed_over(paths: Sequence[Path]) -> frozenset[Spot]:
+    """The lines of these files that do not count because another of their id was written first."""
+    best: dict[str, tuple[tuple[object, ...], Spot]] = {}
+    against: Contested = frozenset().union(*(contested(folder) for folder in {path.parent for path in paths}))
+    lost: set[Spot] = set()
+    for path in paths:
+        for read in read_file(path):
+            if read.line is None:
+                continue
+            spot = (str(path), read.offset)
+            # Contested ones last, then by content: any machine with the same lines ranks them alike.
+            rank = ((is_contested(read.line, against), content(read.line)), read.line.prev)
+            known = best.get(read.line.id)
+            if known is None:
+                best[read.line.id] = (rank, spot)
+            # The same content twice is a repeat and no clash: files that were merged share lines.
+            elif rank[0] != known[0][0]:
+                first, later = sorted((known, (rank, spot)))
+                best[read.line.id] = first
+                lost.add(later[1])
+    return frozenset(lost)

@@ -19,17 +19,8 @@ if TYPE_CHECKING:
 
 
 FINDABLE = {
-    "liquids",
-    "polymers",
-    "adhesives",
-    "carriers",
-    "stages",
-    "tapes",
-    "media",
-    "papers",
-    "methods",
-    "recipes",
-    "tissues",
+    *("liquids", "polymers", "adhesives", "carriers", "stages", "tapes", "media", "papers", "methods"),
+    *("recipes", "tissues"),
 }
 """Kinds whose names can fill a blank of the question or be looked up as a material."""
 
@@ -119,6 +110,8 @@ def write_catalogue(
     # By row number, so that a near spelling found in the trigram table leads to its name.
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
+    conn.execute("DELETE FROM mention")
+    conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
     write_table(conn, catalogue)
     write_compiled(conn, compiled)
 
@@ -179,8 +172,7 @@ def _names(catalogue: Catalogue) -> Iterator[dict[str, object]]:
             name = title_of(entry)
             known: dict[str, int] = {normal(entry_id): 1, normal(name): 1}
             for alias in (*getattr(entry, "also", ()), *getattr(entry, "shared_names", ())):
-                # A name that is both main and alias stays main, so that it is not listed as an alias of
-                # itself.
+                # A name that is both main and alias stays main, so that it is no alias of itself.
                 known.setdefault(normal(alias), 0)
             cas = getattr(entry, "cas", "")
             if cas:
@@ -199,22 +191,15 @@ class Mention(NamedTuple):
     to_id: str
 
 
-def write_mentions(conn: sqlite3.Connection, catalogue: Catalogue) -> None:
-    conn.execute("DELETE FROM mention")
-    conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
-
-
 def mentions_of(conn: sqlite3.Connection, kind: str, entry_id: str) -> list[Mention]:
     """What an entry names."""
-    sql = "SELECT kind, id, field, to_kind, to_id FROM mention WHERE kind = ? AND id = ? ORDER BY 3, 4, 5"
+    sql = "SELECT * FROM mention WHERE kind = ? AND id = ? ORDER BY 3, 4, 5"
     return [Mention(*row) for row in conn.execute(sql, (kind, entry_id))]
 
 
 def mentioned_by(conn: sqlite3.Connection, kind: str, entry_id: str) -> list[Mention]:
     """What names an entry."""
-    sql = (
-        "SELECT kind, id, field, to_kind, to_id FROM mention WHERE to_kind = ? AND to_id = ? ORDER BY 1, 2, 3"
-    )
+    sql = "SELECT * FROM mention WHERE to_kind = ? AND to_id = ? ORDER BY 1, 2, 3"
     return [Mention(*row) for row in conn.execute(sql, (kind, entry_id))]
 
 
@@ -243,3 +228,11 @@ def named_most(conn: sqlite3.Connection, to_kind: str) -> list[tuple[str, str, i
         "ORDER BY to_id, kind"
     )
     return [(row[0], row[1], row[2]) for row in conn.execute(sql, (to_kind,))]
+
+
+def known_ids(conn: sqlite3.Connection) -> dict[str, set[str]]:
+    """The ids that a shelf may name, by the key of their kind."""
+    return {
+        key: {row[0] for row in conn.execute("SELECT id FROM entry WHERE kind = ?", (BY_KEY[key].word,))}
+        for key in ("liquids", "families", "hazards")
+    }

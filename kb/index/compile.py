@@ -25,7 +25,7 @@ from kb.index.compiled import (
 from kb.model.base import Hansen, best
 from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid, base_code, carries, labelled, meets
-from kb.model.material import Adhesive, AgentSensitivity, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
+from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.evidence import CARRIER_TERMS
 from kb.science.liquids.blends import blend_id, normalise
@@ -66,8 +66,7 @@ def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple
         polymer = polymers.get(ref)
         if polymer is None:
             continue
-        # A block copolymer falls apart only if the blocks that tie it together are reached, so all spheres
-        # count.
+        # A block copolymer falls apart only if all blocks that tie it together are reached.
         if polymer.needs_all_of:
             blocks = [polymers[block] for block in polymer.needs_all_of if block in polymers]
             return tuple(sphere for block in blocks for sphere in _sphere(block))
@@ -82,10 +81,6 @@ def _warmth(adhesive: Adhesive) -> str:
     return next(said, "").removeprefix(WITH_WARMTH)
 
 
-def _grades(rows: Iterable[AgentSensitivity]) -> dict[str, str]:
-    return {row.agent: row.grade for row in rows}
-
-
 def _liquid(
     liquid: Liquid,
     families: dict[str, Family],
@@ -97,7 +92,9 @@ def _liquid(
     statements = labelled(liquid)
     # The most severe statement alone: adding up would make a long label of mild ones outweigh a grave one.
     weights = [hazards[base_code(code)].weight for code in statements if base_code(code) in hazards]
-    hansen = liquid.hansen
+    hansen, label, pressure = liquid.hansen, liquid.classification, _pressure(liquid)
+    # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
+    harmonised = () if label is None else (*label.statements, *label.euh)
     return CLiquid(
         liquid.id,
         liquid.name,
@@ -110,28 +107,12 @@ def _liquid(
         frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
         # Where a molar volume is unknown, the size of the molecule neither helps nor hinders.
         best(liquid.molar_volume_cm3_mol),
-        _lingers(liquid),
-        # By the harmonised label: what only suppliers add to one liquid must not put a graver one before it.
-        any(carries(code, _harmonised(liquid)) for code in NEVER_FIRST) or _fleeting(liquid),
+        # A pressure that is unknown costs nothing.
+        pressure is not None and pressure < LINGERS_BELOW_KPA,
+        any(carries(code, harmonised) for code in NEVER_FIRST)
+        or (pressure is not None and pressure > FLEETING_ABOVE_KPA),
         named,
     )
-
-
-def _harmonised(liquid: Liquid) -> tuple[str, ...]:
-    label = liquid.classification
-    return () if label is None else (*label.statements, *label.euh)
-
-
-def _lingers(liquid: Liquid) -> bool:
-    """Whether its vapour pressure is known to be low; an unknown one costs nothing."""
-    pressure = _pressure(liquid)
-    return pressure is not None and pressure < LINGERS_BELOW_KPA
-
-
-def _fleeting(liquid: Liquid) -> bool:
-    """Whether it is known to boil near room temperature."""
-    pressure = _pressure(liquid)
-    return pressure is not None and pressure > FLEETING_ABOVE_KPA
 
 
 def _pressure(liquid: Liquid) -> float | None:
@@ -146,8 +127,7 @@ def _reports_by_liquid(reports: Iterable[Report]) -> dict[str, set[str]]:
         for said in report.liquids:
             parts = normalise(said.parts)
             name = blend_id(parts)
-            # A liquid is known wherever it is named; of a blend, what was written on one adhesive says
-            # little on another.
+            # A liquid is known wherever it is named; a blend, only on the adhesive it was used on.
             key = name if len(parts) == 1 else f"{name}|{report.adhesive or ''}"
             found.setdefault(key, set()).add(report.id)
     return found
@@ -176,18 +156,12 @@ def _hsp(hansen: Hansen) -> Hsp:
 
 
 def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) -> CMedium:
+    grades: dict[str, str] = {row.agent: row.grade for row in item.sensitivity}
+    if isinstance(item, Paper):
+        # Cellulose itself is not what a drop harms first; a paper speaks through its grades alone.
+        return CMedium(item.id, item.name, "", (), grades, named)
     spheres = tuple(s for ref in item.polymers if ref in polymers for s in _sphere(polymers[ref]))
-    kin = item.kin if isinstance(item, Medium) else ""
-    # Cellulose itself is not what a drop harms first; a paper speaks through its grades alone.
-    return CMedium(
-        item.id,
-        item.name,
-        kin,
-        spheres if isinstance(item, Medium) else (),
-        _grades(item.sensitivity),
-        named,
-        isinstance(item, Medium) and item.cured,
-    )
+    return CMedium(item.id, item.name, item.kin, spheres, grades, named, item.cured)
 
 
 def _printed(report: Report) -> Iterator[CPrint]:
@@ -195,8 +169,7 @@ def _printed(report: Report) -> Iterator[CPrint]:
     for said in report.liquids:
         # A liquid that worked in part neither speaks for it nor against it.
         release = {"released": True, "not released": False}.get(said.result)
-        # Only harm that was reported counts; that a report mentions none does not mean that none was looked
-        # for.
+        # Only harm that was reported counts; a report that mentions none may not have looked for any.
         harm = True if said.result == "harm" else None
         if release is None and harm is None:
             continue
@@ -271,8 +244,7 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             c.id: tuple(
                 s
                 for ref in c.polymers
-                # Of a partly crystalline film the sphere is that of its loose parts; nothing dissolves the
-                # rest cold.
+                # The sphere of a partly crystalline film is that of its loose parts; the rest stays.
                 if ref in polymers and not polymers[ref].crystalline
                 for s in _sphere(polymers[ref])
             )

@@ -3,7 +3,6 @@
 Reading it costs well under a millisecond, so a question never parses YAML.
 """
 
-import sys
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cached_property
@@ -11,6 +10,7 @@ from typing import NamedTuple, TypeVar, cast
 
 import msgspec
 
+from kb.index.schema import little
 from kb.model.guidance import Caution
 from kb.model.material import UNSTATED
 from kb.model.studio import Settings, Shelf
@@ -54,18 +54,13 @@ def key_of(*names: str) -> str:
 
 def doubles(stored: bytes) -> "array[float]":
     """Numbers from the bytes that :func:`as_stored` made of them."""
-    found = array("d", stored)
-    if sys.byteorder == "big":
-        found.byteswap()
-    return found
+    return little(array("d", stored))
 
 
 def as_stored(numbers: Iterable[float]) -> bytes:
     """Numbers as bytes, the same on every machine."""
     found = array("d", numbers)
-    if sys.byteorder == "big":
-        found.byteswap()
-    return found.tobytes()
+    return little(found).tobytes()
 
 
 def alike(one: "Named", other: "Named") -> float:
@@ -213,6 +208,13 @@ def _each(known: dict[str, T], make: Callable[[Named], T]) -> Callable[[Named], 
     return each
 
 
+def _reds(made_of: CAdhesive | CMedium | None, hansen: Hsp | None) -> list[float]:
+    """Relative distances to the spheres of an adhesive or medium; empty where there is nothing to measure."""
+    if made_of is None or hansen is None:
+        return []
+    return [red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres]
+
+
 class _Chemistry(NamedTuple):
     """Chances by chemistry alone as far as they were asked for, by what they depend on and then by liquid."""
 
@@ -273,8 +275,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """Places of adhesives, stages and carriers; the empty text (not known) has the last one."""
         return (
             {name: place for place, name in enumerate((*self.adhesives, ""))},
-            # A test may name what the catalogue of today no longer lists; its cell then has no bit but
-            # still counts.
+            # What the catalogue of today no longer lists has no bit, but its cell still counts.
             {name: place for place, name in enumerate((*self.stages, ""))},
             {name: place for place, name in enumerate((*self.carriers, ""))},
         )
@@ -347,17 +348,11 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
 
     def red_adhesive(self, adhesive: str, hansen: Hsp | None) -> float | None:
         """Relative distance to the adhesive; of a block copolymer, to the block farthest away."""
-        made_of = self.adhesives.get(adhesive)
-        if hansen is None or made_of is None or not made_of.spheres:
-            return None
-        return max(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
+        return max(_reds(self.adhesives.get(adhesive), hansen), default=None)
 
     def red_medium(self, medium: str, hansen: Hsp | None) -> float | None:
         """Relative distance to the medium's most easily reached binder."""
-        made_of = self.media.get(medium)
-        if hansen is None or made_of is None or not made_of.spheres:
-            return None
-        return min(red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres)
+        return min(_reds(self.media.get(medium), hansen), default=None)
 
     def response(self, adhesive: str, parts: Mapping[str, float]) -> float:
         """Release offset in logits: share-weighted over the parts, 0 where nothing is said.

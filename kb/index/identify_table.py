@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from kb.model.base import Source
-from kb.model.identification import NOT_STATED, SHARES, Finding, HowUsual, Look, Sign
+from kb.model.identification import NOT_STATED, SHARES, HowUsual, Look, Sign
 from kb.model.material import Adhesive, Stage, Tape
 
 if TYPE_CHECKING:
@@ -83,8 +83,7 @@ class Table(msgspec.Struct, frozen=True, dict=True):
 
     @cached_property
     def hypotheses(self) -> tuple[tuple[int, str], ...]:
-        # Every stage is a hypothesis of its own: a tape looks different when it is fresh and when it has
-        # gone brown.
+        # Every stage is a hypothesis of its own: a tape looks different when fresh and when gone brown.
         """Number of the tape and id of the stage."""
         return tuple((place, stage) for place, tape in enumerate(self.tapes) for stage in tape.stages)
 
@@ -96,8 +95,7 @@ class Table(msgspec.Struct, frozen=True, dict=True):
         """
         return [
             [
-                # Nothing is known of a tape that is not listed; an even row neither favours nor rules it
-                # out by a look.
+                # Nothing is known of such a tape; an even row neither favours it nor rules it out.
                 *(look.rows[row].shares for row in look.of),
                 (1.0 / len(look.findings),) * len(look.findings),
             ]
@@ -111,7 +109,6 @@ class Table(msgspec.Struct, frozen=True, dict=True):
 
 
 def write_table(conn: sqlite3.Connection, catalogue: Catalogue) -> None:
-    """Put the table of this catalogue into the index."""
     packed = msgspec.msgpack.encode(table_of(catalogue))
     conn.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (KEY, packed))
 
@@ -186,14 +183,10 @@ def _look(look: Look, tapes: Sequence[TTape], read: frozenset[str]) -> TLook:
         look.how,
         look.cost,
         look.dated,
-        tuple(_finding(one) for one in look.findings),
+        tuple(TFinding(one.id, one.words, one.also, one.first_year, one.last_year) for one in look.findings),
         tuple(rows),
         tuple(0 if sign is None else numbers[id(sign)] for sign in chosen),
     )
-
-
-def _finding(one: Finding) -> TFinding:
-    return TFinding(one.id, one.words, one.also, one.first_year, one.last_year)
 
 
 def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:
@@ -201,8 +194,7 @@ def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:
     found: Sign | None = None
     best = (-1, -1, -1)
     for sign in signs:
-        # A row for one tape beats one for a stage, which beats one for its materials: the more particular
-        # statement.
+        # The more particular statement: one for a tape beats one for a stage, that one for its materials.
         rank = (bool(sign.tapes), bool(sign.stages), bool(sign.carriers) + bool(sign.adhesives))
         if rank > best and all(not wanted or one in wanted for wanted, one in _pairs(sign, tape, stage)):
             found, best = sign, rank

@@ -15,7 +15,7 @@ from kb.book.kinds.kind import subject_of
 from kb.book.kinds.table import KEPT
 from kb.index.book_lines import changes_of, lines_about, lines_at, roots_of
 from kb.index.queries import sheet_as_known
-from kb.index.rows import AMENDED, CURRENT, WITHDRAWN
+from kb.index.rows import CURRENT, state_of
 from kb.model.record import Line
 
 if TYPE_CHECKING:
@@ -32,29 +32,26 @@ class KeptRow(NamedTuple):
     body: Any
 
 
+_KEPT = f"SELECT {', '.join(KeptRow._fields)} FROM kept WHERE kind = ?"
+
+
 def _when(body: Kept, line: Line) -> str:
     field = KEPT[line.kind].when
     # When the work was done, not when it was typed: cards are copied in days later.
     return (field and getattr(body, field)) or line.at
 
 
-def store_kept(conn: sqlite3.Connection, line: Line, place: tuple[int, int, int]) -> tuple[str, str]:
-    """Store a record as first written; what is wrong with it in words, or nothing, and its subject."""
+def as_kept(line: Line, place: tuple[int, int, int]) -> tuple[tuple[object, ...], str, str]:
+    """The row of a record as first written, or none and what is wrong with it in words; and its subject."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
     from kb.book.check import decode_kept
-    from kb.index.clashes import same_or_clash
 
     try:
         body = decode_kept(line.kind, line)
     except ValueError as error:
-        return f"{KEPT[line.kind].name} that cannot be read: {error}", ""
-    at, raw = _when(body, line), bytes(line.body)
-    subject = subject_of(KEPT[line.kind], body)
-    values = (line.kind, line.id, *place, at, line.who, subject, raw, CURRENT)
-    sql = "INSERT OR IGNORE INTO kept VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
-    if not conn.execute(sql, values).rowcount:
-        same_or_clash(conn, "kept", line)
-    return "", subject
+        return (), f"{KEPT[line.kind].name} that cannot be read: {error}", ""
+    at, subject = _when(body, line), subject_of(KEPT[line.kind], body)
+    return (line.kind, line.id, *place, at, line.who, subject, bytes(line.body), CURRENT), "", subject
 
 
 def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
@@ -80,19 +77,12 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     subjects = set[str]()
     for record_id in sorted(set(roots_of(touched, changes_of(conn), is_kept).values())):
         kind = kinds[record_id]
-        # Before and after: a patch that was moved to another sheet leaves a gap on the first.
-        subjects.update(
-            conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id)).fetchone()
-        )
+        found = conn.execute("SELECT subject FROM kept WHERE kind = ? AND id = ?", (kind, record_id))
         now = fold(lines_about(conn, record_id)).kept[kind][record_id]
-        state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
-        values = (
-            _when(now.body, now.line),
-            subject_of(KEPT[kind], now.body),
-            msgspec.json.encode(now.body),
-            state,
-        )
-        subjects.add(values[1])
+        subject = subject_of(KEPT[kind], now.body)
+        # Before and after: a patch that was moved to another sheet leaves a gap on the first.
+        subjects |= {*found.fetchone(), subject}
+        values = (_when(now.body, now.line), subject, msgspec.json.encode(now.body), state_of(now))
         conn.execute(
             "UPDATE kept SET at = ?, subject = ?, body = ?, state = ? WHERE kind = ? AND id = ?",
             (*values, kind, record_id),
@@ -100,28 +90,22 @@ def apply_to_kept(conn: sqlite3.Connection, touched: Iterable[str]) -> set[str]:
     return subjects
 
 
-def kept(conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False) -> list[KeptRow]:
-    """All records of a kind, or those of one subject, the oldest first."""
+def kept(conn: sqlite3.Connection, kind: str, subject: str = "") -> list[KeptRow]:
+    """All records of a kind that are not withdrawn, or those of one subject, the oldest first."""
     if subject and KEPT[kind].subject == "sheet":
         subject = sheet_as_known(conn, subject)
-    return kept_as_written(conn, kind, subject, withdrawn=withdrawn)
+    return kept_as_written(conn, kind, subject)
 
 
-def kept_as_written(
-    conn: sqlite3.Connection, kind: str, subject: str = "", *, withdrawn: bool = False
-) -> list[KeptRow]:
+def kept_as_written(conn: sqlite3.Connection, kind: str, subject: str) -> list[KeptRow]:
     """The same, where the subject is a name as records bear it."""
-    sql = (
-        "SELECT id, at, who, state, body FROM kept "
-        "WHERE kind = ? AND (? OR state <> 2) AND (? = '' OR subject = ?) ORDER BY id"
-    )
-    return [_row(kind, row) for row in conn.execute(sql, (kind, withdrawn, subject, subject))]
+    sql = f"{_KEPT} AND state <> 2 AND (? = '' OR subject = ?) ORDER BY id"
+    return [_row(kind, row) for row in conn.execute(sql, (kind, subject, subject))]
 
 
 def one_kept(conn: sqlite3.Connection, kind: str, record_id: str) -> KeptRow | None:
     """One record by its id, withdrawn or not; None if it is not here."""
-    sql = "SELECT id, at, who, state, body FROM kept WHERE kind = ? AND id = ?"
-    row = conn.execute(sql, (kind, record_id)).fetchone()
+    row = conn.execute(f"{_KEPT} AND id = ?", (kind, record_id)).fetchone()
     return _row(kind, row) if row else None
 
 
@@ -156,14 +140,12 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
     Withdrawn records are left out. Kinds that this version does not know count if they have a field
     ``batch``.
     """
-    # A record names a batch by as much of its id as its writer typed; a beginning that fits two batches
-    # names neither.
+    # A record names a batch by as much of its id as was typed; a beginning that fits two names neither.
     starts = [batch_id[:end] for end in range(SHORTEST, len(batch_id) + 1)]
     names = {one for one in starts if kept_ids_starting(conn, "batch", one, 2) == [batch_id]}
     marks = ", ".join("?" * len(names))
     sql = (
-        # State 2 is withdrawn. No batch is the usual case, and an empty name would otherwise match every
-        # empty one.
+        # State 2 is withdrawn. No batch is the usual case, and an empty name would match every empty one.
         f"SELECT 'test', id, at, who, sheet FROM test WHERE batch <> '' AND batch IN ({marks}) AND state <> 2"
     )
     found = [Naming(*row) for row in conn.execute(sql, list(names))]
@@ -182,9 +164,8 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
 
 def batches_named(conn: sqlite3.Connection, sheet: str) -> set[str]:
     """What records of one sheet call the batches they name, in capitals; withdrawn records are left out."""
-    found: set[str] = set()
     tests = "SELECT batch FROM test WHERE sheet = ? AND sheet <> '' AND batch <> '' AND state <> 2"
-    found.update(row[0] for row in conn.execute(tests, (sheet,)))
+    found: set[str] = {row[0] for row in conn.execute(tests, (sheet,))}
     work = (
         "SELECT body FROM kept WHERE kind NOT IN ('batch', 'bottle') AND state <> 2 "
         "AND subject = ? AND subject <> ''"

@@ -11,22 +11,25 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, nullcontext, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 
 from kb.index.book_state import book_changed
-from kb.index.catalogue_rows import state_of, states_differ, write_catalogue, write_compiled
+from kb.index.catalogue_rows import known_ids, state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.index_file import (
     APPLICATION_ID,
     BUSY,
     BUSY_CODES,
     DAMAGE,
+    SIDE_FILES,
     IndexUnusable,
     NoPlace,
+    Seal,
+    SealedConnection,
     code_of,
     connect,
     derive_anew,
@@ -34,15 +37,13 @@ from kb.index.index_file import (
     inode_of,
     is_in_the_way,
     look_through,
+    remember,
+    remove_index,
 )
-from kb.index.pool_state import pool_changed
+from kb.index.pool_queries import pool_changed
 from kb.index.schema import VERSION, create
-from kb.index.sealed import SIDE_FILES, Seal, SealedConnection, remember, remove_index
 from kb.model.studio import Settings, Shelf
 from kb.science.numbers import percent
-
-if TYPE_CHECKING:
-    from kb.index.reading import SecondProcess
 
 Progress = Callable[[str], None]
 MAKING_KB = 32_768
@@ -160,8 +161,7 @@ def renew(path: Path, origins: Origins, progress: Progress = silent) -> None:
         seal = Seal.take(path)
         try:
             # Without a new file - no room for a second one - the next to open the index derives it.
-            # Remove first: replacing only the main file would leave its side files, which belong to the old
-            # one.
+            # Remove first: replacing only the main file would leave side files that belong to the old one.
             remove_index(path)
             if part.exists():
                 part.replace(path)
@@ -209,8 +209,7 @@ def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress, u
     # Do not even look inside: an altered file could say wrong things without being damaged.
     if verdict == "altered":
         derive_anew(path, progress)
-    # Twice: damage found while reading is cured by a new file, and if that fails as well the cause is
-    # elsewhere.
+    # Twice: damage found while reading is cured by a new file; if that fails too, the cause is elsewhere.
     for last in (False, True):
         conn: SealedConnection | None = None
         try:
@@ -258,8 +257,7 @@ def _refresh(
         if not states_differ(conn, files):
             changed = _refresh_book(conn, origins, compiled)
             return _refresh_pool(conn, origins, compiled) or changed, compiled
-        # Settings and shelf alone: neither an entry nor a count depends on them, so the book need not be
-        # read.
+        # Settings and shelf alone: no entry and no count depends on them, so the book need not be read.
         if not states_differ(conn, entries, apart=origins.own_files):
             with _transaction(conn):
                 compiled = _take_own(conn, origins, compiled)
@@ -317,45 +315,27 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     from kb.index.book_state import files_of
     from kb.index.reading import SecondProcess
 
+    def watch(share: float) -> None:
+        progress(f"Reading the bench book, {percent(share)}")
+
     # Before the catalogue is read: the other process gets through a third of a long book meanwhile.
     second = SecondProcess.of_long(files_of(origins.book_dir))
-    try:
-        return _derive(conn, origins, files, progress, second)
-    finally:
-        if second is not None:
-            second.close()
+    with closing(second) if second else nullcontext():
+        from kb.catalogue.load import load
+        from kb.index.book_rows import clear_book, refresh_book
+        from kb.index.compile import compile_catalogue
+        from kb.index.pool_rows import clear_pool, refresh_pool
 
-
-def _derive(
-    conn: sqlite3.Connection,
-    origins: Origins,
-    files: list[Path],
-    progress: Progress,
-    second: SecondProcess | None,
-) -> Compiled:
-    from kb.catalogue.load import load
-    from kb.index.book_rows import clear_book, refresh_book
-    from kb.index.catalogue_rows import write_mentions
-    from kb.index.compile import compile_catalogue
-    from kb.index.pool_rows import clear_pool, refresh_pool
-
-    progress("Reading the catalogue")
-    states = [state_of(path) for path in files]
-    catalogue, problems = load(list(origins.catalogue_folders))
-    settings, shelf, own_problems = _read_own(origins, catalogue.entries)
-    compiled = compile_catalogue(catalogue, settings, shelf)
-    write_catalogue(conn, catalogue, compiled, states)
-    write_mentions(conn, catalogue)
-    conn.execute("DELETE FROM catalogue_problem")
-    _note(conn, (*map(str, problems), *own_problems))
-    clear_book(conn)
-    refresh_book(
-        conn,
-        origins.book_dir,
-        compiled,
-        lambda share: progress(f"Reading the bench book, {percent(share)}"),
-        second,
-    )
+        progress("Reading the catalogue")
+        states = [state_of(path) for path in files]
+        catalogue, problems = load(list(origins.catalogue_folders))
+        settings, shelf, own_problems = _read_own(origins, catalogue.entries)
+        compiled = compile_catalogue(catalogue, settings, shelf)
+        write_catalogue(conn, catalogue, compiled, states)
+        conn.execute("DELETE FROM catalogue_problem")
+        _note(conn, (*map(str, problems), *own_problems))
+        clear_book(conn)
+        refresh_book(conn, origins.book_dir, compiled, watch, second)
     clear_pool(conn)
     if pool_changed(conn, origins.pool_dir):
         progress("Reading the counts of other studios")
@@ -367,7 +347,7 @@ def _derive(
 
 def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[Settings, Shelf, list[str]]:
     """Settings, shelf, and what is wrong in their files."""
-    from kb.index.own_files import read_settings, read_shelf_file
+    from kb.catalogue.own_files import read_settings, read_shelf_file
 
     settings, problems = read_settings(origins.settings_file)
     if origins.shelf_file is None:
@@ -378,15 +358,12 @@ def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[S
 
 def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> Compiled:
     """Take in a change of what the studio says of itself; catalogue and book stay as they are."""
-    from kb.index.own_files import known_ids
-
     states = [state_of(path) for path in origins.own_files if path.exists()]
     settings, shelf, problems = _read_own(origins, known_ids(conn))
     compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
     for path in origins.own_files:
         conn.execute("DELETE FROM source_file WHERE path = ?", (str(path),))
-        # Problems are text that starts with the file's name; those of the two own files are taken out by
-        # it.
+        # Problems are text that starts with the file's name; those of the two own files are taken out by it.
         start = f"{path.name}:"
         conn.execute("DELETE FROM catalogue_problem WHERE substr(text, 1, ?) = ?", (len(start), start))
     conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)

@@ -129,11 +129,7 @@ def _parts(compiled: Compiled, typed: str) -> dict[str, float]:
 
 
 def _draft(
-    compiled: Compiled,
-    row: KeptRow,
-    parts: dict[str, float],
-    record: Sheet | None,
-    strips: Sequence[KeptRow],
+    compiled: Compiled, row: KeptRow, parts: dict[str, float], record: Sheet | None, strips: Sequence[KeptRow]
 ) -> PatchRow:
     # Here, for an answer only counts what was written.
     import json

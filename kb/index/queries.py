@@ -7,26 +7,18 @@ from typing import NamedTuple, TypeVar
 
 import msgspec
 
+from kb.index.book_lines import changes_of
 from kb.index.rows import TEST_COLUMNS, Row
 
-FILTERS = (
-    "sheet",
-    "tape",
-    "adhesive",
-    "stage",
-    "carrier",
-    "medium",
-    "paper",
-    "liquid",
-    "method",
-    "who",
-)
+FILTERS = ("sheet", "tape", "adhesive", "stage", "carrier", "medium", "paper", "liquid", "method", "who")
 """Columns of a test that a list can be narrowed by."""
 CELL_KEYS = {
     "release_cell": ("adhesive", "stage", "carrier", "method", "liquid"),
     "harm_cell": ("medium", "paper", "method", "liquid"),
 }
 """What names a class of tests in each table of sums."""
+NO_LIMIT = -1
+"""As the database has it."""
 CHOICES = 5
 """Records of one beginning that are offered, at most."""
 T = TypeVar("T")
@@ -48,19 +40,18 @@ class EntryRow(NamedTuple):
     origin: str
 
 
+_ENTRY = f"SELECT {', '.join(EntryRow._fields)} FROM entry WHERE kind = ?"
+
+
 def entry(conn: sqlite3.Connection, kind: str, entry_id: str) -> EntryRow | None:
-    sql = "SELECT kind, id, name, also, body, file, line, origin FROM entry WHERE kind = ? AND id = ?"
-    row = conn.execute(sql, (kind, entry_id)).fetchone()
+    row = conn.execute(f"{_ENTRY} AND id = ?", (kind, entry_id)).fetchone()
     return EntryRow(*row) if row else None
 
 
 def entries(conn: sqlite3.Connection, kind: str) -> list[EntryRow]:
     """All entries of a kind, by name."""
-    sql = (
-        "SELECT kind, id, name, also, body, file, line, origin FROM entry WHERE kind = ? "
-        "ORDER BY name COLLATE NOCASE, id"
-    )
-    return [EntryRow(*row) for row in conn.execute(sql, (kind,))]
+    rows = conn.execute(f"{_ENTRY} ORDER BY name COLLATE NOCASE, id", (kind,))
+    return [EntryRow(*row) for row in rows]
 
 
 def record(conn: sqlite3.Connection, kind: str, entry_id: str, type_: type[T]) -> T | None:
@@ -95,26 +86,22 @@ def spot_tests(
     withdrawn: bool = True,
 ) -> list[Row]:
     """Tests, newest first. ``limit`` 0 means all; ``before`` is the id to go on from."""
-    where, values = ["1"], list[object]()
     if filters.get("sheet"):
         filters = {**filters, "sheet": sheet_as_known(conn, filters["sheet"])}
-    for column in FILTERS:
-        if filters.get(column):
-            where.append(f"{column} = ?")
-            values.append(filters[column])
+    where, values = _where({f"{column} =": filters.get(column) for column in FILTERS} | {"id <": before})
     if filters.get("sheet"):
         # The index on sheets leaves out tests without one; only so is it known to serve here.
-        where.append("sheet <> ''")
-    if before:
-        where.append("id < ?")
-        values.append(before)
+        where += " AND sheet <> ''"
     if not withdrawn:
-        where.append("state <> 2")
-    sql = f"SELECT {TEST_COLUMNS} FROM test WHERE {' AND '.join(where)} ORDER BY id DESC"
-    if limit:
-        sql += " LIMIT ?"
-        values.append(limit)
-    return [Row(*row) for row in conn.execute(sql, values)]
+        where += " AND state <> 2"
+    sql = f"SELECT {TEST_COLUMNS} FROM test WHERE {where} ORDER BY id DESC LIMIT ?"
+    return [Row(*row) for row in conn.execute(sql, (*values, limit or NO_LIMIT))]
+
+
+def _where(wanted: Mapping[str, str | None]) -> tuple[str, list[str]]:
+    """The condition that each column compares so with its value, for those that have one; and the values."""
+    given = {comparison: value for comparison, value in wanted.items() if value}
+    return " AND ".join(["1", *(f"{comparison} ?" for comparison in given)]), list(given.values())
 
 
 def spot_test(conn: sqlite3.Connection, test_id: str) -> Row | None:
@@ -300,19 +287,10 @@ def _kept_rows(
     on_sheet = kind in KEPT and KEPT[kind].subject == "sheet"
     if wanted["sheet"] and not on_sheet:
         return []
-    where, values = ["kind = ?"], list[object]([kind])
     sheet = sheet_as_known(conn, wanted["sheet"])
-    for column, value in (("subject", sheet), ("who", wanted["who"])):
-        if value:
-            where.append(f"{column} = ?")
-            values.append(value)
-    if before:
-        where.append("id < ?")
-        values.append(before)
-    sql = f"SELECT id, at, who, file, state, subject, body FROM kept WHERE {' AND '.join(where)}"
-    sql += " ORDER BY id DESC LIMIT ?"
-    # A limit of -1 is none.
-    rows = conn.execute(sql, (*values, limit or -1))
+    where, values = _where({"kind =": kind, "subject =": sheet, "who =": wanted["who"], "id <": before})
+    sql = f"SELECT id, at, who, file, state, subject, body FROM kept WHERE {where} ORDER BY id DESC LIMIT ?"
+    rows = conn.execute(sql, (*values, limit or NO_LIMIT))
     return [
         BookRow(id, kind, at, who, files.get(file, ""), state, subject if on_sheet else "", None, body)
         for id, at, who, file, state, subject, body in rows
@@ -335,21 +313,16 @@ def other_rows(
     conn: sqlite3.Connection, kinds: Sequence[str] = (), *, who: str = "", limit: int = 0, before: str = ""
 ) -> list[OtherRow]:
     """Records of kinds that this version does not know, newest first; of any such kind if none is named."""
-    where, values = ["1"], list[object]()
+    where, values = _where({"who =": who, "id <": before})
     if kinds:
-        where.append(f"kind IN ({', '.join('?' * len(kinds))})")
-        values += kinds
-    for clause, value in (("who = ?", who), ("id < ?", before)):
-        if value:
-            where.append(clause)
-            values.append(value)
+        where += f" AND kind IN ({', '.join('?' * len(kinds))})"
     sql = (
         "SELECT id, kind, at, who, file, offset, length, (SELECT path FROM book_file WHERE rowid = file), "
         # Whether it was changed is shown; what the change means only a version that knows the kind can say.
         "EXISTS (SELECT 1 FROM change WHERE change.of = other_record.id) FROM other_record "
-        f"WHERE {' AND '.join(where)} ORDER BY id DESC LIMIT ?"
+        f"WHERE {where} ORDER BY id DESC LIMIT ?"
     )
-    rows = conn.execute(sql, (*values, limit or -1))
+    rows = conn.execute(sql, (*values, *kinds, limit or NO_LIMIT))
     return [
         OtherRow(id, kind, at, who, (file, offset, length), os.fsdecode(path or ""), bool(changed))
         for id, kind, at, who, file, offset, length, path, changed in rows
@@ -372,11 +345,9 @@ def records_starting(conn: sqlite3.Connection, start: str, kinds: Sequence[str])
 def root_of(conn: sqlite3.Connection, of: str) -> str:
     """The id of the record that a change is about, following changes of changes."""
     seen: set[str] = set()
+    above = changes_of(conn)
     # A book that was damaged may hold changes that point at each other.
     while of not in seen:
         seen.add(of)
-        row = conn.execute("SELECT of FROM change WHERE id = ?", (of,)).fetchone()
-        if row is None:
-            break
-        of = row[0]
+        of = above(of) or of
     return of

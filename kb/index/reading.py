@@ -151,8 +151,7 @@ class SecondProcess:
         start = "import sys; sys.argv[1] in sys.path or sys.path.insert(0, sys.argv[1]); "
         start += f"from {__name__} import main; main()"
         try:
-            # A new interpreter and no fork: this process may have threads, and its child would inherit locks
-            # that nobody opens.
+            # A new interpreter and no fork: a child of threads would inherit locks that nobody opens.
             process = subprocess.Popen(
                 [sys.executable, "-P", "-c", start, str(Path(__file__).parents[2])],
                 stdin=subprocess.PIPE,

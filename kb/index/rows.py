@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
 if TYPE_CHECKING:
+    from kb.book.fold import Current
     from kb.book.kinds.spot_test import SpotTest
     from kb.model.record import Line
 
@@ -18,8 +19,7 @@ CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
-# A tape without a carrier that was seen as such is known to have none; an empty field says that nobody
-# looked.
+# A tape that was seen to have no carrier has none; an empty field says that nobody looked.
 NO_CARRIER = "none-transfer"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
@@ -57,6 +57,10 @@ class Row(NamedTuple):
     """The batch that was used, as it was named, in capitals as ids are."""
     may_be: str = ""
     """What an unknown tape may be, as :func:`shares_text` writes it; empty where the adhesive is known."""
+
+
+def state_of(current: "Current[Any]") -> int:
+    return WITHDRAWN if current.withdrawn else AMENDED if current.history else CURRENT
 
 
 def shares_text(shares: Mapping[tuple[str, str, str], int]) -> str:
@@ -123,8 +127,7 @@ def row_of(
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         _plain_id(test.method),
         test.release,
-        # The worst kind of harm is what the ranking avoids; the kinds are read from the book where they are
-        # shown.
+        # The worst kind of harm is what the ranking avoids; where kinds are shown, the book is read.
         max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,

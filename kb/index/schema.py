@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
+import sys
+from array import array
+from typing import TypeVar
+
+_N = TypeVar("_N", int, float)
 
 VERSION = 24
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
@@ -29,6 +34,15 @@ HARM_SUM = """(
     medium TEXT, paper TEXT, method TEXT, vector BLOB NOT NULL,
     PRIMARY KEY (medium, paper, method)
 )"""
+
+
+def little(numbers: array[_N]) -> array[_N]:
+    """The same numbers with their bytes in the order in which they are stored, or back from it."""
+    # Stored the little-endian way, so that an index folder carried to another machine still reads.
+    if sys.byteorder == "big":
+        numbers = numbers[:]
+        numbers.byteswap()
+    return numbers
 
 
 def create(conn: sqlite3.Connection) -> None:

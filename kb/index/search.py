@@ -7,7 +7,8 @@ from weakref import WeakKeyDictionary
 from msgspec.structs import replace
 
 from kb.index.catalogue_rows import normal
-from kb.index.sealed import SealedConnection
+from kb.index.index_file import SealedConnection
+from kb.index.queries import state_of_index
 from kb.model.question import Plain
 
 WHOLE_SCAN = 20_000
@@ -71,7 +72,7 @@ _SEEN: WeakKeyDictionary[SealedConnection, _Seen] = WeakKeyDictionary()
 def _seen(conn: sqlite3.Connection) -> _Seen:
     if not isinstance(conn, SealedConnection):
         return _Seen((0, 0))
-    state = conn.execute("PRAGMA data_version").fetchone()[0], conn.total_changes
+    state = state_of_index(conn)
     if (known := _SEEN.get(conn)) is None or known.state != state:
         known = _SEEN[conn] = _Seen(state)
     return known

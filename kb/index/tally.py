@@ -7,8 +7,10 @@ question picks the twelve sums it needs and finds "same group but another adhesi
 is exact because all sums are whole numbers. One sum holds all liquids (:mod:`kb.index.vectors`).
 """
 
+import gc
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 from itertools import groupby
 from math import fsum
@@ -56,6 +58,30 @@ class Event(NamedTuple):
     """How many of what a cell counts make one test."""
     of_harm: bool = False
 
+    def base(self, key: Key, compiled: Compiled) -> Key:
+        """The narrowest sum a cell belongs to. Stages are told apart by position, not by name."""
+        if self.of_harm:
+            return key[:3]
+        adhesive, stage, carrier, method = key[:4]
+        return adhesive, carrier, method, str(compiled.stages.get(stage, ""))
+
+    def levels(self, first: str, compiled: Compiled) -> Key:
+        """Where the sums of an adhesive or medium stand: its own, those of its group or kin, those of any."""
+        if self.of_harm:
+            medium = compiled.media.get(first)
+            kin = medium.kin if medium and medium.kin else f"only {first}"
+        else:
+            kin = compiled.adhesives[first].group if first in compiled.adhesives else first
+        return f"a:{first}", f"g:{kin}", ANY
+
+    def keys(self, base: Key, compiled: Compiled) -> list[Key]:
+        """All sums that a narrowest one belongs to: its own, its kin's or any; one or any carrier; method."""
+        _, one, method, *rest = base
+        levels = self.levels(base[0], compiled)
+        # Of harm the paper stands where release has the carrier.
+        wider = [(o, m) for o in dict.fromkeys((one, ANY)) for m in dict.fromkeys((method, ANY))]
+        return [(level, *more, *rest) for level in levels for more in wider]
+
 
 RELEASE = Event(
     "release_cell",
@@ -80,45 +106,6 @@ HARM_PATCH = HARM._replace(cells="harm_patch_cell", whole=WHOLE)
 
 
 EVENTS = (RELEASE, PART, PATCH, HARM, HARM_PATCH)
-
-
-def release_base(key: Key, compiled: Compiled) -> Key:
-    """The narrowest sum a release cell belongs to. Stages are told apart by position, not by name."""
-    adhesive, stage, carrier, method = key[:4]
-    return adhesive, carrier, method, str(compiled.stages.get(stage, ""))
-
-
-def release_levels(adhesive: str, compiled: Compiled) -> Key:
-    """Where the sums of an adhesive stand: its own, those of its group, those of any."""
-    made_of = compiled.adhesives.get(adhesive)
-    return f"a:{adhesive}", f"g:{made_of.group if made_of else adhesive}", ANY
-
-
-def release_keys(base: Key, compiled: Compiled) -> list[Key]:
-    """All sums that a narrowest one belongs to: by adhesive, group or any; carrier or any; method or any."""
-    return [(a, *rest) for a in release_levels(base[0], compiled) for rest in _wider(base)]
-
-
-def harm_base(key: Key, _: Compiled) -> Key:
-    """The narrowest sum a harm cell belongs to."""
-    return key[:3]
-
-
-def harm_levels(medium: str, compiled: Compiled) -> Key:
-    """Where the sums of a medium stand: its own, those of its kin, those of any."""
-    found = compiled.media.get(medium)
-    return f"a:{medium}", f"g:{found.kin if found and found.kin else f'only {medium}'}", ANY
-
-
-def harm_keys(base: Key, compiled: Compiled) -> list[Key]:
-    """All sums that a narrowest one belongs to: by medium, kin or any; paper or any; method or any."""
-    return [(a, *rest) for a in harm_levels(base[0], compiled) for rest in _wider(base)]
-
-
-def _wider(base: Key) -> list[Key]:
-    """What follows in the keys of the sums: carrier (or paper) or any, method or any, and the rest."""
-    _, one, method, *rest = base
-    return [(o, m, *rest) for o in dict.fromkeys((one, ANY)) for m in dict.fromkeys((method, ANY))]
 
 
 # Cells repeat: a book of a million tests has few different sets of grades under one prior.
@@ -176,6 +163,18 @@ _PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 fo
 def regraded(grades: Grades, grade: int, step: int) -> Grades:
     """The counts of a cell after a test more or less. Few are different, and equal ones are one in memory."""
     return (*grades[:grade], grades[grade] + step, *grades[grade + 1 :])
+
+
+@contextmanager
+def no_collection() -> Iterator[None]:
+    """Many small rows and no cycles: looking for cycles would only cost time."""
+    enabled = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if enabled:
+            gc.enable()
 
 
 class Context(NamedTuple):
@@ -267,11 +266,9 @@ class Tally:
         cell = key[:-1]
         found = self._contexts.get(cell)
         if found is None:
-            base = (harm_base if event.of_harm else release_base)(key, self.compiled)
             # Contexts that chemistry cannot tell apart share priors: most carriers let liquid through alike.
-            found = self._contexts[cell] = Context(
-                base, self._priors.setdefault(self._known(event, cell), {})
-            )
+            priors = self._priors.setdefault(self._known(event, cell), {})
+            found = self._contexts[cell] = Context(event.base(key, self.compiled), priors)
         return found
 
     def _known(self, event: Event, cell: Key) -> tuple[object, ...]:
@@ -281,18 +278,15 @@ class Tally:
             medium, paper, method = cell
             return medium, paper, compiled.methods.get(method)
         adhesive, stage, carrier, method = cell
-        through, contact = compiled.carriers.get(carrier), compiled.methods.get(method)
-        return adhesive, compiled.stages.get(stage), through, contact
+        through = compiled.carriers.get(carrier)
+        return adhesive, compiled.stages.get(stage), through, compiled.methods.get(method)
 
     def prior(self, event: Event, key: Key, what: Named) -> float:
         priors = self.context(event, key).priors
         found = priors.get(key[-1])
         if found is None:
-            if not event.of_harm:
-                found = self.compiled.release_p0(key[0], key[1], key[2], key[3], what)
-            else:
-                found = self.compiled.harm_p0(key[0], key[1], key[2], what)
-            priors[key[-1]] = found
+            made: Callable[..., float] = self.compiled.harm_p0 if event.of_harm else self.compiled.release_p0
+            found = priors[key[-1]] = made(*key[:-1], what)
         return found
 
     def _write_blends(self, conn: sqlite3.Connection) -> None:
@@ -388,8 +382,7 @@ def _differences(
             p0 = tally.prior(event, key, named[liquid])
         number = _number(grades, threshold, p0, whole)
         if old:
-            # The old contribution goes out and the new one comes in: discounting is not linear in the
-            # tests.
+            # The old contribution goes out and the new one comes in: discounting is not linear in the tests.
             number -= _number(old, threshold, p0, whole)
         place = places[liquid]
         target[place] = target.get(place, 0) + number
@@ -427,7 +420,6 @@ def _totals(
     One adhesive or medium after the other: the sums of a long book are hundreds of megabytes, and those of
     one adhesive are done with when its last cell is.
     """
-    levels_of = harm_levels if event.of_harm else release_levels
     kin: dict[Key, dict[int, int]] = {}
     for first, bases in groupby(sorted(changes), key=itemgetter(0)):
         own: dict[Key, dict[int, int]] = {}
@@ -442,7 +434,7 @@ def _totals(
             for rest in list(own):
                 if rest[place] != ANY:
                     _add_up(own, (*rest[:place], ANY, *rest[place + 1 :]), own[rest])
-        level, group, _ = levels_of(first, compiled)
+        level, group, _ = event.levels(first, compiled)
         for rest, numbers in own.items():
             _add_up(kin, (group, *rest), numbers)
         yield {(level, *rest): numbers for rest, numbers in own.items()}
@@ -472,8 +464,7 @@ def _add_to_sums(
         for key, total in totals.items():
             if old := conn.execute(select, key).fetchone():
                 _add_up(totals, key, by_place(unpack(old[0])))
-            # A sum of nothing is removed, so that withdrawing the last test leaves the index as it was before
-            # the first.
+            # A sum of nothing is removed: with its last test withdrawn the index is as before the first.
             if not any(total.values()):
                 gone.append(key)
     _put(conn, event.sums, _rows_of(totals))

@@ -8,11 +8,11 @@ as much room and twice the time, of which deriving an index had a tenth.
 
 from __future__ import annotations
 
-import sys
 from array import array
 from collections.abc import Mapping, Sequence
 from functools import cache
 
+from kb.index.schema import little
 from kb.science.choose.pooling import CREDIT, FIELDS
 
 BITS = 64
@@ -44,8 +44,7 @@ def by_place(vector: int) -> dict[int, int]:
 
 def pack(vector: int) -> bytes:
     """A vector as stored. Raises OverflowError if a sum fell below zero."""
-    # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a
-    # whole.
+    # Without sign: raw counts stand above the weighed fields, so a sound vector is never negative as a whole.
     return pack_places(by_place(vector))
 
 
@@ -66,7 +65,7 @@ def pack_places(numbers: Mapping[int, int]) -> bytes:
         count = FIELDS * len(places)
         if all(raw[at::BYTES].count(0) == count for at in range(wide, BYTES)):
             break
-    named = b"" if every else _little(array("I", places)).tobytes()
+    named = b"" if every else little(array("I", places)).tobytes()
     # All first bytes, all second ones ...: whole columns are left out.
     columns = [raw[at::BYTES] for at in range(wide)]
     return b"".join((bytes((wide | _EVERY * every,)), named, *columns))
@@ -84,7 +83,7 @@ def unpack(stored: bytes) -> int:
     vector = int.from_bytes(raw, "little") - _added(count, wide)
     if every:
         return vector
-    places = _little(array("I", stored[1 : 1 + _PLACE * count]))
+    places = little(array("I", stored[1 : 1 + _PLACE * count]))
     apart = vector.to_bytes(STRIDE * count, "little")
     whole = bytearray(STRIDE * (places[-1] + 1))
     for number, place in enumerate(places):
@@ -98,14 +97,6 @@ def _added(count: int, wide: int) -> int:
     return sum(more << 8 * STRIDE * number for number in range(count))
 
 
-def _little(values: array[int]) -> array[int]:
-    """The same values as they lie in a file."""
-    if sys.byteorder == "big":
-        values = values[:]
-        values.byteswap()
-    return values
-
-
 @cache
 def _signs(liquids: int) -> int:
     """The number in which the sign of every field is set."""
@@ -115,11 +106,11 @@ def _signs(liquids: int) -> int:
 def whole(numbers: array[int]) -> int:
     """The vector with these numbers, FIELDS for each liquid: the inverse of :func:`fields`."""
     signs = _signs(len(numbers) // FIELDS)
-    return (int.from_bytes(_little(numbers).tobytes(), "little") ^ signs) - signs
+    return (int.from_bytes(little(numbers).tobytes(), "little") ^ signs) - signs
 
 
 def fields(vector: int, liquids: int) -> array[int]:
     """The numbers of a vector, FIELDS for each liquid."""
     # A negative field borrowed one from the next; adding all signs and taking them off again gives it back.
     signs = _signs(liquids)
-    return _little(array("q", ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")))
+    return little(array("q", ((vector + signs) ^ signs).to_bytes(liquids * FIELDS * BYTES, "little")))

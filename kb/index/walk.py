@@ -19,7 +19,7 @@ from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import Change, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
-from kb.book.read import OVERSIZE, TORN, RawLine, raw_lines
+from kb.book.read import raw_lines, read_of
 from kb.book.storage import CLOSED_ON_EXEC, pread
 from kb.model.record import Line
 
@@ -150,7 +150,8 @@ class Walk:
             line = self._line(file, offset, length)
             if line.kind in KINDS:
                 note = self._conn.execute("SELECT note FROM change_state WHERE id = ?", (id,)).fetchone()
-                yield Other(line, self._state_of(id), note[0] if note else "")
+                state = self._conn.execute("SELECT state FROM state WHERE id = ?", (id,)).fetchone()
+                yield Other(line, state[0] if state else CURRENT, note[0] if note else "")
             elif line.kind in {"amend", "withdraw"}:
                 yield Other(line, UNREAD, why)
             else:
@@ -196,10 +197,9 @@ class Walk:
         rows: list[tuple[Any, ...]] = []
         for number, raw in enumerate(raw_lines(path), 1):
             self._way.went(raw.length)
-            try:
-                line = _sound(raw)
-            except ValueError as error:
-                values = (path.name, number, raw.offset, raw.length, str(error))
+            line, _, _, _, problem = read_of(raw)
+            if line is None:
+                values = (path.name, number, raw.offset, raw.length, problem)
                 self._conn.execute("INSERT INTO damage VALUES (?, ?, ?, ?, ?)", values)
                 continue
             of, why = _target(line)
@@ -310,19 +310,6 @@ class Walk:
 
     def _note(self, id: str, state: str) -> None:
         self._conn.execute("INSERT OR REPLACE INTO state VALUES (?, ?)", (id, state))
-
-    def _state_of(self, id: str) -> str:
-        row = self._conn.execute("SELECT state FROM state WHERE id = ?", (id,)).fetchone()
-        return str(row[0]) if row else CURRENT
-
-
-def _sound(raw: RawLine) -> Line:
-    """The record in a line. Raises ValueError in a few words if there is none."""
-    if not raw.ended:
-        raise ValueError(TORN)
-    if raw.sha:
-        raise ValueError(OVERSIZE)
-    return decode_line(raw.data)
 
 
 def _target(line: Line) -> tuple[str | None, str]:

@@ -20,6 +20,7 @@ from kb.book.read import read_file
 from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.catalogue.load import load
+from kb.catalogue.own_files import read_settings, read_shelf_file
 from kb.catalogue.problems import UNSAFE
 from kb.desk import amounts
 from kb.desk.air import inputs as air_inputs
@@ -33,7 +34,6 @@ from kb.desk.materials import lookup, resolve
 from kb.desk.records import record, typed
 from kb.desk.sheet import mends
 from kb.desk.shelf import bottles
-from kb.index.own_files import read_settings, read_shelf_file
 from kb.science.liquids.blends import blend_id, parse_blend
 from kb.science.quantities import UNITS, parse_quantity, parse_range
 from kb.tui.screens.choose.find import offers

@@ -19,7 +19,7 @@ from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import Studio
-from kb.index import index_file, sealed
+from kb.index import index_file
 from kb.index.schema import VERSION
 from kb.model.question import Question
 from tests.conftest import spot
@@ -46,7 +46,7 @@ def make_seal_fit(sound: Sound) -> None:
     """As when the disk itself decayed: the system saw no change of the file. The seal is some days old."""
     found = sound.path.stat()
     crc = sound.seal.split()[3].decode()
-    days_ago = int(time.time()) - 3 * sealed.CHECK_EVERY_S
+    days_ago = int(time.time()) - 3 * index_file.CHECK_EVERY_S
     sound.seal_path.write_text(f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {crc} {days_ago}\n")
 
 
@@ -109,9 +109,9 @@ def test_a_large_index_is_guarded_without_reading_it_each_time(
     sound: Sound, noticed_by: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Sealed without its sum, it is trusted while its times stand; the sum is taken when it is due."""
-    monkeypatch.setattr(sealed, "READ_AT_ONCE", 0)
+    monkeypatch.setattr(index_file, "READ_AT_ONCE", 0)
     crc = sound.seal.split()[3]
-    then = int(time.time()) - (3 * sealed.CHECK_EVERY_S if noticed_by != "its time" else 0)
+    then = int(time.time()) - (3 * index_file.CHECK_EVERY_S if noticed_by != "its time" else 0)
     found = sound.path.stat()
     sound.seal_path.write_text(f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} -1 {then}\n")
     if noticed_by == "its time":

@@ -11,7 +11,7 @@ import pytest
 
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.index import sealed
+from kb.index import index_file
 from tests.conftest import spot
 from tests.faults import figures
 from tests.faults.tools import PAGE, Sound, answers, book_bytes, fork, fresh_answers, listed, small, sound
@@ -117,7 +117,7 @@ def test_a_closed_index_costs_no_second_look(sound: Sound, monkeypatch: pytest.M
     """The usual start neither reads the file through nor derives it anew."""
     sound.check()
     told: list[str] = []
-    monkeypatch.setattr(sealed, "_crc_of", lambda path: told.append(str(path)))
+    monkeypatch.setattr(index_file, "_crc_of", lambda path: told.append(str(path)))
     studio = Studio(sound.root, progress=told.append)
     assert listed(studio)
     studio.close()

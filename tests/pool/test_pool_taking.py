@@ -406,6 +406,10 @@ def test_the_file_of_weights_is_read_with_care(studio: Studio, tmp_path: Path) -
     path.write_text("a heap of words\n")
     with pytest.raises(DeskError, match="Mend this first"):
         weigh(studio, studio_id(1), 0.5)
+    # What is refused leaves the counts where they are, too.
+    with pytest.raises(DeskError, match=r"Mend this first\. Nothing was changed"):
+        drop(studio, studio_id(1))
+    assert (path.parent / f"{studio_id(1)}.json").is_file()
     assert path.read_text() == "a heap of words\n"
 
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from kb.catalogue.shelf import parse_shelf
+from kb.catalogue.own_files import parse_shelf
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import check

@@ -8,11 +8,10 @@ import shutil
 from datetime import UTC, datetime
 from hashlib import sha256
 from pathlib import Path
-from tempfile import mkdtemp
 
 import msgspec
 
-from kb.book.storage import locked_folder, sync_folder, sync_folders
+from kb.book.storage import free_path, locked_folder, part_folder, sync_folder, sync_folders
 from kb.desk.backup.check import (
     ABOUT,
     README,
@@ -83,23 +82,20 @@ def back_up(
         raise DeskError(f"There is no studio folder {root}, so there is nothing to back up.")
     if target.resolve().is_relative_to(root.resolve()):
         raise DeskError("A backup inside the studio folder would be lost with it; name a folder elsewhere.")
-    part: Path | None = None
     try:
         target.mkdir(parents=True, exist_ok=True, mode=0o700)
         _clear(target)
-        part = Path(mkdtemp(prefix=_MARK, suffix=".part", dir=target))
-        with locked_folder(part, 0.0):
+        with part_folder(target, _MARK) as part, locked_folder(part, 0.0):
             done = _fill(root, part, progress)
-            folder = _named(part, target, root)
+            stamp = f"{root.name or STUDIO}-{datetime.now():%Y-%m-%d-%H%M%S}"
+            folder = part.rename(free_path(target / stamp))
+            sync_folder(target)
     except OSError as error:
         where = f" ({error.filename})" if error.filename else ""
         raise DeskError(
             f"No backup was made in {target}: {error.strerror or error}{where}. {KEPT} "
             "Make room there or name another folder."
         ) from error
-    finally:
-        if part is not None and part.exists():
-            shutil.rmtree(part, ignore_errors=True)
     removed: list[str] = []
     if keep is not None and not done.told:
         removed, told = _thin(target, _id_of(root), keep)
@@ -112,7 +108,10 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
     """Copy all files, write what the backup says of itself, and read everything back."""
     acknowledged = line_counts(root / "book")
     found, told = sources(root)
-    _want_room(found, part)
+    needed = sum(one.path.stat().st_size for one in found if one.path.exists())
+    free = shutil.disk_usage(part).free
+    if needed > free:
+        raise OSError(0, f"it needs {needed / 1e6:,.1f} MB and there are {free / 1e6:,.1f}")
     copied: dict[str, Copied] = {}
     for number, source in enumerate(found):
         progress(f"Copying the studio, {100 * number // len(found)} %")
@@ -153,13 +152,6 @@ def _copied(source: Source, part: Path, told: list[str]) -> Copied | None:
     return made
 
 
-def _want_room(found: list[Source], part: Path) -> None:
-    needed = sum(one.path.stat().st_size for one in found if one.path.exists())
-    free = shutil.disk_usage(part).free
-    if needed > free:
-        raise OSError(0, f"it needs {needed / 1e6:,.1f} MB and there are {free / 1e6:,.1f}")
-
-
 def _write_own(root: Path, part: Path, copied: dict[str, Copied], records: int, faults: list[str]) -> None:
     from kb import __version__
 
@@ -195,18 +187,6 @@ def _read_back(
             raise OSError(0, f"the book file {name} had {had} and its copy has {now.get(name, 0)}")
 
 
-def _named(part: Path, target: Path, root: Path) -> Path:
-    """Give the finished copy its name, one that nothing bears yet."""
-    stamp = f"{root.name or STUDIO}-{datetime.now():%Y-%m-%d-%H%M%S}"
-    folder, number = target / stamp, 2
-    while os.path.lexists(folder):
-        folder = target / f"{stamp}-{number}"
-        number += 1
-    part.rename(folder)
-    sync_folder(target)
-    return folder
-
-
 def _clear(target: Path) -> None:
     """Take away what killed runs left; a run at work holds a lock on its folder."""
     for left in target.glob(f"{_MARK}*.part"):
@@ -218,9 +198,8 @@ def _clear(target: Path) -> None:
 
 def _id_of(root: Path) -> str:
     """Tells this studio and bench from others that are backed up to the same folder."""
-    return sha256(f"{root.resolve()}\n{Unindexed(root).bench}".encode(errors="surrogateescape")).hexdigest()[
-        :16
-    ]
+    said = f"{root.resolve()}\n{Unindexed(root).bench}".encode(errors="surrogateescape")
+    return sha256(said).hexdigest()[:16]
 
 
 def _thin(target: Path, own: str, keep: int) -> tuple[list[str], list[str]]:

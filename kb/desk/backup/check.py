@@ -6,14 +6,12 @@ What a backup says of itself, in plain words and for somebody who never saw this
 from __future__ import annotations
 
 import os
-import shutil
 from pathlib import Path
-from tempfile import mkdtemp
 
 import msgspec
 
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS
-from kb.book.storage import sync_folder, sync_folders
+from kb.book.storage import part_folder, sync_folder, sync_folders
 from kb.desk.backup.copy import PHOTO_LIST, PHOTOGRAPHS, STUDIO, Source, copy, digest_of, line_counts
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors
@@ -128,7 +126,6 @@ def _files(folder: Path) -> set[str]:
 
 
 def book_faults(book: Path) -> list[str]:
-    """What is wrong with a book, in words."""
     return [f"{one.file}: {one.sentence}" for one in errors(book)]
 
 
@@ -150,24 +147,20 @@ def restore(folder: Path, into: Path, progress: Progress) -> Restored:
             f"The backup is damaged: {found.problems[0]} Nothing was put back. See what else is in it with: "
             f"benchleaf backup check {folder}, and copy the folder {folder / STUDIO} by hand."
         )
-    part: Path | None = None
     try:
         into.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        part = Path(mkdtemp(prefix=f".{into.name}-", suffix=".part", dir=into.parent))
-        progress("Putting it back")
-        count = _put_back(folder, part)
-        sync_folders(part)
-        _want_empty(into)
-        part.rename(into)
+        with part_folder(into.parent, f".{into.name}-") as part:
+            progress("Putting it back")
+            count = _put_back(folder, part)
+            sync_folders(part)
+            _want_empty(into)
+            part.rename(into)
         sync_folder(into.parent)
     except OSError as error:
         raise DeskError(
             f"The studio cannot be put into {into} ({error.strerror or error}); nothing was changed there, "
             "and the backup is as it was. Make room or choose another folder."
         ) from error
-    finally:
-        if part is not None and part.exists():
-            shutil.rmtree(part, ignore_errors=True)
     return Restored(folder=str(into), files=count, records=book_lines(into / "book"))
 
 

@@ -11,27 +11,30 @@ import os
 import re
 import shutil
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any, Literal
 
 import msgspec
 
 from kb.book.check import BookError
 from kb.book.files import files
-from kb.book.storage import CLOSED_ON_EXEC, sync, sync_folder
+from kb.book.storage import free_path, part_folder, sync
 from kb.book.verify import verify
+from kb.catalogue.own_files import read_settings
 from kb.catalogue.paths import yaml_files
+from kb.catalogue.yaml_reader import read
 from kb.desk.errors import DeskError
 from kb.desk.package.bring_in_book import BookChange, apply_book, plan_book, put_new
-from kb.desk.package.files import SETTINGS, SIDE_FOLDERS, SIDE_LIMIT, Member
+from kb.desk.package.files import SETTINGS, SIDE_FOLDERS, SIDE_LIMIT
 from kb.desk.package.opened import Package, open_package
 from kb.desk.records.photographs import NAMED, stored
 from kb.desk.studio import STARTER, Studio
 from kb.index.open import Progress, silent
 from kb.index.pool_file import STUDIO_ID
-from kb.index.pool_state import OWN_ID
+from kb.index.pool_queries import OWN_ID
 from kb.model.question import Plain
+from kb.model.studio import Settings
 from kb.science.numbers import percent
 
 Whose = Literal["ours", "theirs"]
@@ -54,14 +57,8 @@ class FileChange(Plain, frozen=True, kw_only=True):
 
 def plan_entries(incoming: Path, root: Path, catalogue: Whose) -> list[FileChange]:
     """What each catalogue file of the package does here. Changes nothing."""
-    theirs = [path.relative_to(incoming).as_posix() for path in yaml_files(incoming / "catalogue")]
-    ours = _ours(root)
-    return [_entries_of(incoming, root, path, ours, catalogue) for path in theirs]
-
-
-def plan_files(incoming: Path, root: Path, paths: Iterable[str], settings: Whose) -> list[FileChange]:
-    """What settings, shelf and pooled counts of the package do here. Changes nothing."""
-    return [_plain_file(incoming, root, path, settings) for path in paths if (incoming / path).is_file()]
+    ours = {path: read_entries(root / path) for path in _catalogue_files(root)}
+    return [_entries_of(incoming, root, path, ours, catalogue) for path in _catalogue_files(incoming)]
 
 
 def apply_files(incoming: Path, root: Path, changes: Iterable[FileChange]) -> None:
@@ -69,19 +66,10 @@ def apply_files(incoming: Path, root: Path, changes: Iterable[FileChange]) -> No
     for one in changes:
         target = root / one.file
         if one.action == "replaced" or (one.action == "new" and os.path.lexists(target)):
-            target.rename(_aside(target))
+            target.rename(free_path(target.with_name(target.name + KEPT)))
             put_new(incoming / one.file, target)
         elif one.action == "new":
             put_new(incoming / one.file, target)
-            sync_folder(target.parent)
-
-
-def _aside(path: Path) -> Path:
-    number, aside = 1, path.with_name(path.name + KEPT)
-    while os.path.lexists(aside):
-        number += 1
-        aside = path.with_name(f"{path.name}{KEPT}-{number}")
-    return aside
 
 
 def own_id(root: Path) -> str:
@@ -95,6 +83,7 @@ def own_id(root: Path) -> str:
 
 
 def _plain_file(incoming: Path, root: Path, path: str, settings: Whose) -> FileChange:
+    """What settings, shelf or pooled counts of the package do here. Changes nothing."""
     ours = root / path
     if path == OWN and files(root / "book") and own_id(incoming) != own_id(root):
         return _file(path, "kept ours", "it is the id of the other studio, and this one keeps its own")
@@ -141,8 +130,6 @@ def _stands(elsewhere: dict[Key, str]) -> str:
 
 def read_entries(path: Path) -> dict[Key, Any]:
     """The entries of a catalogue file as plain values, by kind and id; what cannot be read is left out."""
-    from kb.catalogue.yaml_reader import read
-
     found: dict[Key, Any] = {}
     for kind, items in read(path).value.items():
         for item in items if isinstance(items, list) else ():
@@ -151,11 +138,8 @@ def read_entries(path: Path) -> dict[Key, Any]:
     return found
 
 
-def _ours(root: Path) -> dict[str, dict[Key, Any]]:
-    folder = root / "catalogue"
-    if not folder.is_dir():
-        return {}
-    return {path.relative_to(root).as_posix(): read_entries(path) for path in yaml_files(folder)}
+def _catalogue_files(root: Path) -> list[str]:
+    return [path.relative_to(root).as_posix() for path in yaml_files(root / "catalogue")]
 
 
 def _names(keys: Iterable[Key]) -> tuple[str, ...]:
@@ -222,16 +206,14 @@ def bring_in(
     ``damaged`` also takes a book that was damaged before the export. Raises DeskError in a sentence. If
     it stops half way, for instance for want of room, what came in is whole, and doing it again goes on.
     """
-    stage: Path | None = None
     try:
-        with open_package(path) as package:
-            stage = _make_stage(studio, package)
+        with open_package(path) as package, _staging(studio, package) as stage:
             _stage(package, stage, progress)
             plan = _plan(studio, package, stage, catalogue=catalogue, settings=settings, damaged=damaged)
-        if not dry_run:
-            _apply(studio, stage, plan)
-            plan = msgspec.structs.replace(plan, done=True)
-        return plan
+            if not dry_run:
+                _apply(studio, stage, plan)
+                plan = msgspec.structs.replace(plan, done=True)
+            return plan
     except BookError as error:
         raise DeskError(
             f"{error} Files that came in before stay and are whole; bring it in again."
@@ -242,12 +224,9 @@ def bring_in(
             f"The package could not be brought in ({said}). Files that came in before stay and are whole; "
             "put it right and bring it in again."
         ) from error
-    finally:
-        if stage is not None:
-            shutil.rmtree(stage, ignore_errors=True)
 
 
-def _make_stage(studio: Studio, package: Package) -> Path:
+def _staging(studio: Studio, package: Package) -> AbstractContextManager[Path]:
     """A folder on the same disk as the studio, with room enough."""
     place = studio.root.absolute().parent
     while not place.is_dir():
@@ -259,7 +238,7 @@ def _make_stage(studio: Studio, package: Package) -> Path:
             f"The package takes {needed:,} bytes and the disk has {free:,} left. Nothing was brought in; "
             "make room first."
         )
-    return Path(mkdtemp(prefix=f".{studio.root.name[:60]}-", suffix=".part", dir=place))
+    return part_folder(place, f".{studio.root.name[:60]}-")
 
 
 def _comes_in(path: str) -> bool:
@@ -276,39 +255,29 @@ def _stage(package: Package, stage: Path, progress: Progress) -> None:
         if not _comes_in(member.path):
             package.copy(member, None)
             continue
-        _check_size(member)
         photo = _PHOTO.fullmatch(member.path)
+        if member.bytes > SIDE_LIMIT and not (photo or _BOOK.fullmatch(member.path)):
+            raise DeskError(f"{member.path} is far larger than such a file can be. Nothing was brought in.")
         if photo and (photo[2] or photo[1]) != member.sha256:
             raise DeskError(f"{member.path} does not bear the name of its content. Nothing was brought in.")
         target = stage / member.path
         target.parent.mkdir(parents=True, exist_ok=True)
         package.copy(member, target)
-        _sync(target)
-
-
-def _check_size(member: Member) -> None:
-    small = not (_BOOK.fullmatch(member.path) or _PHOTO.fullmatch(member.path))
-    if small and member.bytes > SIDE_LIMIT:
-        raise DeskError(f"{member.path} is far larger than such a file can be. Nothing was brought in.")
-
-
-def _sync(path: Path) -> None:
-    fd = os.open(path, os.O_RDONLY | CLOSED_ON_EXEC)
-    try:
-        sync(fd)
-    finally:
-        os.close(fd)
-    path.chmod(0o600)
+        with target.open("rb") as copied:
+            sync(copied.fileno())
+        target.chmod(0o600)
 
 
 def _plan(
     studio: Studio, package: Package, stage: Path, *, catalogue: Whose, settings: Whose, damaged: bool
 ) -> Brought:
-    mind = [*_check_book(stage / "book", damaged=damaged)]
+    mind = _check_book(stage / "book", damaged=damaged)
     book = plan_book(stage / "book", studio.root / "book")
-    _check_invented(studio, stage)
-    mind += [*_check_bench(studio, stage), *_check_pool(studio, stage)]
+    theirs = read_settings(stage / "studio.yaml")[0]
+    _check_invented(studio, theirs)
+    mind += [*_check_bench(studio, theirs.bench), *_check_pool(studio, stage)]
     side = sorted(one.path for one in package.members if _SIDE.fullmatch(one.path))
+    beside = [path for path in (*SETTINGS, *side) if (stage / path).is_file()]
     photos = [one.path for one in package.members if _PHOTO.fullmatch(one.path)]
     others = [one.path for one in package.members if not (_comes_in(one.path) or _TABLE.fullmatch(one.path))]
     return Brought(
@@ -319,7 +288,7 @@ def _plan(
         bytes=package.size,
         book=tuple(book),
         catalogue=tuple(plan_entries(stage, studio.root, catalogue)),
-        settings=tuple(plan_files(stage, studio.root, (*SETTINGS, *side), settings)),
+        settings=tuple(_plain_file(stage, studio.root, path, settings) for path in beside),
         records=sum(one.records for one in book),
         photographs=sum(1 for one in photos if stored(studio.root, Path(one).name[:64]) is None),
         ignored=(*others, *package.unnamed),
@@ -339,25 +308,20 @@ def _check_book(book: Path, *, damaged: bool) -> list[str]:
     return [one.sentence for one in errors]
 
 
-def _check_invented(studio: Studio, stage: Path) -> None:
+def _check_invented(studio: Studio, theirs: Settings) -> None:
     """Invented records among real ones would be counted as real."""
-    from kb.index.own_files import read_settings
-
-    theirs = read_settings(stage / "studio.yaml")[0].invented
-    if not files(studio.root / "book") or theirs == read_settings(studio.settings_file)[0].invented:
+    invented = read_settings(studio.settings_file)[0].invented
+    if not files(studio.root / "book") or theirs.invented == invented:
         return
-    which = "The package is of an invented studio" if theirs else "This studio is an invented one"
+    which = "This studio is an invented one" if invented else "The package is of an invented studio"
     raise DeskError(
         f"{which}, and the records would be taken for one another's. Nothing was brought in; "
         "name a folder of its own with --studio."
     )
 
 
-def _check_bench(studio: Studio, stage: Path) -> list[str]:
+def _check_bench(studio: Studio, bench: str) -> list[str]:
     """Two machines that write under one bench name part ways; say so before that happens."""
-    from kb.index.own_files import read_settings
-
-    bench = read_settings(stage / "studio.yaml")[0].bench
     if not bench or studio.settings_file.exists():
         return []
     return [

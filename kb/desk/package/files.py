@@ -14,12 +14,11 @@ from io import BufferedReader
 from pathlib import Path
 from typing import NamedTuple
 
-from kb.book.storage import CLOSED_ON_EXEC, PLAIN, sync, unlock, wait_for_lock
+from kb.book.storage import CLOSED_ON_EXEC, DEVICES, PLAIN, sync, unlock, wait_for_lock
 
 LONGEST_NAME = 200
 _READ = os.O_RDONLY | PLAIN
 _NAME = re.compile('[^\x00-\x1f\x7f-\x9f/\\\\:*?"<>|\u202a-\u202e\u2066-\u2069\ud800-\udfff]+')
-_DEVICE = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 
 
 class Unfit(Exception):
@@ -32,7 +31,7 @@ def safe_name(name: str) -> bool:
         _NAME.fullmatch(name) is not None
         and not name.startswith((".", "-", " "))
         and not name.endswith((".", " "))
-        and _DEVICE.fullmatch(name) is None
+        and name.partition(".")[0].lower() not in DEVICES
         and len(name.encode()) <= LONGEST_NAME
     )
 

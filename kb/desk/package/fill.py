@@ -18,14 +18,11 @@ from kb.desk.package.tables import (
     AT_UTC,
     BENCH,
     ID,
-    NUMBER,
-    RECORD,
+    KIND,
     STATE,
     WHO,
     Child,
-    Column,
     Link,
-    Shape,
     Table,
     TableFile,
     child_rows,
@@ -137,20 +134,17 @@ class Photographs:
         return ""
 
 
-KIND = column("kind", "string", "Kind of record: test, bottle, reading, batch, amend, withdraw ...")
 HEAD = (ID, AT_UTC, WHO, BENCH, KIND)
-PHOTO_MORE = (
-    column("file", "string", "Path of the photograph in this package; empty if it is not here."),
-    column("why_not_here", "string", "Why the photograph is not in this package."),
-)
+BOOK_FILE = column("book_file", "string", "File in the folder book.")
+LINE = column("line", "integer", "Line of that file, counted from 1.")
 RECORDS = Table(
     "records",
     "Every record of the book, of any kind, with the place where it stands in the book files.",
     (
         *HEAD,
         STATE,
-        column("book_file", "string", "File in the folder book."),
-        column("line", "integer", "Line of that file, counted from 1."),
+        BOOK_FILE,
+        LINE,
         column("sha256", "string", "SHA-256 of that line without its line feed, lower-case hex."),
     ),
     ("id",),
@@ -190,8 +184,8 @@ DAMAGED = Table(
     "damaged_lines",
     "Lines of the book files that are no records. They are kept byte for byte in the folder book.",
     (
-        column("book_file", "string", "File in the folder book."),
-        column("line", "integer", "Line of that file, counted from 1."),
+        BOOK_FILE,
+        LINE,
         column("from_byte", "integer", "Bytes before it in the file."),
         column("bytes", "integer", "Bytes of the line, with its line feed."),
         column("problem", "string", "What is wrong with it."),
@@ -224,7 +218,7 @@ def fill_tables(
         for shape in shapes().values():
             table, values = kind_table(shape, names)
             main = start(table)
-            children = [(child, start(_child(shape, child))) for child in shape.children]
+            children = [(child, start(child_table(shape, child))) for child in shape.children]
             for one in walk.standing(shape.kind):
                 main.row(value(one) for value in values)
                 for child, file in children:
@@ -243,14 +237,6 @@ def fill_tables(
     order = {"spot_tests": 0, "records": 2}
     made.sort(key=lambda one: order.get(one[0].name, 1))
     return Filled(made, files["damaged_lines"].rows)
-
-
-def _child(shape: Shape, child: Child) -> Table:
-    """Photographs of all kinds of record stand in one table."""
-    if not child.is_photo:
-        return child_table(shape, child)
-    columns: tuple[Column, ...] = (RECORD, KIND, NUMBER, *child.columns, *PHOTO_MORE)
-    return Table(child.table, child.about, columns, ("record", "number"), (Link("record", "records"),))
 
 
 def _photographs(file: TableFile, child: Child, one: Standing, photos: Photographs) -> None:

@@ -121,13 +121,11 @@ class Package:
             raw = b"".join(iter(partial(self._block, stream, DESCRIPTOR), b""))
         try:
             found = msgspec.json.decode(raw, type=_Descriptor)
-        except msgspec.ValidationError as error:
+        except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             if "$.resources" in str(error):
                 raise _refused(f"{DESCRIPTOR} in the package does not list its files.") from error
             if "$.benchleaf" in str(error):
                 raise _refused(f"{self.shown} is no package that was written by benchleaf export.") from error
-            raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
-        except (msgspec.MsgspecError, ValueError, RecursionError) as error:
             raise _refused(f"{DESCRIPTOR} in the package cannot be read ({error}).") from error
         if found.benchleaf is None:
             raise _refused(f"{self.shown} is no package that was written by benchleaf export.")
@@ -159,8 +157,6 @@ def _plain(raw: msgspec.Raw) -> str | int | None:
 
 
 class _Folder:
-    """A package as a folder."""
-
     def __init__(self, root: Path) -> None:
         self._root = root
 

@@ -233,6 +233,16 @@ STATE = column(
 WHY = column("withdrawn_because", "string", "Reason of the withdrawal, if it is withdrawn.")
 RECORD = column("record", "string", "Id of the record that this row belongs to.")
 NUMBER = column("number", "integer", "Place among the rows of the same record, counted from 1.")
+KIND = column("kind", "string", "Kind of record: test, bottle, reading, batch, amend, withdraw ...")
+MORE = {
+    "harm": (column("in_words", "string", "The grade in words.", words=HARM_WORDS),),
+    "parts": (column("liquid_name", "string", "Name of the liquid, where it is known."),),
+    "photographs": (
+        column("file", "string", "Path of the photograph in this package; empty if it is not here."),
+        column("why_not_here", "string", "Why the photograph is not in this package."),
+    ),
+}
+"""Columns behind those of the fields, by table."""
 HEAD: tuple[tuple[Column, Value], ...] = (
     (ID, lambda one: one.line.id),
     (AT_UTC, lambda one: one.line.at),
@@ -301,13 +311,11 @@ def liquid_words(parts: Mapping[str, float], names: Mapping[str, str]) -> str:
 
 
 def child_table(shape: Shape, child: Child) -> Table:
-    """The table of a field that holds several things."""
-    columns: tuple[Column, ...] = (RECORD, NUMBER, *child.columns)
-    if child.table == "harm":
-        columns = (*columns, column("in_words", "string", "The grade in words.", words=HARM_WORDS))
-    if child.table == "parts":
-        columns = (*columns, column("liquid_name", "string", "Name of the liquid, where it is known."))
-    return Table(child.table, child.about, columns, ("record", "number"), (Link("record", shape.table),))
+    """The table of a field that holds several things. Photographs of all kinds of record stand in one."""
+    head = (RECORD, KIND, NUMBER) if child.is_photo else (RECORD, NUMBER)
+    columns = (*head, *child.columns, *MORE.get(child.table, ()))
+    link = Link("record", "records" if child.is_photo else shape.table)
+    return Table(child.table, child.about, columns, ("record", "number"), (link,))
 
 
 def child_rows(child: Child, one: Standing, names: Mapping[str, str]) -> Iterable[list[Any]]:

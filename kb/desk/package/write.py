@@ -9,15 +9,13 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import ExitStack
 from datetime import datetime
-from functools import partial
 from hashlib import file_digest
 from io import BufferedReader
 from pathlib import Path
-from tempfile import mkdtemp
 
 import msgspec
 
-from kb.book.storage import CLOSED_ON_EXEC, sync, sync_folder, sync_folders
+from kb.book.storage import CLOSED_ON_EXEC, part_folder, sync, sync_folder, sync_folders
 from kb.catalogue.paths import MAX_BYTES, find
 from kb.desk.errors import DeskError
 from kb.desk.package.descriptor import descriptor, readme
@@ -35,7 +33,7 @@ from kb.desk.package.files import (
     open_plain,
     safe_name,
 )
-from kb.desk.package.fill import Filled, Photographs, fill_tables
+from kb.desk.package.fill import Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
 from kb.index.book_state import files_of
@@ -96,22 +94,22 @@ def export(
     if zipped and target.suffix.lower() != ".zip":
         target = target.with_name(target.name + ".zip")
     target = _checked(studio, target)
-    part: Path | None = None
     named = False
     try:
-        part = Path(mkdtemp(prefix=f".{target.name[:60]}-", suffix=".part", dir=target.parent))
-        inside = part / "package"
-        inside.mkdir(mode=0o700)
-        done = _write(studio, inside, raw=raw, photographs=photographs, progress=progress)
-        sync_folders(inside)
-        if zipped:
-            made = _zip(inside, part / "package.zip")
-            done = msgspec.structs.replace(done, sha256=_sha256(made), bytes=made.stat().st_size)
-            _give_name(made, target)
-        else:
-            _give_name(inside, target)
-        named = True
-        sync_folder(target.parent)
+        with part_folder(target.parent, f".{target.name[:60]}-") as part:
+            made = part / "package"
+            made.mkdir(mode=0o700)
+            done = _write(studio, made, raw=raw, photographs=photographs, progress=progress)
+            sync_folders(made)
+            if zipped:
+                sha256, made = _zip(made, part / "package.zip"), part / "package.zip"
+                done = msgspec.structs.replace(done, sha256=sha256, bytes=made.stat().st_size)
+            # What came to stand there meanwhile is left as it is.
+            if os.path.lexists(target):
+                raise FileExistsError(errno.EEXIST, "it exists already")
+            made.rename(target)
+            named = True
+            sync_folder(target.parent)
     except BlockingIOError as error:
         raise DeskError(
             "Another program keeps writing in the bench book, so no package was written; try again."
@@ -120,9 +118,6 @@ def export(
         if named:
             _drop(target)
         raise _refusal(error, target) from error
-    finally:
-        if part is not None:
-            shutil.rmtree(part, ignore_errors=True)
     return msgspec.structs.replace(done, path=str(target), zipped=zipped)
 
 
@@ -148,13 +143,6 @@ def _checked(studio: Studio, target: Path) -> Path:
     return parent / target.name
 
 
-def _give_name(made: Path, target: Path) -> None:
-    """Name what is finished; a file or folder that came to stand there meanwhile is left as it is."""
-    if os.path.lexists(target):
-        raise FileExistsError(errno.EEXIST, "it exists already")
-    made.rename(target)
-
-
 def _drop(target: Path) -> None:
     """Take our own package away again where its name could not be brought to the disk."""
     if target.is_dir():
@@ -172,10 +160,6 @@ def _refusal(error: OSError, target: Path) -> DeskError:
     return DeskError(f"The package {target} cannot be written ({said}); nothing of it was kept.")
 
 
-def _said(progress: Progress, share: float) -> None:
-    progress(f"Reading the book, {percent(share)}")
-
-
 def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progress: Progress) -> Exported:
     """All files of the package. The tables are made from the copy of the book, so the two agree."""
     missed: list[LeftOut] = []
@@ -184,46 +168,35 @@ def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progre
     book = _copy_book(studio, folder, missed)
     files = [*book, *_copy_rest(studio, folder, missed)]
     photos = Photographs(studio.root, folder, take=photographs)
-    watch = partial(_said, progress)
-    with Walk((folder / one.path for one in book), watch) as walk:
+    paths = [folder / one.path for one in book]
+    with Walk(paths, lambda share: progress(f"Reading the book, {percent(share)}")) as walk:
         progress("Writing the tables")
         filled = fill_tables(folder, walk, names, photos, raw=raw)
-        created = walk.latest()
+        latest = walk.latest()
     files += photos.copied
     missed += [LeftOut(what=f"photograph {path}", why=why) for path, why in photos.missing]
     if invented and "invented" not in title.lower():
         title += " (invented)"
-    head = descriptor(title, _created(created), filled.tables, files, raw=raw)
+    created = f"{datetime.fromisoformat(latest):%Y-%m-%dT%H:%M:%SZ}" if latest else ""
+    head = msgspec.json.encode(descriptor(title, created, filled.tables, files, raw=raw))
     text = readme(title, [(one[0], one[2]) for one in filled.tables], len(files), len(missed), raw=raw)
-    last = [_put(folder, README, text.encode()), _put(folder, DESCRIPTOR, _json(head))]
-    return _exported(filled, [*files, *last], len(photos.copied), missed, raw=raw)
-
-
-def _exported(
-    filled: Filled, files: list[Member], photographs: int, missed: list[LeftOut], *, raw: bool
-) -> Exported:
+    files += [
+        _put(folder, README, text.encode()),
+        _put(folder, DESCRIPTOR, msgspec.json.format(head, indent=2) + b"\n"),
+    ]
     written = [*(one[1] for one in filled.tables), *files]
     return Exported(
         path="",
         zipped=False,
         raw=raw,
         tables={table.name: rows for table, _, rows in filled.tables},
-        photographs=photographs,
+        photographs=len(photos.copied),
         damaged_lines=filled.damaged_lines,
         bytes=sum(one.bytes for one in written),
         sha256=files[-1].sha256,
         checksums={one.path: one.sha256 for one in written},
         left_out=tuple(missed),
     )
-
-
-def _created(at: str) -> str:
-    """The time of the newest record in the form that descriptors use; empty if there is none."""
-    return f"{datetime.fromisoformat(at):%Y-%m-%dT%H:%M:%SZ}" if at else ""
-
-
-def _json(value: object) -> bytes:
-    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
 
 
 def _put(folder: Path, path: str, data: bytes) -> Member:
@@ -235,7 +208,6 @@ def _put(folder: Path, path: str, data: bytes) -> Member:
 def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Member]:
     """The files of the book as they are at one moment: nobody writes while they are copied."""
     (folder / "book").mkdir()
-    copied: list[Member] = []
     with ExitStack() as stack:
         sources: list[tuple[str, BufferedReader]] = []
         for path in files_of(studio.book_dir):
@@ -246,8 +218,7 @@ def _copy_book(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Memb
             except Unfit as error:
                 missed.append(LeftOut(what=f"book/{path.name}", why=str(error)))
         stack.enter_context(held([source for _, source in sources]))
-        copied += [copy(source, folder, f"book/{name}", BOOK_LIMIT) for name, source in sources]
-    return copied
+        return [copy(source, folder, f"book/{name}", BOOK_LIMIT) for name, source in sources]
 
 
 def _copy_rest(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Member]:
@@ -268,7 +239,9 @@ def _rest(studio: Studio, missed: list[LeftOut]) -> Iterator[tuple[Path, int]]:
     """The studio's own files besides the book, each with the size that is taken along."""
     if studio.catalogue_dir.is_dir():
         found = find(studio.catalogue_dir)
-        missed += [LeftOut(what=_inner(path, studio), why=why) for path, why in found.refused]
+        missed += [
+            LeftOut(what=path.relative_to(studio.root).as_posix(), why=why) for path, why in found.refused
+        ]
         yield from ((path, MAX_BYTES) for path in found.files)
     for name in SIDE_FOLDERS:
         yield from ((path, SIDE_LIMIT) for path in _below(studio.root / name))
@@ -296,15 +269,8 @@ def _below(folder: Path) -> list[Path]:
     return sorted(found)
 
 
-def _inner(path: Path, studio: Studio) -> str:
-    try:
-        return path.relative_to(studio.root).as_posix()
-    except ValueError:
-        return path.name
-
-
-def _zip(folder: Path, target: Path) -> Path:
-    """All files of a folder in one zip file, always in the same order and with the same bytes."""
+def _zip(folder: Path, target: Path) -> str:
+    """All files of a folder in one zip file, in the same order and with the same bytes; its SHA-256."""
     with open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | CLOSED_ON_EXEC, 0o600), "wb") as out:
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
             for path in sorted(one for one in folder.rglob("*") if one.is_file()):
@@ -319,9 +285,5 @@ def _zip(folder: Path, target: Path) -> Path:
                     shutil.copyfileobj(source, into, 1 << 20)
         out.flush()
         sync(out.fileno())
-    return target
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as stream:
-        return file_digest(stream, "sha256").hexdigest()
+    with target.open("rb") as made:
+        return file_digest(made, "sha256").hexdigest()

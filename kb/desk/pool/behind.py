@@ -33,6 +33,7 @@ class Told(NamedTuple):
     """Own release tests and theirs disagree."""
     harm_apart: bool
     chemistry_apart: bool
+    """Theirs lie too far from what chemistry expected of them."""
 
     @property
     def bears(self) -> bool:
@@ -75,14 +76,15 @@ class Others:
             similar_harmed=int(like.hits),
             held_back=held,
         )
-        all_of_them = _sum(own, similar)
+        every = _sum(own, similar)
+        apart = abs(every.hits - every.expected)
         return Told(
             pooled,
-            all_of_them,
+            every,
             by.most / own.tests if own.tests else 0.0,
             _apart((ours.own_counts(one.place), ours.similar_counts(one.place)), (own, similar)),
             _apart((harm_ours.own_counts(one.place), harm_ours.similar_counts(one.place)), (looks, like)),
-            _unforeseen(all_of_them),
+            every.tests > 0 and apart > SIGMAS * sqrt(max(every.variance, 1e-12)),
         )
 
     def _by(self, behind: list[Behind], candidate: int) -> Behind:
@@ -109,12 +111,6 @@ def others_behind(
 
 def _sum(a: Counts, b: Counts) -> Counts:
     return Counts(*(x + y for x, y in zip(a, b, strict=True)))
-
-
-def _unforeseen(counts: Counts) -> bool:
-    """Whether counts lie too far from what chemistry expected of them."""
-    apart = abs(counts.hits - counts.expected)
-    return counts.tests > 0 and apart > SIGMAS * sqrt(max(counts.variance, 1e-12))
 
 
 def _apart(ours: tuple[Counts, Counts], theirs: tuple[Counts, Counts]) -> bool:

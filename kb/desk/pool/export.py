@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import TypeVar
+
+import msgspec
 
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
-from kb.desk.pool.pool import own_id_made
+from kb.desk.pool.pool import own_id_made, tests_of
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
 from kb.index.queries import cells
@@ -16,6 +19,7 @@ from kb.model.pool import MOST_TESTS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 from kb.science.numbers import counted
 
+_Row = TypeVar("_Row", ReleaseCount, HarmCount)
 FEW = 3
 """Rows with fewer tests than this are told of: a rare combination can point to one object."""
 
@@ -43,112 +47,77 @@ class Exported(Plain, frozen=True, kw_only=True):
     harm_tests: int
     left_out: LeftOut
     rare_rows: int
-    text: str
+    text: str = ""
 
 
-class Shipped(NamedTuple):
-    """Ids of the shipped catalogue, which every studio knows."""
-
-    liquids: frozenset[str]
-    adhesives: frozenset[str]
-    stages: frozenset[str]
-    carriers: frozenset[str]
-    methods: frozenset[str]
-    media: frozenset[str]
-    papers: frozenset[str]
+Shipped = dict[str, frozenset[str]]
+"""Ids of the shipped catalogue, which every studio knows, by the key of their kind."""
+_RELEASE = ("adhesives", "stages", "carriers", "methods")
+_HARM = ("media", "papers", "methods")
+"""The kinds whose ids name a row, in their order."""
 
 
 class _Counting:
     """Rows as they may go out, and what may not."""
 
-    def __init__(self, shipped: Shipped, at_least: int) -> None:
-        self.shipped = shipped
-        self.at_least = at_least
-        self.own_rows = self.own_tests = self.few_rows = self.few_tests = self.rare_rows = 0
+    def __init__(self, studio: Studio, at_least: int) -> None:
+        self._conn = studio.index.conn
+        self._shipped = shipped_ids(studio)
+        self._at_least = at_least
+        self.rare_rows = 0
+        self.left_out: Counter[str] = Counter()
 
-    def parts(
-        self, ids: tuple[str, ...], known: tuple[frozenset[str], ...], liquid: str, grades: tuple[int, ...]
-    ) -> dict[str, float] | None:
-        """The liquid's parts in per cent; None if the row stays at home."""
-        tests = sum(grades)
-        try:
-            parts = percents(liquid)
-        except ValueError:
-            parts = {}
-        named = all(one in names for one, names in zip(ids, known, strict=True) if one)
-        if not parts or not named or not self.shipped.liquids.issuperset(parts):
-            self.own_rows += 1
-            self.own_tests += tests
-            return None
-        if tests < self.at_least:
-            self.few_rows += 1
-            self.few_tests += tests
-            return None
-        self.rare_rows += tests < FEW
-        return parts
+    def rows(self, table: str, row: Callable[..., _Row], kinds: Sequence[str]) -> tuple[_Row, ...]:
+        """The cells of a table of the index as rows that may go out, liquids as parts in per cent."""
+        known = [self._shipped[kind] for kind in kinds]
+        found = []
+        for (*ids, liquid), grades in cells(self._conn, table):
+            try:
+                parts = percents(liquid)
+            except ValueError:
+                parts = {}
+            named = all(one in names for one, names in zip(ids, known, strict=True) if one)
+            tests = sum(grades)
+            if not parts or not named or not self._shipped["liquids"].issuperset(parts):
+                self.left_out.update(own_rows=1, own_tests=tests)
+            elif tests < self._at_least:
+                self.left_out.update(few_rows=1, few_tests=tests)
+            else:
+                self.rare_rows += tests < FEW
+                found.append(row(*ids, parts, grades))
+        if tests_of(found) > MOST_TESTS:
+            raise DeskError(
+                f"The book holds more than {MOST_TESTS:,} tests, which is more than a file takes."
+            )
+        return tuple(found)
 
 
 def counts_of(
     studio: Studio, own: str, *, label: str = "", at_least: int = 1
 ) -> tuple[CountsFile, LeftOut, int]:
     """The counts of the own book under the id ``own``, what stays at home, and how many rows are rare."""
-    counting = _Counting(shipped_ids(studio), at_least)
-    release = tuple(_release(studio, counting))
-    harm = tuple(_harm(studio, counting))
-    for rows in (release, harm):
-        if sum(sum(row.grades) for row in rows) > MOST_TESTS:
-            raise DeskError(
-                f"The book holds more than {MOST_TESTS:,} tests, which is more than a file takes."
-            )
-    left = LeftOut(
-        own_rows=counting.own_rows,
-        own_tests=counting.own_tests,
-        few_rows=counting.few_rows,
-        few_tests=counting.few_tests,
-    )
+    counting = _Counting(studio, at_least)
+    release = counting.rows("release_cell", ReleaseCount, _RELEASE)
+    harm = counting.rows("harm_cell", HarmCount, _HARM)
     try:
-        return counts_file(own, label, release, harm), left, counting.rare_rows
+        counts = counts_file(own, label, release, harm)
     except NotCounts as error:
         raise DeskError(str(error)) from error
-
-
-def _release(studio: Studio, counting: _Counting) -> Iterator[ReleaseCount]:
-    ids = counting.shipped
-    known = (ids.adhesives, ids.stages, ids.carriers, ids.methods)
-    for (adhesive, stage, carrier, method, liquid), grades in cells(studio.index.conn, "release_cell"):
-        parts = counting.parts((adhesive, stage, carrier, method), known, liquid, grades)
-        if parts is not None:
-            yield ReleaseCount(adhesive, stage, carrier, method, parts, grades)
-
-
-def _harm(studio: Studio, counting: _Counting) -> Iterator[HarmCount]:
-    ids = counting.shipped
-    known = (ids.media, ids.papers, ids.methods)
-    for (medium, paper, method, liquid), grades in cells(studio.index.conn, "harm_cell"):
-        parts = counting.parts((medium, paper, method), known, liquid, grades)
-        if parts is not None:
-            yield HarmCount(medium, paper, method, parts, grades)
+    return counts, LeftOut(**counting.left_out), counting.rare_rows
 
 
 def shipped_ids(studio: Studio) -> Shipped:
     """Ids that every studio knows. The shipped catalogue is read anew where the studio adds to it."""
     from kb.catalogue.paths import shipped_data, yaml_files
 
-    if not studio.catalogue_dir.is_dir() or not yaml_files(studio.catalogue_dir):
+    kinds = {*_RELEASE, *_HARM}
+    if not yaml_files(studio.catalogue_dir):
         here = studio.compiled
-        return Shipped(
-            frozenset(here.by_id),
-            frozenset(here.adhesives),
-            frozenset(here.stages),
-            frozenset(here.carriers),
-            frozenset(here.methods),
-            frozenset(here.media),
-            frozenset(here.papers),
-        )
+        return {"liquids": frozenset(here.by_id), **{kind: frozenset(getattr(here, kind)) for kind in kinds}}
     from kb.catalogue.load import load
 
     catalogue, _ = load([shipped_data()])
-    return Shipped(*(frozenset(catalogue.entries.get(key, {})) for key in Shipped._fields))
+    return {kind: frozenset(catalogue.entries.get(kind, {})) for kind in ("liquids", *kinds)}
 
 
 def export(studio: Studio, file: Path, *, label: str = "", at_least: int = 1) -> Exported:
@@ -173,14 +142,13 @@ def export(studio: Studio, file: Path, *, label: str = "", at_least: int = 1) ->
         studio=own,
         label=counts.label,
         release_rows=len(counts.release),
-        release_tests=sum(sum(row.grades) for row in counts.release),
+        release_tests=tests_of(counts.release),
         harm_rows=len(counts.harm),
-        harm_tests=sum(sum(row.grades) for row in counts.harm),
+        harm_tests=tests_of(counts.harm),
         left_out=left,
         rare_rows=rare,
-        text="",
     )
-    return _with_text(done, at_least)
+    return msgspec.structs.replace(done, text=_words(done, at_least))
 
 
 def _not_over(file: Path, own: str) -> None:
@@ -194,9 +162,7 @@ def _not_over(file: Path, own: str) -> None:
     raise DeskError(f"{file} is there already and does not hold this studio's counts; choose another name.")
 
 
-def _with_text(done: Exported, at_least: int) -> Exported:
-    from msgspec.structs import replace
-
+def _words(done: Exported, at_least: int) -> str:
     left = done.left_out
     parts = [
         f"Written: {counted(done.release_tests, 'test')} of release in {counted(done.release_rows, 'row')}, "
@@ -218,4 +184,4 @@ def _with_text(done: Exported, at_least: int) -> Exported:
             f"Mind: fewer than {FEW} tests stand in {counted(done.rare_rows, 'row')}. A rare combination of "
             f"tape, medium and paper can point to one object; --at-least {FEW} leaves such rows out."
         )
-    return replace(done, text=" ".join(parts))
+    return " ".join(parts)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 
@@ -14,10 +14,9 @@ from kb.desk.errors import DeskError
 from kb.desk.pool.words import MOSTLY_ONE
 from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
-from kb.index.pool_queries import blends_counted
+from kb.index.pool_queries import OWN_ID, THOUSAND, WEIGHTS, blends_counted, pool_files, read_weights
 from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
-from kb.index.pool_state import OWN_ID, THOUSAND, WEIGHTS, pool_files, read_weights
-from kb.model.pool import MOST_STUDIOS, CountsFile
+from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 from kb.science.numbers import counted, percent
 
@@ -62,7 +61,6 @@ class InPool(Plain, frozen=True, kw_only=True):
 
     @property
     def name(self) -> str:
-        """What to call it."""
         return self.label or UNNAMED
 
 
@@ -157,33 +155,21 @@ def _put_in(folder: Path, file: Path, counts: CountsFile, today: date, *, known:
     """Write the file anew from what was understood of it, under its id and nothing else of its content."""
     fresh = counts_file(counts.studio, counts.label, counts.release, counts.harm, today.isoformat())
     path, name = folder / f"{counts.studio}.json", fresh.label or UNNAMED
-    old = _old(path) if known else None
-    tests, looks = (sum(sum(row.grades) for row in rows) for rows in (counts.release, counts.harm))
-    held = held_words(tests, looks)
-    result, text = "added", f"Added: {name}, {held}."
+    held = held_words(tests_of(counts.release), tests_of(counts.harm))
+    old = None
+    with suppress(NotCounts):
+        old = parse(read_bytes(path)) if known else None
     if old is not None and old.checksum == fresh.checksum:
-        return Added(
-            file=str(file),
-            result="unchanged",
-            studio=counts.studio,
-            text=f"{name} is in the pool already, with the same counts.",
-        )
-    if known:
-        before = ""
-        if old is not None:
-            number = sum(sum(row.grades) for row in old.release)
-            before = f", which held {counted(number, 'test')} of release"
-        added = f" of {old.added}" if old is not None and old.added else ""
+        result, text = "unchanged", f"{name} is in the pool already, with the same counts."
+    elif known:
+        before = f", which held {counted(tests_of(old.release), 'test')} of release" if old else ""
+        added = f" of {old.added}" if old and old.added else ""
         result, text = "replaced", f"Replaced: {name}, now {held}, in place of the file{added}{before}."
-    put_whole(path, text_of(fresh))
+    else:
+        result, text = "added", f"Added: {name}, {held}."
+    if result != "unchanged":
+        put_whole(path, text_of(fresh))
     return Added(file=str(file), result=result, studio=counts.studio, text=text)
-
-
-def _old(path: Path) -> CountsFile | None:
-    try:
-        return parse(read_bytes(path))
-    except NotCounts:
-        return None
 
 
 def weigh(studio: Studio, which: str, weight: float) -> PoolChanged:
@@ -195,9 +181,7 @@ def weigh(studio: Studio, which: str, weight: float) -> PoolChanged:
     if round(one.weight * THOUSAND) == new:
         return PoolChanged(studio=one.studio, changed=False, text=f"{one.name} weighs {weight:g} already.")
     with changing(studio) as folder:
-        write_weights(
-            folder, {one.studio: new}, {known.studio: known.label for known in view(studio).studios}
-        )
+        _write_weight(studio, folder, one.studio, new)
     said = "does not count any more" if new == 0 else f"counts with weight {new / THOUSAND:g}"
     return PoolChanged(
         studio=one.studio, changed=True, text=f"{one.name} {said}; it was {one.weight:g} before."
@@ -208,10 +192,9 @@ def drop(studio: Studio, which: str) -> PoolChanged:
     """Take a studio out of the pool, file and weight. Raises DeskError."""
     one = find(studio, which)
     with changing(studio) as folder:
+        # First, for it refuses a file of weights that it cannot read; then nothing may be gone.
+        _write_weight(studio, folder, one.studio, THOUSAND)
         (folder / f"{one.studio}.json").unlink(missing_ok=True)
-        write_weights(
-            folder, {one.studio: None}, {known.studio: known.label for known in view(studio).studios}
-        )
     return PoolChanged(
         studio=one.studio, changed=True, text=f"{one.name} is out of the pool. Its file can be added again."
     )
@@ -237,6 +220,10 @@ def find(studio: Studio, which: str) -> InPool:
     raise DeskError(f'No studio of the pool is named "{shown}"; the list of the pool names them all.')
 
 
+def tests_of(rows: Sequence[ReleaseCount | HarmCount]) -> int:
+    return sum(sum(row.grades) for row in rows)
+
+
 def held_words(tests: int, looks: int) -> str:
     """``41 tests of release and 12 looks for harm``."""
     return f"{counted(tests, 'test')} of release and {counted(looks, 'look')} for harm"
@@ -254,7 +241,6 @@ def unknown_words(one: InPool) -> str:
 
 
 def pool_dir(studio: Studio) -> Path:
-    """Where the counts of other studios are kept."""
     return studio.root / "pool"
 
 
@@ -292,12 +278,11 @@ def own_id(studio: Studio) -> str:
 
 def own_id_made(studio: Studio) -> str:
     """The same, made if there is none yet. It is random and says nothing of the studio."""
-    found = own_id(studio)
-    if found:
+    if found := own_id(studio):
         return found
     with changing(studio) as folder:
-        found = own_id(studio)
-        if not found:
+        # Looked for once more: another program may have made it meanwhile.
+        if not (found := own_id(studio)):
             from secrets import token_hex
 
             found = token_hex(16)
@@ -305,16 +290,16 @@ def own_id_made(studio: Studio) -> str:
     return found
 
 
-def write_weights(folder: Path, change: Mapping[str, int | None], labels: Mapping[str, str]) -> None:
-    """Set or take away (None) weights in thousandths. Raises DeskError if a line could be lost."""
+def _write_weight(studio: Studio, folder: Path, of: str, weight: int) -> None:
+    """Set the weight of a studio, in thousandths. Raises DeskError if a line could be lost."""
     weights, problems = read_weights(folder)
     if problems:
         raise DeskError(f"{problems[0]} Mend this first. {NOTHING}")
-    merged = {**weights, **change}
+    labels = {known.studio: known.label for known in view(studio).studios}
     lines = [
-        f"{studio}: {weight / THOUSAND:g}" + (f"  # {labels[studio]}" if labels.get(studio) else "")
-        for studio, weight in sorted(merged.items())
-        if weight is not None and weight != THOUSAND
+        f"{one}: {weight / THOUSAND:g}" + (f"  # {labels[one]}" if labels.get(one) else "")
+        for one, weight in sorted({**weights, of: weight}.items())
+        if weight != THOUSAND
     ]
     path = folder / WEIGHTS
     if lines:

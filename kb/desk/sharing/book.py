@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.book.contested import content
+from kb.book.contested import Content, content
 from kb.book.line import FIRST_PREV, decode_line, encode_line, hash_of
 from kb.book.pieces import number_of
 from kb.book.verify import Problem, verify
@@ -23,7 +23,6 @@ from kb.desk.sharing.git import Git
 from kb.desk.sharing.tree import Entry, begins_with, content_into, content_of, keep_bytes
 from kb.model.record import Line
 
-Content = tuple[str, str, str, str, bytes]
 Records = dict[str, Content]
 """Readable records by id. Where a record stands is no part of it: the link to the line before is left out."""
 
@@ -116,7 +115,6 @@ def whole_lines(data: bytes) -> list[bytes]:
 
 
 def records(files: Iterable[bytes]) -> Records:
-    """All readable records of some files."""
     found: Records = {}
     for data in files:
         for raw in whole_lines(data):

@@ -33,10 +33,9 @@ class Faults(NamedTuple):
 
     def beyond(self, *others: Faults) -> Faults:
         """The faults that none of the others has."""
-        return Faults(
-            {k: v for k, v in self.catalogue.items() if not any(k in other.catalogue for other in others)},
-            {k: v for k, v in self.shelf.items() if not any(k in other.shelf for other in others)},
-        )
+        known = [{key for other in others for key in other[place]} for place in range(len(self))]
+        pairs = zip(self, known, strict=True)
+        return Faults(*({k: v for k, v in mine.items() if k not in theirs} for mine, theirs in pairs))
 
 
 def part_of(tree: Tree, start: str) -> dict[str, str]:
@@ -47,7 +46,7 @@ def part_of(tree: Tree, start: str) -> dict[str, str]:
 def faults_of(git: Git, tree: Tree) -> Faults:
     """The faults of the catalogue and shelf in a tree."""
     from kb.catalogue.load import load
-    from kb.index.own_files import read_shelf_file
+    from kb.catalogue.own_files import read_shelf_file
 
     with TemporaryDirectory() as folder:
         root = Path(folder)

@@ -81,46 +81,16 @@ _OWN_SETTINGS = re.compile(
     r"|branch\.[^\n]*\.(remote|merge)|gc\..*|init\.defaultbranch|pull\.(rebase|ff)"
 )
 # In the order in which they are looked for: a lost race also reads "remote rejected".
-_SIGNS: tuple[tuple[Kind, tuple[str, ...]], ...] = (
-    ("race", ("fetch first", "non-fast-forward", "cannot lock ref", "failed to update ref", "stale info")),
-    ("room", ("no space left", "disk quota exceeded", "file too large")),
-    (
-        "refused",
-        (
-            "authentication failed",
-            "permission denied",
-            "could not read username",
-            "could not read password",
-            "host key verification failed",
-            "returned error: 401",
-            "returned error: 403",
-            "dubious ownership",
-            "remote rejected",
-            "insufficient permission",
-            "unpacker error",
-        ),
-    ),
-    (
-        "gone",
-        ("does not appear to be a git repository", "not found", "no such file or directory", "not exist"),
-    ),
-    (
-        "network",
-        (
-            "could not resolve host",
-            "failed to connect",
-            "unable to access",
-            "connection refused",
-            "connection reset",
-            "timed out",
-            "unreachable",
-            "no route to host",
-            "hung up",
-            "early eof",
-            "too slow",
-        ),
-    ),
-)
+_SIGNS: dict[Kind, str] = {
+    "race": "fetch first|non-fast-forward|cannot lock ref|failed to update ref|stale info",
+    "room": "no space left|disk quota exceeded|file too large",
+    "refused": "authentication failed|permission denied|could not read (username|password)"
+    "|host key verification failed|returned error: 40[13]|dubious ownership|remote rejected"
+    "|insufficient permission|unpacker error",
+    "gone": "does not appear to be a git repository|not found|no such file or directory|not exist",
+    "network": "could not resolve host|failed to connect|unable to access|connection (refused|reset)"
+    "|timed out|unreachable|no route to host|hung up|early eof|too slow",
+}
 _SAID: dict[Kind, tuple[str, str]] = {
     "missing": ("Git is not installed here.", "Install git, then try again."),
     "race": ("Others were at work at the same moment, again and again.", "Try again in a while."),
@@ -310,8 +280,8 @@ def is_folder(address: str) -> bool:
 def failed(done: Done) -> GitFailed:
     """The failure that a command's complaint speaks of."""
     low = (done.err + done.out.decode(errors="replace")).lower()
-    for kind, signs in _SIGNS:
-        if any(sign in low for sign in signs):
+    for kind, signs in _SIGNS.items():
+        if re.search(signs, low):
             return GitFailed(kind, words_of(done))
     return GitFailed("other", words_of(done))
 

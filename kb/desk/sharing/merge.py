@@ -26,7 +26,7 @@ from kb.desk.sharing.tree import (
     keep_bytes,
     tree_of,
 )
-from kb.index.pool_state import OWN_ID
+from kb.index.pool_queries import OWN_ID
 
 POOL_ID = f"pool/{OWN_ID}"
 """The random id under which the studio's counts are given away: one for all of its benches."""

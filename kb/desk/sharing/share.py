@@ -70,7 +70,7 @@ class Unindexed(Studio):
 
     @property
     def settings(self) -> Settings:
-        from kb.index.own_files import read_settings
+        from kb.catalogue.own_files import read_settings
 
         return read_settings(self.settings_file)[0]
 
@@ -189,13 +189,10 @@ def _for(studio: Studio, wait_s: float) -> Iterator[Git]:
         git.refuse_programs()
         plain = Unindexed(studio.root)
         found = git.settings()
-        for role in ("AUTHOR", "COMMITTER"):
-            git.ident |= (
-                {} if "user.name" in found else {f"GIT_{role}_NAME": _plain(plain.who) or plain.bench}
-            )
-            git.ident |= (
-                {} if "user.email" in found else {f"GIT_{role}_EMAIL": f"{plain.bench}@studio.invalid"}
-            )
+        names = {"name": _plain(plain.who) or plain.bench, "email": f"{plain.bench}@studio.invalid"}
+        for word, name in names.items():
+            if f"user.{word}" not in found:
+                git.ident |= {f"GIT_{role}_{word.upper()}": name for role in ("AUTHOR", "COMMITTER")}
         yield git
 
 
@@ -275,9 +272,7 @@ def _attempt(
         target = f"{head}:refs/heads/{branch}"
         git.progress("Sending")
         git.run("push", "--quiet", "--porcelain", "--no-verify", REMOTE, target, network=True)
-    before = tree_of(git, theirs)
-    changed = [path for path in tree if is_book(path) and before.get(path) != tree[path]]
-    return sum(max(line_count(git, tree[path]) - line_count(git, before.get(path)), 0) for path in changed)
+    return _records_beyond(git, tree_of(git, theirs), tree)
 
 
 def _fetch(git: Git, branch: str) -> str:
@@ -396,7 +391,7 @@ def state(studio: Studio) -> SharingState:
             remote=remote,
             bench=bench,
             last_shared=last.read_text(encoding="ascii", errors="replace") if last.exists() else "",
-            unshared_records=_more(git, here, there),
+            unshared_records=_records_beyond(git, there, here),
             unshared_files=_changed(here, there, set(to_settle(studio.root))),
             benches=_benches(git, bench, here),
             to_settle=tuple(to_settle(studio.root)),
@@ -405,10 +400,9 @@ def state(studio: Studio) -> SharingState:
         )
 
 
-def _more(git: Git, here: Tree, there: Tree) -> int:
-    changed = [
-        path for path in here if is_book(path) and (path not in there or here[path].blob != there[path].blob)
-    ]
+def _records_beyond(git: Git, there: Tree, here: Tree) -> int:
+    """How many records one tree has more than the other."""
+    changed = [path for path, one in here.items() if is_book(path) and there.get(path) != one]
     return sum(max(line_count(git, here[path]) - line_count(git, there.get(path)), 0) for path in changed)
 
 

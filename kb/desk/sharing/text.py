@@ -134,12 +134,8 @@ class Difference(Plain, frozen=True, kw_only=True):
         return f"{self.file}: {what} differs"
 
 
-class _Forms(NamedTuple):
-    """The versions of a file as texts, and what each of them says; None if it cannot be read."""
-
-    base: bytes
-    ours: bytes
-    theirs: bytes
+_Forms = tuple[bytes, bytes, bytes]
+"""A file as it was, as it is here and as others shared it."""
 
 
 def merged(git: Git, path: str, base: bytes, ours: bytes, theirs: bytes) -> bytes | None:
@@ -147,7 +143,7 @@ def merged(git: Git, path: str, base: bytes, ours: bytes, theirs: bytes) -> byte
 
     The lines of git if they say so; else entry by entry, and a shelf written anew from theirs.
     """
-    forms, is_shelf = _Forms(base, ours, theirs), path == SHELF
+    forms, is_shelf = (base, ours, theirs), path == SHELF
     said = [_said(path, one) for one in forms]
     if any(one is None for one in said):
         return None if is_shelf else next(iter(_put_together(git, forms)), None)
@@ -158,7 +154,7 @@ def merged(git: Git, path: str, base: bytes, ours: bytes, theirs: bytes) -> byte
     together, union = _put_together(git, forms), _put_together(git, forms, "--union")
     candidates = (*together, ours, theirs, *(() if is_shelf else (spliced(*forms),)), *union)
     found = next((one for one in candidates if _said(path, one) == want), None)
-    return _written(forms, want) if found is None and is_shelf else found
+    return _written(theirs, want) if found is None and is_shelf else found
 
 
 def _said(path: str, text: bytes) -> Said | None:
@@ -250,18 +246,16 @@ def _lines(text: bytes) -> list[str]:
 def _put_together(git: Git, forms: _Forms, *how: str) -> Sequence[bytes]:
     """What git makes of the lines, if it sees no contradiction in them."""
     with TemporaryDirectory() as folder:
-        names = []
-        for name, text in zip(
-            ("ours", "base", "theirs"), (forms.ours, forms.base, forms.theirs), strict=True
-        ):
-            Path(folder, name).write_bytes(text)
-            names.append(str(Path(folder, name)))
-        done = git.run("merge-file", "-p", "-q", *how, *names, may_fail=True)
+        base, ours, theirs = (Path(folder, name) for name in ("base", "ours", "theirs"))
+        for path, text in zip((base, ours, theirs), forms, strict=True):
+            path.write_bytes(text)
+        words = (*how, str(ours), str(base), str(theirs))
+        done = git.run("merge-file", "-p", "-q", *words, may_fail=True)
     return [done.out] if done.code == 0 else []
 
 
 def _shelf(text: bytes) -> Shelf | None:
-    from kb.catalogue.shelf import parse_shelf
+    from kb.catalogue.own_files import parse_shelf
 
     try:
         return parse_shelf(text.decode("utf-8-sig")) if _lines(text) else Shelf()
@@ -287,7 +281,8 @@ def _name(rule: Forbidden) -> str:
     return ", ".join((*rule.liquids, *rule.families, *rule.hazards))
 
 
-def _written(forms: _Forms, want: Said) -> bytes | None:
+def _written(theirs: bytes, want: Said) -> bytes | None:
+    """A shelf that says what is wanted, with the comments of theirs; None if it does not come out so."""
     from kb.catalogue.yaml_reader import Document
     from kb.desk.shelf.shelf_text import comments_of, text_of
 
@@ -298,7 +293,8 @@ def _written(forms: _Forms, want: Said) -> bytes | None:
         ),
         **{name: value for (name, id), value in want.items() if not id},
     )
-    document = parse(forms.theirs.decode("utf-8-sig")) if _lines(forms.theirs) else Document({}, {}, [])
-    comments = comments_of(forms.theirs.decode("utf-8-sig"), document, _shelf(forms.theirs) or Shelf())
+    text = theirs.decode("utf-8-sig")
+    document = parse(text) if _lines(theirs) else Document({}, {}, [])
+    comments = comments_of(text, document, _shelf(theirs) or Shelf())
     made = text_of(shelf, comments).encode()
     return made if _shelf_said(made) == want else None

@@ -92,7 +92,6 @@ def travels(git: Git, path: str) -> bool:
 
 
 def is_book(path: str) -> bool:
-    """Whether a path is a bench's file of the book."""
     return _BOOK_FILE.fullmatch(path) is not None and is_shared(path)
 
 
@@ -230,7 +229,6 @@ def keep_bytes(git: Git, content: bytes) -> Entry:
 
 
 def content_of(git: Git, one: Entry) -> bytes:
-    """The bytes of a file in a tree."""
     return git.run("cat-file", "blob", one.blob).out
 
 

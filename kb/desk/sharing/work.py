@@ -60,7 +60,7 @@ def at_work(root: Path, *, wait_s: float = NETWORK_WAIT_S) -> Iterator[Git]:
 
 
 def _begun(root: Path, fd: int, wait_s: float) -> Git:
-    from kb.index.own_files import read_settings
+    from kb.catalogue.own_files import read_settings
 
     git = Git(root, lock_fd=fd, wait_s=wait_s)
     git.stage = git.root / STAGE

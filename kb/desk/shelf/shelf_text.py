@@ -43,7 +43,7 @@ def rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
     Two programs that change it at once wait for each other. Raises DeskError, with the file as it was,
     if the file cannot be read for certain or cannot be written.
     """
-    from kb.catalogue.shelf import parse_shelf, read_strict
+    from kb.catalogue.own_files import parse_shelf, read_strict
 
     studio.make()
     path = studio.shelf_file

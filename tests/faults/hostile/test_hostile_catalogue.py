@@ -11,10 +11,10 @@ import pytest
 
 from kb.book.text import clean_text
 from kb.catalogue.load import load
+from kb.catalogue.own_files import read_settings, read_shelf_file
 from kb.catalogue.paths import shipped_data
 from kb.catalogue.problems import UNSAFE
 from kb.desk.materials.lookup import read
-from kb.index.own_files import read_settings, read_shelf_file
 from kb.model.material import Paper
 from tests.faults import figures
 from tests.faults.hostile.checks import html_text, strings_in, svg_texts, trouble, unclean

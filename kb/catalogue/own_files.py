@@ -1,4 +1,4 @@
-"""Read shelf.yaml: what is wrong is told with file and line, and what is right still applies."""
+"""Read what a studio says of itself, studio.yaml and shelf.yaml: what is wrong is told with file and line."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from kb.catalogue.form import faults as faults_of_form
 from kb.catalogue.problems import Fault, NodePath, Problem, line_of, printable
 from kb.catalogue.references import Reference, dangling
 from kb.catalogue.yaml_reader import Document, parse, read
-from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
+from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Settings, Shelf
 
 NAMES = ("liquids", "families", "hazards")
 """The keys of a prohibition that say what it is about."""
@@ -22,8 +22,22 @@ Known = Mapping[str, Collection[str]]
 MOST_MONTHS, MOST_DAYS = 120, 3650
 
 
-def read_shelf(path: Path, known: Known) -> tuple[Shelf, list[Problem]]:
-    """The shelf and all that is wrong in its file. No file is an empty shelf; nothing is raised.
+def read_settings(path: Path) -> tuple[Settings, list[str]]:
+    """The studio's settings and what could not be read of them, each as one sentence."""
+    if not path.exists():
+        return Settings(), []
+    from kb.catalogue.load import read_one
+
+    found, problems = read_one(path, Settings, path.name)
+    said = [str(problem) for problem in problems]
+    # A studio must open with a spoilt settings file; what it says is told and not obeyed in part.
+    if found is None:
+        return Settings(), [*said, f"{path.name}: default settings are used until it is mended."]
+    return found, said
+
+
+def read_shelf_file(path: Path, known: Known) -> tuple[Shelf, list[str]]:
+    """The shelf and what is wrong in its file, each as one sentence. No file is an empty shelf.
 
     A faulty line takes out only itself: above all, one slip must not lift the other prohibitions.
     """
@@ -39,14 +53,11 @@ def read_shelf(path: Path, known: Known) -> tuple[Shelf, list[Problem]]:
     faults = [*document.faults]
     if document.faults and not document.value:
         faults.append(Fault((), "nothing in this file applies until it is mended", line=1))
-    if isinstance(found, list):
-        faults += found
-        shelf = _salvaged(value)
-    else:
-        shelf = found
+    faults += found if isinstance(found, list) else []
+    shelf = _salvaged(value) if isinstance(found, list) else found
     faults += checks(shelf, value, known)
     name = printable(path.name)
-    return _sane(shelf), list(dict.fromkeys(_told(fault, name, document) for fault in faults))
+    return _sane(shelf), [str(one) for one in dict.fromkeys(_told(fault, name, document) for fault in faults)]
 
 
 def read_strict(path: Path) -> tuple[Shelf, Document]:
