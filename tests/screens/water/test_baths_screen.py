@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import all_batches
-from kb.desk.sheet.names import found_sheet
+from kb.desk.sheet.names import found_sheet, known_sheets
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.desk.water.readings import all_readings
@@ -309,6 +309,9 @@ def test_a_reading_of_a_bath_that_is_forbidden_says_so(studio: Studio) -> None:
     add_sheet(studio, {"sheet": "Letter 1", "media-front": "copying pencil"})
     assert _store(studio, sheet="Letter 1", new=False, text="pH 6, 5 min").startswith(" No bath: ")
     assert len(all_readings(studio)) == 1
+    with pytest.raises(DeskError, match="Nothing was recorded"):
+        _store(studio, sheet="Letter 2", new=True, text="pH 15")
+    assert [one.name for one in known_sheets(studio)] == ["Letter 1"], "what is refused founds no sheet"
 
 
 async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: NewApp, studio: Studio) -> None:

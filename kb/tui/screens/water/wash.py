@@ -58,6 +58,7 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
     Raises DeskError naming the piece that is not understood, so that nothing is written down half.
     """
     from kb.desk.making.batches import batch_id
+    from kb.desk.records.record import storable
     from kb.desk.water.readings import all_readings
 
     if not sheet.strip():
@@ -75,7 +76,7 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
         fields["batch"] = batch_id(studio, fields["batch"])
     if "bath" not in fields:
         fields["bath"] = max((one.reading.bath for one in all_readings(studio, sheet)), default=1)
-    return BathReading(sheet=sheet.strip(), **fields)
+    return storable("reading", BathReading(sheet=sheet.strip(), **fields))
 
 
 def _piece(text: str) -> tuple[str, Any]:
