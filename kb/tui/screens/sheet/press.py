@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -15,7 +15,7 @@ from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.making.at_work import AtWork
+from kb.tui.screens.making.at_work import AtWork, Verbs
 from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
@@ -111,10 +111,12 @@ class PressScreen(AtWork):
     def state(self) -> StepsState | None:
         return self.found.state if self.found is not None else None
 
-    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
+    @property
+    def verbs(self) -> Verbs:
         from kb.desk.sheet import press
 
-        return partial(getattr(press, name), sheet=self.sheet, after=self.after, **given)
+        of = partial(partial, sheet=self.sheet, after=self.after)
+        return of(press.tick), of(press.untick), of(press.start_over), of(press.keep_timer)
 
     def about(self, step: int) -> str:
         """Of which sheet and step, and whether fresh blotters come next."""
@@ -152,7 +154,9 @@ class PressScreen(AtWork):
 
     def _store(self, answer: str | None) -> None:
         if answer == "store":
-            self.ask(self.verb("store"), self._stored, group="store")
+            from kb.desk.sheet.press import store
+
+            self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
 
     def _stored(self, written: Written) -> None:
         self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")
