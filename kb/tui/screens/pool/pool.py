@@ -46,7 +46,7 @@ ADDING = (
 )
 GIVING = (
     "How often each grade was given on which tape, medium and paper: no sheets, people, dates, batches or "
-    "remarks. A combination met once or twice can point to one object: with at least 3 tests it stays here."
+    "remarks. A combination met once or twice can point to one object: 3 in the last line leaves it out."
 )
 COLUMNS = (
     Column("name", "Studio"),
@@ -235,7 +235,7 @@ def _drop(studio: Studio, *, which: str) -> str:
 @stores
 def _give(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.desk.errors import DeskError
-    from kb.desk.pool.export import export
+    from kb.desk.pool.export import FEW, export
 
     least = values["least"].strip() or "1"
     if not least.isascii() or not least.isdigit():
@@ -244,4 +244,8 @@ def _give(studio: Studio, values: Mapping[str, str]) -> str:
     folder = studio.root / EXPORTS
     folder.mkdir(parents=True, exist_ok=True)
     done = export(studio, folder / "counts.json", label=values["label"], at_least=int(least))
-    return f"{done.text} The file is {EXPORTS}/counts.json in the studio's folder."
+    rows, rare = done.release_rows + done.harm_rows, counted(done.rare_rows, "row")
+    said = f"The file is {EXPORTS}/counts.json in the studio's folder: {counted(rows, 'row')}."
+    again = f"can point to one object; G again with at least {FEW} leaves them out."
+    # A notice holds three lines on a low screen: what was left out stood there, and not what to mind.
+    return f"{said} Mind: {rare} of fewer than {FEW} tests {again}" if done.rare_rows else said
