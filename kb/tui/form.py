@@ -22,7 +22,7 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
@@ -82,6 +82,7 @@ def line_for(field: Declared, value: str) -> Field | ChoiceRow:
 class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
+    SAID = "#work-said"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
     CSS = """
     #work-known { height: 1; padding: 0 1; color: $secondary; }
@@ -260,9 +261,6 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def _not_stored(self, words: str) -> None:
         self._storing = False
         self.tell(f"Not stored; all that you typed is still here. {words[:1].upper()}{words[1:]}")
-
-    def tell(self, words: str) -> None:
-        self.query_one("#work-said", Static).update(plain(words))
 
     # -- leaving ----------------------------------------------------------------------------------
 

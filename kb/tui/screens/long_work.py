@@ -22,7 +22,7 @@ from kb.tui.screens.ask_why import draft_named
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import CLOSE
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.frame import Sheet
 
@@ -100,6 +100,7 @@ class Where(FewLines):
 class LongWork(AtDesk, ModalScreen[None]):
     """A bar, the step that is done now, and in the end what came of it."""
 
+    SAID = "#long-said"
     TITLE_WORDS = "Long work"
     HELP = "The bar tells how far it is. Esc stops the work; nothing is half done then. At the end it closes."
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -153,7 +154,7 @@ class LongWork(AtDesk, ModalScreen[None]):
         """The bar follows the figure in the words."""
         if self.over:
             return
-        self._say(event.words)
+        self.tell(event.words)
         if found := PER_CENT.search(event.words):
             self.query_one(ProgressBar).update(progress=float(found.group(1)))
 
@@ -165,10 +166,7 @@ class LongWork(AtDesk, ModalScreen[None]):
     def _over(self, words: str) -> None:
         self.over = True
         self.query_one(Sheet).border_subtitle = line(CLOSE)
-        self._say(words)
-
-    def _say(self, words: str) -> None:
-        self.query_one("#long-said", Static).update(plain(words))
+        self.tell(words)
 
     def action_stop(self) -> None:
         """Stop at the next step; once it is over, close."""
@@ -176,7 +174,7 @@ class LongWork(AtDesk, ModalScreen[None]):
             self.dismiss(None)
         else:
             self._stop.set()
-            self._say("Stopping ...")
+            self.tell("Stopping ...")
 
     def action_close(self) -> None:
         """Away with it, once it is over."""

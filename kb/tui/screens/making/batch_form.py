@@ -18,7 +18,7 @@ from kb.tui.day import today
 from kb.tui.form import label_of, line_for
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.making.batch_draft import BatchDraft
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
@@ -44,6 +44,7 @@ FORM = "batch"
 class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     """Gives back the id of the batch, or None."""
 
+    SAID = "#batch-said"
     TITLE_WORDS = "Write down a batch"
     HELP = (
         "Write what the balance and the meter showed, not what the recipe asks for. Beside each ingredient "
@@ -158,9 +159,6 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     def _not_stored(self, words: str) -> None:
         self._storing = False
         self.tell(f"Not stored; all that you typed is still here. {words}")
-
-    def tell(self, words: str) -> None:
-        self.query_one("#batch-said", Static).update(plain(words))
 
     def action_leave(self) -> None:
         """Back; what was typed stays as a draft."""

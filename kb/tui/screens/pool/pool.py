@@ -21,7 +21,7 @@ from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
@@ -60,6 +60,7 @@ COLUMNS = (
 class PoolScreen(AtDesk, Screen[None]):
     """A list of studios, and below it the row under the cursor in full."""
 
+    SAID = "#pool-said"
     TITLE_WORDS = "Other studios"
     shows_only = True
     HELP = (
@@ -104,7 +105,7 @@ class PoolScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        self.ask(_look, self._show, group="pool", failed=self._tell)
+        self.ask(_look, self._show, group="pool", failed=self.tell)
 
     def _show(self, pool: PoolView) -> None:
         self.pool = pool
@@ -125,10 +126,7 @@ class PoolScreen(AtDesk, Screen[None]):
             return
         one = self.here
         said = [_in_full(one)] if one else []
-        self._tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
-
-    def _tell(self, words: str) -> None:
-        self.query_one("#pool-said", Static).update(plain(words))
+        self.tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing without a row are not shown."""

@@ -43,6 +43,7 @@ PRESS = (
 class PressScreen(AtWork):
     """The steps after one job; which job is chosen by its letter."""
 
+    SAID = "#press-said"
     TITLE_WORDS = "Pressing and drying"
     nothing_typed = True
     """Ticks are on disk as they are made."""
@@ -86,14 +87,14 @@ class PressScreen(AtWork):
     def look(self, *, first: bool = False) -> None:
         """Fetch the plan and what of it is done."""
         verb = partial(fetch, sheet=self.sheet, after=self.after)
-        self.ask(verb, partial(self._show, first=first), group="press", failed=self._say)
+        self.ask(verb, partial(self._show, first=first), group="press", failed=self.tell)
 
     def _show(self, found: Pressing, *, first: bool = False) -> None:
         self.found, self.after = found, found.plan.after
         others = ", ".join(words for after, words in JOBS.items() if after != self.after)
         head = f"Pressing of {self.sheet} after {JOBS[self.after]}"
         self.query_one("#press-head", Static).update(line(head))
-        self._say(f"Also: after {others}")
+        self.tell(f"Also: after {others}")
         self.draw()
         if first:
             self.pane.go_to_step(found.state.next or 1)
@@ -103,9 +104,6 @@ class PressScreen(AtWork):
         """The lines as they stand."""
         if self.found is not None:
             self.pane.put(self.found.state.recipe, list(lines(self.found, self.bench.timers)))
-
-    def _say(self, words: str) -> None:
-        self.query_one("#press-said", Static).update(line(words))
 
     @property
     def state(self) -> StepsState | None:
@@ -137,7 +135,7 @@ class PressScreen(AtWork):
         self._show(found)
         if step and state.next:
             # The cursor stays: a second Space takes the tick back and ticks nothing not done yet.
-            self._say(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
+            self.tell(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
         elif step:
             self.action_store()
 
