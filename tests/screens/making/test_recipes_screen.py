@@ -297,8 +297,15 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await write(pilot, "16 g")
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, RecipesScreen)
-        await keys(pilot, "b")
-        assert pilot.app.screen.query(Input).first().value == "16 g"
+        await keys(pilot, "slash", "home", "ctrl+k")
+        await write(pilot, "paste and methyl cellulose one to two")
+        await keys(pilot, "enter", "b")
+        await write(pilot, "2 ml")
+        await keys(pilot, "escape", "slash", "home", "ctrl+k")
+        await write(pilot, "wheat starch paste")
+        await keys(pilot, "enter", "b")
+        assert pilot.app.screen.query(Input).first().value == "16 g", "that of another recipe took its place"
+        assert "As it was left: a batch of" in flat(pilot.app), "as if it had been weighed now"
         await keys(pilot, "f9")
         assert isinstance(pilot.app.screen, AskScreen)
         await keys(pilot, "delete")

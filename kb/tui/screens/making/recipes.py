@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -324,11 +324,12 @@ class RecipesScreen(Owning, AtWork):
         from kb.tui.screens.making.batch_draft import BatchDraft
         from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
 
-        kept = self.bench.drafts.get(FORM)
-        begun = restored(kept.values, BatchDraft) if kept is not None else None
-        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
-            draft = begun
-        self.app.push_screen(BatchFormScreen(draft), self._recorded)
+        def ours(values: Any) -> bool:
+            begun = restored(values, BatchDraft)
+            return begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name)
+
+        name, kept = self.bench.draft_like(FORM, ours)
+        self.app.push_screen(BatchFormScreen(restored(kept, BatchDraft) or draft, name), self._recorded)
 
     def _recorded(self, batch_id: str | None) -> None:
         if batch_id:
@@ -340,7 +341,6 @@ class RecipesScreen(Owning, AtWork):
         self.app.push_screen(BatchesScreen(at))
 
     def kind_here(self) -> str:
-        """What N writes here."""
         return "recipe"
 
     # -- getting about ----------------------------------------------------------------------------
