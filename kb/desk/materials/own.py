@@ -104,11 +104,11 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
             body[key] = _value(studio, key, fields[key].type, text.strip(), source)
     if "from" in fields:
         body["from"] = [source]
-    known = entry(studio.index.conn, kind, body["id"])
-    ours = known.name if known is not None and known.origin == "studio" else ""
-    if known is not None and not ours:
+    there = entry(studio.index.conn, kind, body["id"])
+    ours = there.name if there is not None and there.origin == "studio" else ""
+    if there is not None and not ours:
         # It would take the place of the shipped one, with its cautions and figures.
-        problems.append(f"name: the catalogue has {known.name} already; give yours another name")
+        problems.append(f"name: the catalogue has {there.name} already; give yours another name")
     empty = [one.key for one in lines(kind) if one.needed and not typed.get(one.key, "").strip()]
     missing = [f"still empty: {', '.join(empty)}"] if empty else []
     wrong = (*problems, *_faults(kind, body), *missing)
