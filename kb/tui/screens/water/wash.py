@@ -58,7 +58,6 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
     Raises DeskError naming the piece that is not understood, so that nothing is written down half.
     """
     from kb.desk.making.batches import batch_id
-    from kb.desk.records.record import storable
     from kb.desk.water.readings import all_readings
 
     if not sheet.strip():
@@ -76,7 +75,7 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
         fields["batch"] = batch_id(studio, fields["batch"])
     if "bath" not in fields:
         fields["bath"] = max((one.reading.bath for one in all_readings(studio, sheet)), default=1)
-    return storable("reading", BathReading(sheet=sheet.strip(), **fields))
+    return BathReading(sheet=sheet.strip(), **fields)
 
 
 def _piece(text: str) -> tuple[str, Any]:
@@ -444,11 +443,12 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     """Write a reading; what forbids the bath that it was read in. Whether to go on stands on the page."""
+    from kb.desk.records.record import storable
     from kb.desk.sheet.names import found_sheet
     from kb.desk.water.readings import add_reading
     from kb.desk.water.wash import Washing, plan_known
 
-    read = reading(studio, sheet, text)
+    read = storable("reading", reading(studio, sheet, text))
     if new:
         found_sheet(studio, sheet)
     add_reading(studio, read)
