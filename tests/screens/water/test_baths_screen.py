@@ -155,9 +155,12 @@ async def opened_sheet(pilot: Pilot[Any]) -> None:
 async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, studio: Studio) -> None:
     """F7 judged the bath of a question by the sheet that F10 had opened before, and C did not clear it."""
     add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "rag"})
+    add_sheet(studio, {"sheet": "Plan 4"})
     async with new_app().run_test(size=(110, 40)) as pilot:
         await opened_sheet(pilot)
         assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
+        bath = pilot.app.screen
+        bath.query_one("#field-sheet_mass", FormInput).value = "25 g"
         await asked_oil_on_woodpulp(pilot)
         await keys(pilot, "f7")
         assert "For: of the question (F2): Letterpress" in flat(pilot.app)
@@ -167,6 +170,13 @@ async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, stud
         assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
         screen = pilot.app.screen
         assert isinstance(screen, BathsScreen)
+        assert screen.form.sheet_mass == "25 g"
+        await keys(pilot, "f10", "f10", *"Plan 4", "enter", "f7")
+        assert "For: of sheet Plan 4" in flat(pilot.app)
+        assert not screen.form.sheet_mass, "another sheet has another mass"
+        said = " ".join(one.message for one in pilot.app._notifications)
+        assert "those of Plan 3: they are taken away" in said
+        await keys(pilot, "f10", "f10", *"Plan 3", "enter", "f7")
         await keys(pilot, "escape", "c")
         assert "For: nothing, so nothing is warned of" in flat(pilot.app)
         assert screen.near == InReach()
