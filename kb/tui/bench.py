@@ -146,6 +146,16 @@ class Bench(App[None]):
             forget_notices(self)
             drop_draft(self.studio.root, form)
 
+    def draft_like(self, stem: str, ours: Callable[[Any], bool]) -> tuple[str, Any]:
+        """What was left of a form and is ours, None where nothing is; and the name to keep it under.
+
+        What was left of another sheet or recipe keeps its own name.
+        """
+        names = (stem, *(f"{stem}-{place}" for place in range(2, len(self.drafts) + 2)))
+        kept = {name: self.drafts[name].values for name in names if name in self.drafts}
+        free = next((name for name in names if name not in kept), "")
+        return next(((name, values) for name, values in kept.items() if ours(values)), (free, None))
+
     def put_test_aside(self) -> None:
         """The form is free for another spot test; what was typed there is kept among the drafts."""
         test, clock = self.draft, self.clock

@@ -20,13 +20,12 @@ from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import AS_LEFT, OnTop
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
-from kb.tui.text import line, plain
-from kb.tui.throwing_away import ThrowsAway
+from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
-from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -79,9 +78,10 @@ def line_for(field: Declared, value: str) -> Field | ChoiceRow:
     return typed(field.key, label_of(field), value, field.says.hint)
 
 
-class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
+class FormScreen(OnTop, Screen["str | None"]):
     """Gives back the id of the record, or None."""
 
+    SAID = "#work-said"
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
     CSS = """
     #work-known { height: 1; padding: 0 1; color: $secondary; }
@@ -90,9 +90,10 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     #work-said { height: 1fr; padding: 0 1; border-top: solid $secondary; }
     """
 
-    def __init__(self, kind: str, sheet: str, draft: dict[str, str] | None = None) -> None:
+    def __init__(self, kind: str, sheet: str, name: str = "", draft: dict[str, str] | None = None) -> None:
+        """``name``: of its draft, which is another for another sheet."""
         super().__init__()
-        self.kind = KINDS[kind]
+        self.kind, self.draft_name = KINDS[kind], name or f"{FORM}{kind}"
         self.rows = rows_of(self.kind)
         firsts = (group[0] for row in self.rows for group in row)
         self._entries = {field.key: field.says.entries for field in firsts if field.says.entries}
@@ -102,31 +103,24 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         self.TITLE_WORDS = f"Write down {self.kind.a_noun}"
         self.values = {group[0].key: "" for row in self.rows for group in row} | {"sheet": sheet}
         self.choices: dict[str, tuple[Choice, ...]] = {}
-        self.dirty = False
         self._typed: set[str] = set()
         """Lines that the user has touched: what is known comes a moment later and leaves them alone."""
-        self._storing = False
         self._first: Widget | None = None
         """Where the cursor stood when the form opened."""
         if draft is not None:
-            self.values |= {name: text for name, text in draft.items() if name in self.values}
+            self.values |= {name: text for name, text in draft.items() if text and name in self.values}
             self._typed = {name for name, text in self.values.items() if text}
-            self.dirty = True
-
-    @property
-    def draft_name(self) -> str:
-        """Under which its draft is kept: one for each kind of form."""
-        return f"{FORM}{self.kind.key}"
 
     @property
     def unstored(self) -> str:
         """What would be lost if the program ended now; empty if nothing was typed."""
-        return f"{self.kind.name} on the form" if self.dirty else ""
+        return f"{self.kind.name} on the form" if self.draft_name in self.bench.drafts else ""
 
     def compose(self) -> ComposeResult:
         yield TitleBar()
         yield Static(line(f"{self.kind.name} to write down"), classes="heading", markup=False)
-        yield Static("What was not measured or chosen stays empty.", id="work-known", markup=False)
+        says = AS_LEFT if self._typed else "What was not measured or chosen stays empty."
+        yield Static(says, id="work-known", markup=False)
         with VerticalScroll(id="form", can_focus=False):
             for row in self.rows:
                 if len(row) == 1:
@@ -191,13 +185,14 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if name in self.values and self.values[name] != value:
             self.values[name] = value
             self._typed.add(name)
-            self.dirty = True
-            self._keep()
+            self.typed()
             self.look()
 
-    def _keep(self) -> None:
-        about = f" for {self.values['sheet']}" if self.values.get("sheet") else ""
-        self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", dict(self.values))
+    def typed(self) -> None:
+        """What is written outlives the program."""
+        if self._typed:
+            about = f" for {self.values['sheet']}" if self.values.get("sheet") else ""
+            self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", dict(self.values))
 
     def look(self) -> None:
         """How it is understood, in a thread; a later letter overtakes it."""
@@ -238,52 +233,23 @@ class FormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         if not self._storing:
             self._storing = True
             self.tell("Storing...")
-            with_sheet_known(self, self.values.get("sheet", ""), self._store, self._not_stored)
+            with_sheet_known(self, self.values.get("sheet", ""), self._store, self.refused)
 
     def _store(self, sheet: str, new: bool) -> None:
         values = {**self.values, **({"sheet": sheet} if sheet else {}), "new_sheet": "yes" if new else ""}
         verb = partial(_stored_or_wrong, kind=self.kind.key, values=values)
-        self.ask(verb, self._stored, group="store", failed=self._not_stored)
+        self.ask(verb, self._stored, group="store", failed=self.refused)
 
     def _stored(self, stored: Stored | DeskError) -> None:
         if isinstance(stored, DeskError):
-            self._not_stored(in_words(stored))
+            self.refused(in_words(stored))
             self.query_one(f"#field-{stored.line}, #{stored.line}").focus()
             return
-        self.dirty = False
         self.bench.drop_draft(self.draft_name)
         self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
         self.dismiss(stored.id)
-
-    def _not_stored(self, words: str) -> None:
-        self._storing = False
-        self.tell(f"Not stored; all that you typed is still here. {words[:1].upper()}{words[1:]}")
-
-    def tell(self, words: str) -> None:
-        self.query_one("#work-said", Static).update(plain(words))
-
-    # -- leaving ----------------------------------------------------------------------------------
-
-    def action_leave(self) -> None:
-        """Back; what was typed stays as a draft."""
-        if self._storing:
-            return
-        if self.dirty:
-            kept = self.bench.drafts.get(self.draft_name)
-            self.bench.say(KEPT.format(kept.says if kept else self.kind.a_noun))
-        self.dismiss(None)
-
-    @property
-    def not_stored(self) -> str:
-        """What would go with the form."""
-        return f"This {self.kind.noun} is not stored." if self.dirty else ""
-
-    def throw(self) -> None:
-        self.dirty = False
-        self.bench.drop_draft(self.draft_name)
-        self.dismiss(None)
 
 
 def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | DeskError:
@@ -297,8 +263,5 @@ def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> St
 
 def write_down(app: Bench, kind: str, sheet: str) -> None:
     """Open the form of a kind for a sheet over the screen that is shown, with its draft if there is one."""
-    kept = app.drafts.get(f"{FORM}{kind}")
-    draft = kept.values if kept is not None and kept.values.get("sheet", "") in {"", sheet} else None
-    if kept is not None and draft is None:
-        app.say(f"There is a draft of {kept.says}; Ctrl+B goes on with it.")
-    app.push_screen(FormScreen(kind, sheet, draft))
+    name, kept = app.draft_like(f"{FORM}{kind}", lambda values: values.get("sheet", "") in {"", sheet})
+    app.push_screen(FormScreen(kind, sheet, name, kept))

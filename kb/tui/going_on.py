@@ -25,6 +25,8 @@ LONGEST = 110
 """Letters of what a draft is about: two lines on a low screen."""
 DIGITS, MORE = 8, "more"
 """Drafts that have room on a low screen, each with a key, and the answer that lists those begun earlier."""
+PLACE = "-0123456789"
+"""Stands behind the name of a draft where more than one of a form were left."""
 NO_DRAFT = "No form was begun and left."
 LEAVE_FIRST = "Leave the form that is open first (Esc); then Ctrl+B goes on."
 
@@ -126,14 +128,16 @@ def _open(app: Bench, draft: Draft) -> None:
         if (test := _spot_test(draft)) is not None:
             _open_test(app, draft.form, test)
             return
-    elif draft.form == "batch":
+    elif draft.form.rstrip(PLACE) == "batch":
         from kb.tui.screens.making.batch_draft import BatchDraft
 
         if (batch := restored(draft.values, BatchDraft)) is not None:
             at(app, "recipes", "_begun", batch)
             return
-    elif (kind := draft.form.removeprefix(FORM)) in KINDS and (values := _texts(draft.values)) is not None:
-        app.push_screen(FormScreen(kind, values.get("sheet", ""), values))
+    elif (kind := draft.form.removeprefix(FORM).rstrip(PLACE)) in KINDS and (
+        values := _texts(draft.values)
+    ) is not None:
+        app.push_screen(FormScreen(kind, values.get("sheet", ""), draft.form, values))
         return
     elif draft.form.startswith(AMENDS):
         at(app, "book", "correct", draft.form.removeprefix(AMENDS))

@@ -639,7 +639,9 @@ async def test_gloves_hold_at_once_in_a_list_that_is_there(
         assert isinstance(pilot.app.screen, HomeScreen)
         assert apart() == 2
         assert pilot.app.screen.query_one(KeyBar).size.height == 2, "the foot kept its height below"
-        await keys(pilot, "down", "f12", *["down"] * 5, "u", "escape")
+        await keys(pilot, "f4", "down", "n", "enter", *["down"] * 3)
+        assert "terpene-mixture, water." in flat(pilot.app), "the families were cut behind their key"
+        await keys(pilot, "escape", "f2", "down", "f12", *["down"] * 5, "u", "escape")
         assert apart() == 1
 
 

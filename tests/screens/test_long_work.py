@@ -69,6 +69,11 @@ async def test_the_palette_offers_it_and_it_says_what_came_of_it(
             assert "100%" in flat(pilot.app)
             await keys(pilot, "escape")
             assert not isinstance(pilot.app.screen, LongWork)
+        long = Work("Long", "", lambda *_: "\n".join((*["a finding"] * 40, "what to mind")), "")
+        pilot.app.push_screen(LongWork(long))
+        await settle(pilot)
+        await keys(pilot, "end")
+        assert "what to mind" in flat(pilot.app), "the end was cut, and no key led there"
     assert len(list(backups.iterdir())) == 1
 
 
@@ -160,7 +165,14 @@ async def test_a_package_goes_out_to_the_folder_shown_and_comes_in_again(
         other = new_studio("other")
         record = store(other, 5)
         export(other, tmp_path / "theirs.zip", zipped=True)
-        await begin(pilot, IMPORT, str(tmp_path / "theirs.zip"))
+        await begin(pilot, IMPORT, str(tmp_path / "their.zip"))
+        assert "cannot be used as a package" in flat(pilot.app)
+        await keys(pilot, "escape")
+        await keys(pilot, "ctrl+b", "1")
+        # One letter of it was wrong, and all of it was gone.
+        typed = pilot.app.screen.query_one("#field-package", FormInput)
+        typed.value = typed.value.replace("their.", "theirs.")
+        await keys(pilot, "ctrl+s")
         assert "Brought in and on disk: 1 record, 0 photographs." in flat(pilot.app)
         assert record in [one.id for one in long_work_tests(studio)]
         await keys(pilot, "escape")

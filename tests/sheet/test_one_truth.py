@@ -17,7 +17,7 @@ from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.housing import notes
 from kb.desk.sheet.plan import housing_lines, sheet_plan
-from kb.desk.sheet.sheets import add_sheet, keep_facts
+from kb.desk.sheet.sheets import add_condition, add_sheet, keep_facts
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
 from kb.tui.screens.water.bath_form import BathForm, InReach, reckon, with_record
@@ -117,6 +117,12 @@ def test_a_tear_longer_than_its_sheet_is_refused(chart: Studio, kind: str, field
     with pytest.raises(DeskError, match=r"5000 mm is longer than both sides of the sheet together"):
         store(chart, kind=kind, values=values)
     store(chart, kind=kind, values={**values, field: "800 mm"})
+    for lies, said in (
+        ({"width_mm": "5000 mm"}, "longer than both"),
+        ({"x_mm": "900 mm"}, "900 mm lies outside"),
+    ):
+        with pytest.raises(DeskError, match=said):
+            add_condition(chart, {"sheet": "Chart", "damage": "tear", **lies})
 
 
 def test_a_spot_outside_its_sheet_is_refused(chart: Studio, capsys: pytest.CaptureFixture[str]) -> None:

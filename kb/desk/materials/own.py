@@ -46,13 +46,15 @@ class Line(NamedTuple):
     needed: bool
 
 
-class Own(Plain, frozen=True, kw_only=True):
+class Own(Plain, frozen=True, kw_only=True, omit_defaults=True):
     """An entry as it would be written, and what is wrong with it; empty if nothing is."""
 
     kind: str
     id: str
     body: dict[str, Any]
     problems: tuple[str, ...]
+    replaces: str = ""
+    """The entry of the studio's own whose place it would take, all of it; empty if none."""
 
 
 def lines(kind: str) -> tuple[Line, ...]:
@@ -102,9 +104,15 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
             body[key] = _value(studio, key, fields[key].type, text.strip(), source)
     if "from" in fields:
         body["from"] = [source]
+    there = entry(studio.index.conn, kind, body["id"])
+    ours = there.name if there is not None and there.origin == "studio" else ""
+    if there is not None and not ours:
+        # It would take the place of the shipped one, with its cautions and figures.
+        problems.append(f"name: the catalogue has {there.name} already; give yours another name")
     empty = [one.key for one in lines(kind) if one.needed and not typed.get(one.key, "").strip()]
     missing = [f"still empty: {', '.join(empty)}"] if empty else []
-    return Own(kind=kind, id=body["id"], body=body, problems=(*problems, *_faults(kind, body), *missing))
+    wrong = (*problems, *_faults(kind, body), *missing)
+    return Own(kind=kind, id=body["id"], body=body, problems=wrong, replaces=ours)
 
 
 def _grouped(studio: Studio, kind: str, key: str) -> list[str]:
@@ -124,10 +132,6 @@ def store(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
     from kb.book.storage import locked_folder, make_folder, put_whole
 
     own = understood(studio, kind, typed)
-    known = entry(studio.index.conn, kind, own.id)
-    if known is not None and known.origin != "studio":
-        # It would take the place of the shipped one, with its cautions and figures.
-        raise DeskError(f"Not stored: the catalogue has {known.name} already; give yours another name.")
     if own.problems:
         raise DeskError(f"Not stored: {'; '.join(own.problems)}.")
     file = studio.catalogue_dir / OWN_FILE

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
 
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
 from kb.book.kinds.table import KINDS
-from kb.desk.errors import Choice, DeskError, Unclear
+from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence
 from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from kb.book.fold import Change
 
 LONGEST_PHOTO = 512 * 1024 * 1024
+Body = TypeVar("Body", bound=msgspec.Struct)
 
 
 class Written(Plain, frozen=True, kw_only=True):
@@ -121,6 +122,15 @@ def withdraw_kept(studio: Studio, record_id: str, why: str) -> Written:
 def withdraw(studio: Studio, test_id: str, why: str) -> Written:
     """Take a test out of all counts. The record stays readable, marked as withdrawn."""
     return withdraw_kept(studio, full_id(studio, test_id), why)
+
+
+def storable(kind: str, body: Body) -> Body:
+    """The same, if it can be stored: asked before a sheet is founded for it or words are made of it."""
+    from kb.book.check import body_bytes
+
+    with in_a_sentence("Nothing was recorded."):
+        body_bytes(kind, body)
+    return body
 
 
 def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:

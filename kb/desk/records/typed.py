@@ -18,9 +18,9 @@ from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
 from kb.book.kinds.table import KINDS
 from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
-from kb.desk.errors import DeskError, Unclear, in_a_sentence
+from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
-from kb.desk.records.record import photo
+from kb.desk.records.record import photo, storable
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.index.queries import sheet_as_known
@@ -104,16 +104,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
     if nothing_seen(made):
         raise DeskError(NOTHING_SEEN)
-    return _storable(made)
-
-
-def _storable(made: SpotTest) -> SpotTest:
-    """The same. Asked before anything is written for its sake: a sheet that is new is founded first."""
-    from kb.book.check import body_bytes
-
-    with in_a_sentence("Nothing was recorded."):
-        body_bytes("test", made)
-    return made
+    return storable("test", made)
 
 
 def _edge(text: str) -> float | None:
@@ -245,7 +236,7 @@ def from_card(studio: Studio, asked: Question, lines: Iterable[str]) -> list[Spo
         liquid, colon, rest = text.partition(":")
         if not colon:
             raise DeskError(f'Spot {number}, "{text.strip()}", names no liquid before a colon. {HOW}')
-        found.append(_storable(spot(asked, _liquid_or_blend(studio, liquid.strip()), rest, f"Spot {number}")))
+        found.append(spot(asked, _liquid_or_blend(studio, liquid.strip()), rest, f"Spot {number}"))
     if not found:
         raise DeskError(f"The card holds no spot. {HOW}")
     return found
@@ -282,14 +273,15 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         harm=harm,
     )
     if look:
-        return msgspec.structs.replace(made, medium=BARE_PAPER, control=False)
-    return msgspec.structs.replace(
+        return storable("test", msgspec.structs.replace(made, medium=BARE_PAPER, control=False))
+    made = msgspec.structs.replace(
         made,
         **{name: getattr(asked, name) for name in ("tape", "adhesive", "stage", "carrier", "medium")},
         release=grade(releases[0], which) if releases else None,
         signs=() if asked.adhesive else asked.signs,
         may_be=for_record(asked),
     )
+    return storable("test", made)
 
 
 def graded(test: SpotTest) -> list[str]:

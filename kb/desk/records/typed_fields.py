@@ -13,7 +13,7 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import body_bytes, make_record
+from kb.book.check import make_record
 from kb.book.kinds.field import Field, asked, fields, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
@@ -21,6 +21,7 @@ from kb.book.kinds.table import KINDS
 from kb.desk import amounts
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records import work_records as work
+from kb.desk.records.record import storable
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
 from kb.index.queries import sheet_as_known
@@ -70,10 +71,7 @@ def record_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> A
 
 def checked_from_words(studio: Studio, kind: Kind, words: Mapping[str, Any]) -> Any:
     """The same, if it can be stored: asked before a sheet is founded for it or words are made of it."""
-    body = record_from_words(studio, kind, words)
-    with in_a_sentence(NOTHING):
-        body_bytes(kind.key, body)
-    return body
+    return storable(kind.key, record_from_words(studio, kind, words))
 
 
 def must_fit(studio: Studio, body: Any, size: tuple[float, float] | None = None) -> None:

@@ -20,7 +20,7 @@ from kb.desk.amounts import humidity, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
 from kb.desk.records.record import Written, photo, write
-from kb.desk.records.typed_fields import changes_from_words, must_fit, whole_changes
+from kb.desk.records.typed_fields import changes_from_words, must_fit, must_lie_on, whole_changes
 from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts, tested
 from kb.desk.sheet.names import (
     exactly,
@@ -280,7 +280,10 @@ def add_condition(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write down one thing that is wrong. Raises DeskError for a damage that has no word of the trade."""
     name = sheet_named(studio, str(words.get("sheet") or ""), to_write=True)
     given = {key.replace("-", "_"): value for key, value in words.items()}
-    return write(studio, "condition", record_from_words(studio, "condition", {**given, "sheet": name}))
+    body = record_from_words(studio, "condition", {**given, "sheet": name})
+    must_fit(studio, body)
+    must_lie_on(studio, name, (body.x_mm, body.y_mm))
+    return write(studio, "condition", body)
 
 
 def condition_list(studio: Studio, typed: str) -> list[ConditionLine]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from importlib import import_module
 from inspect import signature
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 from zlib import crc32
 
 from textual import on
@@ -23,8 +23,6 @@ from kb.tui.widgets.frame import KEPT, Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
@@ -86,10 +84,9 @@ def draft_named(*words: str) -> str:
 class OnTop(ThrowsAway, AtDesk):
     """Mixed into a pop-up that stores something: what is written in it outlives Escape, and the program.
 
-    ``SAID`` names the line below, ``draft_name`` the draft.
+    ``draft_name`` names the draft.
     """
 
-    SAID: ClassVar[str]
     draft_name: str
     kept: Any = None
     """What is given back by who leaves: nothing, unless a part was stored before."""
@@ -125,10 +122,6 @@ class OnTop(ThrowsAway, AtDesk):
     def throw(self) -> None:
         self.bench.drop_draft(self.draft_name)
         self.dismiss(self.kept)
-
-    def tell(self, words: str) -> None:
-        """How it was understood, or what stands in the way."""
-        cast("Screen[Any]", self).query_one(self.SAID, Static).update(plain(words))
 
 
 class AskWhy(OnTop, ModalScreen["Written | None"]):

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.await_complete import AwaitComplete
 from textual.message import Message
+from textual.widgets import Static
 from textual.worker import get_current_worker
 
 from kb.tui.inside_textual import paint_now
+from kb.tui.text import plain
 
 if TYPE_CHECKING:
     from textual.screen import Screen
@@ -37,6 +39,8 @@ class AtDesk:
     first never overwrites the answer to what was typed last.
     """
 
+    SAID: ClassVar[str]
+    """The line that says how it was understood, or what stands in the way."""
     _asked: dict[str, int]
     _left_with: tuple[Any] | None = None
 
@@ -84,6 +88,9 @@ class AtDesk:
             screen.post_message(Told(group, number, tell))
 
         screen.run_worker(work, thread=True, exclusive=True, group=group, exit_on_error=False)
+
+    def tell(self, words: str) -> None:
+        cast("Screen[Any]", self).query_one(self.SAID, Static).update(plain(words))
 
     def tell_done(self, words: str | None) -> None:
         """Say what a form over this screen did, and show what it changed."""

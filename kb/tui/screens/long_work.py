@@ -12,14 +12,17 @@ from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
 from kb.science.numbers import counted
+from kb.tui.screens.ask_why import draft_named
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
-from kb.tui.text import line, plain
+from kb.tui.screens.note import CLOSE
+from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.frame import Sheet
 
@@ -29,7 +32,7 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str], None]
 PER_CENT = re.compile(r"(\d+) ?%")
-RUNNING, DONE = "Esc stops it; nothing is half done then", "Esc closes"
+RUNNING = "Esc stops it; nothing is half done then"
 STOPPED = "Stopped. {}"
 LISTED = 12
 """Findings that are named; the command names all."""
@@ -44,6 +47,8 @@ class Work(NamedTuple):
     """Does it, tells how far it is, and returns what came of it in words."""
     stopped: str
     """How things stand when it was stopped."""
+    draft: str = ""
+    """That of the form before it, which is done with once the work is."""
 
 
 class Asking(NamedTuple):
@@ -57,10 +62,13 @@ class Asking(NamedTuple):
     stopped: str
 
     def with_words(self, words: Mapping[str, str]) -> Work:
-        """The work, now that it is known."""
-        return Work(
-            self.title, self.says, lambda studio, progress: self.verb(studio, words, progress), self.stopped
-        )
+        """The work, now that it is known. What was only shown is brought in from the same folder next."""
+        draft = "" if words.get("how") == "show" else draft_named(self.title, self.says)
+
+        def verb(studio: Studio, progress: Progress) -> str:
+            return self.verb(studio, words, progress)
+
+        return Work(self.title, self.says, verb, self.stopped, draft)
 
 
 class Where(FewLines):
@@ -85,12 +93,14 @@ class Where(FewLines):
         if empty := next((one.label for one in self.lines if not values[one.name]), ""):
             self.tell(f"Nothing was begun: the line {empty} is empty.")
         else:
-            self.stored(values)
+            # The draft stays until the work went well: a path with one letter wrong is not typed anew.
+            self.dismiss(values)
 
 
 class LongWork(AtDesk, ModalScreen[None]):
     """A bar, the step that is done now, and in the end what came of it."""
 
+    SAID = "#long-said"
     TITLE_WORDS = "Long work"
     HELP = "The bar tells how far it is. Esc stops the work; nothing is half done then. At the end it closes."
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -100,6 +110,7 @@ class LongWork(AtDesk, ModalScreen[None]):
     CSS = """
     LongWork ProgressBar { width: 100%; margin: 1 0; }
     LongWork Bar { width: 1fr; }
+    LongWork .sheet > VerticalScroll { max-height: 80%; }
     """
 
     class Went(Message):
@@ -118,7 +129,8 @@ class LongWork(AtDesk, ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with Sheet(self.work.title, RUNNING):
             yield ProgressBar(total=100, show_eta=False)
-            yield Static(line("Beginning ..."), id="long-said", classes="body", markup=False)
+            with VerticalScroll():
+                yield Static(line("Beginning ..."), id="long-said", classes="body", markup=False)
 
     def on_mount(self) -> None:
         self.ask(self._do, self._done, group="long", failed=self._over)
@@ -142,21 +154,19 @@ class LongWork(AtDesk, ModalScreen[None]):
         """The bar follows the figure in the words."""
         if self.over:
             return
-        self._say(event.words)
+        self.tell(event.words)
         if found := PER_CENT.search(event.words):
             self.query_one(ProgressBar).update(progress=float(found.group(1)))
 
     def _done(self, words: str) -> None:
+        self.bench.drop_draft(self.work.draft)
         self.query_one(ProgressBar).update(progress=100)
         self._over(words)
 
     def _over(self, words: str) -> None:
         self.over = True
-        self.query_one(Sheet).border_subtitle = line(DONE)
-        self._say(words)
-
-    def _say(self, words: str) -> None:
-        self.query_one("#long-said", Static).update(plain(words))
+        self.query_one(Sheet).border_subtitle = line(CLOSE)
+        self.tell(words)
 
     def action_stop(self) -> None:
         """Stop at the next step; once it is over, close."""
@@ -164,7 +174,7 @@ class LongWork(AtDesk, ModalScreen[None]):
             self.dismiss(None)
         else:
             self._stop.set()
-            self._say("Stopping ...")
+            self.tell("Stopping ...")
 
     def action_close(self) -> None:
         """Away with it, once it is over."""
@@ -176,7 +186,8 @@ def _verify(studio: Studio, progress: Progress) -> str:
     from kb.desk.keep import verify
 
     found = verify(studio, progress)
-    lines = [f"{one.file}:{one.line}: {one.text}" for one in found[:LISTED]]
+    # What is wrong with a photograph is on no line.
+    lines = [f"{one.file}{f':{one.line}' if one.line else ''}: {one.text}" for one in found[:LISTED]]
     errors = sum(one.severity == "error" for one in found)
     more = [f"... and {len(found) - LISTED} more"] if len(found) > LISTED else []
     told = f"{counted(errors, 'problem')}; the rest of the book is served."

@@ -66,6 +66,7 @@ def _no_name(who: str) -> str:
 class SettingsScreen(AtDesk, Screen[None]):
     """Lines that go into studio.yaml, and choices that hold at once."""
 
+    SAID = "#settings-said"
     TITLE_WORDS = "Settings"
     HELP = (
         "Type into a line, or choose by its letter; below stands what each line does. Colours and hands hold "
@@ -188,9 +189,6 @@ class SettingsScreen(AtDesk, Screen[None]):
         who = settings.who or "the name of the login"
         self.bench.say(f"Stored. From now on {who} writes into the records.", title="Settings")
         self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        self.query_one("#settings-said", Static).update(plain(words) if words else line(""))
 
     def action_leave(self) -> None:
         """Back; what is typed and not stored is told before it goes."""

@@ -196,11 +196,12 @@ class Among(Whole):
         like = self.like(typed.value)
         self.display = typed.has_focus and typed.value not in self.words
         if self.display:
-            # The key first: in gloves the words alone take the room that there is.
             how = (
                 "Ctrl+E fills in, again the next" if like else "None is like it, of these one may stand here"
             )
             self.update(line(f"{how}: {', '.join(like or self.words)}."))
+            # The line alone comes into sight by itself, and in gloves the words were cut behind their key.
+            self.call_after_refresh(self.scroll_visible, animate=False)
 
     def like(self, typed: str) -> tuple[str, ...]:
         """The words that what is typed stands in, else those that stand in it."""

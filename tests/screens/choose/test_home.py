@@ -187,7 +187,10 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
         await keys(pilot, "d", "escape")
         assert app.dials is None, "nothing was turned"
         assert "Not understood and left out" in home(app).note
-        await keys(pilot, "d", "b", "escape", "d")
+        await keys(pilot, "d", "b", "escape")
+        note = "Risk turned (D): a harm costs 8 spots. Not understood and left out"
+        assert note in flat(app), "what was not understood is as wrong with another risk"
+        await keys(pilot, "d")
         assert "the studio's own are 20 and 60 %" in flat(app)
         await keys(pilot, "o", "escape")
         assert told[-1] == Dials(harm_aversion=20.0), "no way back to the studio's own"
@@ -195,7 +198,7 @@ async def test_print_and_dials_change_what_is_asked(new_app: NewApp, monkeypatch
         await keys(pilot, "p")
         assert told[-1] is not None
         assert told[-1].use_print is False
-        assert "Print left out" in flat(pilot.app) or "left out" in flat(pilot.app)
+        assert "Print left out (P)." in flat(pilot.app)
         await keys(pilot, "d", "c")
         assert "usual: above 60 % held back" in flat(pilot.app), "it was cut before its verb at 80 columns"
         await keys(pilot, "down", "s", "down", "y", "ctrl+s")

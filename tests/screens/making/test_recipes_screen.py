@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from textual.app import App
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from kb.desk.making.batches import all_batches, show
 from kb.desk.making.recipe import make as made_by
@@ -85,6 +85,13 @@ async def test_a_recipe_of_ones_own_by_form(new_app: NewApp, studio: Studio) -> 
         for key, words in OWN_RECIPE.items():
             form.query_one(f"#field-{key}", Input).focus()
             await write(pilot, words)
+        sound = form.query_one("#field-ingredients", Input).value
+        form.query_one("#field-ingredients", Input).value = "starch 1 000 g"
+        await keys(pilot, "ctrl+s")
+        assert "Nothing is wrong" not in flat(pilot.app)
+        assert "two ways" in str(form.query_one("#form-said", Static).content)
+        form.query_one("#field-ingredients", Input).value = sound
+        await settle(pilot)
         assert "Nothing is wrong so far: our-paste" in flat(pilot.app)
         await keys(pilot, "ctrl+s")
         screen = pilot.app.screen
@@ -290,8 +297,15 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await write(pilot, "16 g")
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, RecipesScreen)
-        await keys(pilot, "b")
-        assert pilot.app.screen.query(Input).first().value == "16 g"
+        await keys(pilot, "slash", "home", "ctrl+k")
+        await write(pilot, "paste and methyl cellulose one to two")
+        await keys(pilot, "enter", "b")
+        await write(pilot, "2 ml")
+        await keys(pilot, "escape", "slash", "home", "ctrl+k")
+        await write(pilot, "wheat starch paste")
+        await keys(pilot, "enter", "b")
+        assert pilot.app.screen.query(Input).first().value == "16 g", "that of another recipe took its place"
+        assert "As it was left: a batch of" in flat(pilot.app), "as if it had been weighed now"
         await keys(pilot, "f9")
         assert isinstance(pilot.app.screen, AskScreen)
         await keys(pilot, "delete")

@@ -13,7 +13,7 @@ from textual.widgets import Input
 from kb.book.kinds.bottle import Bottle
 from kb.desk.materials.cited import Cited, Line
 from kb.desk.materials.links_near import Link
-from kb.desk.materials.lookup import Reading, read
+from kb.desk.materials.lookup import Reading, names, read
 from kb.desk.shelf.bottles import open_bottle
 from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
@@ -587,7 +587,22 @@ async def test_an_entry_of_ones_own_by_form(studio: Studio) -> None:
         assert "Nothing is wrong so far: our-rag" in flat(pilot.app)
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen
-    assert "our-rag" in (studio.catalogue_dir / "own.yaml").read_text()
+        await keys(pilot, "n", "down", "down", "enter")
+        form = pilot.app.screen
+        await write(pilot, "Our (rag)")
+        form.query_one("#field-from", Input).focus()
+        await write(pilot, "common-practice")
+        assert "Our rag is an entry of your own already" in flat(pilot.app)
+        await keys(pilot, "ctrl+s")
+        assert "Ctrl+S once more stores it so" in flat(pilot.app), "the first was lost without a word"
+        assert "Our rag" in (studio.catalogue_dir / "own.yaml").read_text()
+        form.query_one("#field-name", Input).value = next(name for name, _ in names(studio, "paper"))
+        await keys(pilot, "ctrl+s")
+        assert pilot.app.focused is form.query_one("#field-name"), "it did not lead there"
+        form.query_one("#field-name", Input).value = "Our (rag)"
+        await keys(pilot, "ctrl+s", "ctrl+s")
+        assert pilot.app.screen is screen
+    assert "name: Our (rag)" in (studio.catalogue_dir / "own.yaml").read_text()
 
 
 async def test_what_rests_on_what_is_a_key_away(still: Studio) -> None:

@@ -147,6 +147,10 @@ async def test_own_counts_are_given(studio: Studio) -> None:
         await write(pilot, "South")
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen
+        (said,) = (one.message for one in pilot.app._notifications)
+        assert said.startswith("The file is exports/counts.json in the studio's folder: ")
+        assert said.endswith("can point to one object; G again with at least 3 leaves them out.")
+        assert len(said) < 3 * 76, "of more the notice showed the last three lines"
         text = (studio.root / "exports" / "counts.json").read_bytes()
         assert (parse(text).label, b"Chart" in text) == ("South", False)
         await keys(pilot, "g", "tab")

@@ -18,6 +18,7 @@ from kb.desk.making.batches import mark_bad
 from kb.desk.records import record as desk_record
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.records.record import write as write_record
+from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
@@ -355,6 +356,9 @@ def test_what_is_understood_is_said_of_what_was_typed_only(studio: Studio) -> No
     words = "ethyl alcohol 1, water 1"
     typed = store(studio, a_draft(release="3", liquid_text=words, medium="iron gall")).said
     assert f"Understood: {words} = Ethanol 50 % + Water 50 %; iron gall = Iron gall ink" in typed
+    with pytest.raises(DeskError, match="Nothing was recorded"):
+        store(studio, a_draft(release="3", sheet="Map 7", new_sheet=True, site="far " * 20_000))
+    assert not known_sheets(studio), "what is refused founds no sheet"
 
 
 async def test_a_batch_that_must_not_be_used_is_named_before_the_test_is_stored(

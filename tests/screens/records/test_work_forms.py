@@ -22,7 +22,7 @@ from kb.desk.sheet.names import found_sheet
 from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
-from kb.tui.form import WORK, FormScreen
+from kb.tui.form import WORK, FormScreen, write_down
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
@@ -142,7 +142,7 @@ async def test_what_cannot_be_stored_is_said_and_kept(
         await put(pilot, screen, "length", "long")
         await keys(pilot, "ctrl+s")
         assert pilot.app.screen is screen
-        assert "Not stored; all that you typed is still here." in flat(pilot.app)
+        assert "Not stored: Length: " in flat(pilot.app)
         assert "Length: " in flat(pilot.app)
         assert "long" in flat(pilot.app)
         assert line(screen, "length").has_focus
@@ -154,7 +154,7 @@ async def test_what_cannot_be_stored_is_said_and_kept(
         with monkeypatch.context() as broken:
             broken.setattr("kb.book.append.append", full)
             await keys(pilot, "ctrl+s")
-            assert "here. The disk is full" in flat(pilot.app)
+            assert "Not stored: The disk is full" in flat(pilot.app)
             assert line(screen, "length").value == "45 mm"
         await keys(pilot, "ctrl+s")
         assert isinstance(pilot.app.screen, SheetScreen)
@@ -164,7 +164,7 @@ async def test_what_cannot_be_stored_is_said_and_kept(
 async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, studio: Studio) -> None:
     """Escape keeps a draft, leaving the program asks; one that nobody wrote in just closes."""
     async with new_app().run_test(size=(80, 24)) as pilot:
-        await form(pilot, "h")
+        screen = await form(pilot, "h")
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, SheetScreen)
         await keys(pilot, "h")
@@ -174,14 +174,23 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await keys(pilot, "s", "f10", "escape")
         assert "Kept as a draft: a housing for Letter 1." in notices(pilot.app)
         assert isinstance(pilot.app.screen, SheetScreen)
-        await keys(pilot, "h")
-        assert line(pilot.app.screen, "size").value == "21 x 30 cm"
+        write_down(screen.bench, "housing", "Letter 2")
+        await settle(pilot)
+        await write(pilot, "40 x 50 cm")
+        await keys(pilot, "escape", "h")
+        assert line(pilot.app.screen, "size").value == "21 x 30 cm", "that of another sheet took its place"
+        assert "As it was left" in flat(pilot.app), "as if it had been typed now"
         await keys(pilot, "f9")
         assert isinstance(pilot.app.screen, AskScreen)
         await keys(pilot, "delete")
         assert isinstance(pilot.app.screen, SheetScreen)
         await keys(pilot, "h")
         assert line(pilot.app.screen, "size").value == ""
+        await keys(pilot, "escape", "ctrl+b")
+        assert [line(pilot.app.screen, name).value for name in ("sheet", "size")] == [
+            "Letter 2",
+            "40 x 50 cm",
+        ]
     assert housings(studio) == []
 
 

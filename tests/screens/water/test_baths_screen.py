@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import all_batches
-from kb.desk.sheet.names import found_sheet
+from kb.desk.sheet.names import found_sheet, known_sheets
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
 from kb.desk.water.readings import all_readings
@@ -155,9 +155,12 @@ async def opened_sheet(pilot: Pilot[Any]) -> None:
 async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, studio: Studio) -> None:
     """F7 judged the bath of a question by the sheet that F10 had opened before, and C did not clear it."""
     add_sheet(studio, {"sheet": "Plan 3", "media_front": "blueprint", "paper": "rag"})
+    add_sheet(studio, {"sheet": "Plan 4"})
     async with new_app().run_test(size=(110, 40)) as pilot:
         await opened_sheet(pilot)
         assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
+        bath = pilot.app.screen
+        bath.query_one("#field-sheet_mass", FormInput).value = "25 g"
         await asked_oil_on_woodpulp(pilot)
         await keys(pilot, "f7")
         assert "For: of the question (F2): Letterpress" in flat(pilot.app)
@@ -167,6 +170,13 @@ async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, stud
         assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
         screen = pilot.app.screen
         assert isinstance(screen, BathsScreen)
+        assert screen.form.sheet_mass == "25 g"
+        await keys(pilot, "f10", "f10", *"Plan 4", "enter", "f7")
+        assert "For: of sheet Plan 4" in flat(pilot.app)
+        assert not screen.form.sheet_mass, "another sheet has another mass"
+        said = " ".join(one.message for one in pilot.app._notifications)
+        assert "those of Plan 3: they are taken away" in said
+        await keys(pilot, "f10", "f10", *"Plan 3", "enter", "f7")
         await keys(pilot, "escape", "c")
         assert "For: nothing, so nothing is warned of" in flat(pilot.app)
         assert screen.near == InReach()
@@ -309,6 +319,9 @@ def test_a_reading_of_a_bath_that_is_forbidden_says_so(studio: Studio) -> None:
     add_sheet(studio, {"sheet": "Letter 1", "media-front": "copying pencil"})
     assert _store(studio, sheet="Letter 1", new=False, text="pH 6, 5 min").startswith(" No bath: ")
     assert len(all_readings(studio)) == 1
+    with pytest.raises(DeskError, match="Nothing was recorded"):
+        _store(studio, sheet="Letter 2", new=True, text="pH 15")
+    assert [one.name for one in known_sheets(studio)] == ["Letter 1"], "what is refused founds no sheet"
 
 
 async def test_a_line_that_is_not_understood_is_kept_and_not_stored(new_app: NewApp, studio: Studio) -> None:

@@ -40,8 +40,9 @@ def turned(dials: Dials, usual: Dials) -> str:
     """What holds for every question and is not the studio's own: told with each answer. Empty if all is."""
     harm = f"a harm costs {dials.harm_aversion:g} spots" if dials.harm_aversion != usual.harm_aversion else ""
     ceiling = f"ceiling {percent(dials.ceiling)}" if dials.ceiling != usual.ceiling else ""
-    found = [one for one in (harm, ceiling) if one]
-    return f"Risk turned (D): {', '.join(found)}. " if found else ""
+    found = ", ".join(filter(None, (harm, ceiling)))
+    without = "" if dials.use_print else "Print left out (P). "
+    return f"Risk turned (D): {found}. {without}" if found else without
 
 
 class DialsScreen(ModalScreen[Dials]):

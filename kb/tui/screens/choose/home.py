@@ -341,20 +341,25 @@ class HomeScreen(RowActions):
         return ranks
 
     def tell(self) -> None:
-        verdict = self._verdict() if self.ranked is not None else ""
-        self._say(f"{self.note} {verdict}" if self._asked_in_words else self.note or verdict)
+        verdict, turned = "", ""
+        if self.ranked is not None:
+            verdict, dials = self._verdict(), app_of(self).dials
+            if dials is not None:
+                from kb.tui.screens.choose.dials import turned as risk
+
+                turned = risk(dials, app_of(self).settings_dials)
+        if self._asked_in_words:
+            self._say(f"{self.note} {turned}{verdict}")
+        else:
+            # What was stored stays, and does not hide that the risk was turned.
+            self._say(f"{turned}{self.note or verdict}")
 
     def _verdict(self) -> str:
         assert self.ranked is not None
         answer = self.ranked.answer
-        draft, dials = app_of(self).draft, app_of(self).dials
-        waiting = ""
-        if dials is not None:
-            from kb.tui.screens.choose.dials import turned
-
-            waiting = turned(dials, app_of(self).settings_dials)
+        draft, waiting = app_of(self).draft, ""
         if draft and draft.dirty:
-            waiting += f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
+            waiting = f"T: go on with the unfinished test of {draft.liquid_text}, or begin one of this row. "
         from kb.desk.choose.words import first_in_short, series_in_short
 
         if first := first_in_short(answer):
@@ -364,9 +369,8 @@ class HomeScreen(RowActions):
             out = f"Left out by this studio: {len(answer.left_out)} (V). " if answer.left_out else ""
             listed = " What is listed is not proposed; V says why." if self.ranked.rows else ""
             return f"{waiting}{out}{answer.stop.text}{listed}"
-        without = "" if dials is None or dials.use_print else " Print left out (P)."
         # What it rests on stands in the column of evidence, and under R in words.
-        return f"{waiting}{series_in_short(answer) or 'Ways of acting, best first.'}{without}"
+        return f"{waiting}{series_in_short(answer) or 'Ways of acting, best first.'}"
 
     def _tell_move(self) -> None:
         """After a test was stored: where its liquid stood, and where it stands now."""

@@ -181,7 +181,6 @@ class RowActions(Screen[None]):
     def _set_dials(self, dials: Dials | None) -> None:
         if dials is not None:
             app_of(self).dials = dials
-            self.note = "" if dials.use_print else "Reports in print are left out; P counts them again."
             self.rank()
 
     def action_fresh(self) -> None:

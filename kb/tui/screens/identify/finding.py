@@ -137,6 +137,7 @@ class YearInput(WatchedInput):
 class YearScreen(AtDesk, FindingScreen):
     """The same for a date: a year is typed, or a span of years chosen by the arrow keys."""
 
+    SAID = "#year-said"
     numbered = False
     HELP = (
         'Type the year as a number, such as 1952, or words such as "1950s" or "before 1930", and press '
@@ -201,7 +202,7 @@ class YearScreen(AtDesk, FindingScreen):
     def typed(self) -> None:
         """What is typed counts, not where the list stands."""
         self._moved = False
-        self._say("")
+        self.tell("")
 
     @on(Input.Submitted, "#year")
     def action_enter(self) -> None:
@@ -217,10 +218,7 @@ class YearScreen(AtDesk, FindingScreen):
 
             return signs(studio, [f"{look}={text}"])[look]
 
-        self.ask(understood, lambda finding: self.take(finding, text), group="year", failed=self._say)
-
-    def _say(self, words: str) -> None:
-        self.query_one("#year-said", Static).update(line(words))
+        self.ask(understood, lambda finding: self.take(finding, text), group="year", failed=self.tell)
 
     def action_step(self, steps: int) -> None:
         """Move in the list while the line keeps the focus."""

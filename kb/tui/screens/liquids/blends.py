@@ -37,6 +37,7 @@ LOOKING = "Trying every blend of what is held and allowed ..."
 class BlendsScreen(AtDesk, Screen[Chosen]):
     """A list of blends and what there is to know of the one under the cursor. T hands it to the spot test."""
 
+    SAID = "#blend-said"
     TITLE_WORDS = "Blends"
     HELP = (
         "Blends of two or three liquids that the studio holds and allows, for the tape and the media of the "
@@ -160,7 +161,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
     def _failed(self, why: str) -> None:
         self.found = None
         self._draw()
-        self._say(f"{why}{self._how()}")
+        self.tell(f"{why}{self._how()}")
 
     def _how(self) -> str:
         """What was asked beyond the question, in words."""
@@ -168,9 +169,6 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         if self.instead and self.row is not None:
             said += f" Instead of {self.row.name} (I)."
         return said
-
-    def _say(self, text: str) -> None:
-        self.query_one("#blend-said", Static).update(plain(text))
 
     def _show(self, found: Blends) -> None:
         self.found = found
@@ -182,7 +180,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         elif found.alone:
             said = f"A plain liquid does as well: look there first. {said}"
         said = said if found.blends else f"No blend for {tape}. {' '.join(found.notes)}"
-        self._say(f"{said}{self._how()}")
+        self.tell(f"{said}{self._how()}")
         self.refresh_bindings()
 
     def _draw(self) -> None:

@@ -248,6 +248,7 @@ def coloured(picture: plot.Picture) -> Content:
 class MapScreen(AtDesk, Screen[None]):
     """The triangle at the left, its legend at the right."""
 
+    SAID = "#map-said"
     TITLE_WORDS = "Solubility map"
     HELP = (
         "Every liquid by the proportions of its Hansen parameters: dispersion, polar, hydrogen bonding. The "
@@ -304,7 +305,7 @@ class MapScreen(AtDesk, Screen[None]):
             studio.refresh()
             return look(studio, asked.question(studio), dials, row)
 
-        self.ask(verb, self._show, group="map", failed=self._say)
+        self.ask(verb, self._show, group="map", failed=self.tell)
 
     def _show(self, seen: Seen) -> None:
         first = self.seen is None
@@ -313,9 +314,6 @@ class MapScreen(AtDesk, Screen[None]):
             self.action_around()
         self.draw()
         self.refresh_bindings()
-
-    def _say(self, text: str) -> None:
-        self.query_one("#map-said", Static).update(line(text))
 
     def draw(self) -> None:
         """Plot and legend for the window there is."""
@@ -327,7 +325,7 @@ class MapScreen(AtDesk, Screen[None]):
         self.query_one("#map-plot", Static).update(coloured(self.picture))
         under = legend(self.seen, self.picture, self.query_one("#map-legend").size.width)
         self.query_one("#map-legend", Static).update(plain(under))
-        self._say(self._heading())
+        self.tell(self._heading())
 
     def _heading(self) -> str:
         about = short(self.asked.shown("tape")) or "no tape named"

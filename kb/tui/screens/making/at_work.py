@@ -17,7 +17,9 @@ from kb.tui.widgets.frame import TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import StepsState
-    from kb.desk.studio import Studio
+
+Verb = Callable[..., Any]
+Verbs = tuple[Verb, Verb, Verb, Verb]
 
 
 class AtWork(AtDesk, Screen[None]):
@@ -32,8 +34,9 @@ class AtWork(AtDesk, Screen[None]):
         """How far the work has got; None while none is open."""
         raise NotImplementedError
 
-    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
-        """What the desk does under this name - tick, untick, keep a timer - for the work that is open."""
+    @property
+    def verbs(self) -> Verbs:
+        """Tick, untick, start over and keep a timer at the desk, for the work that is open."""
         raise NotImplementedError
 
     @property
@@ -64,7 +67,8 @@ class AtWork(AtDesk, Screen[None]):
             self.bench.say("Stand on a step to tick it.")
             return
         done = here.step not in state.ticked
-        verb = self.verb("tick" if done else "untick", step=here.step)
+        tick, untick, *_ = self.verbs
+        verb = partial(tick if done else untick, step=here.step)
         self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
 
     def action_timer(self) -> None:
@@ -77,7 +81,7 @@ class AtWork(AtDesk, Screen[None]):
             return
         key, aim = timer_key(state.recipe, here.step), aim_s(state.steps[here.step - 1])
         self.bench.timers.toggle(key, self.about(here.step), aim)
-        keep = self.verb("keep_timer", step=here.step, timer=self.bench.timers.kept(key))
+        keep = partial(self.verbs[-1], step=here.step, timer=self.bench.timers.kept(key))
         self.ask(keep, lambda _: None, group=f"timer {key}")
         if aim is None:
             self.bench.say(NO_TIME)
@@ -97,4 +101,4 @@ class AtWork(AtDesk, Screen[None]):
         if answer == "take" and self.state is not None:
             for key in self.bench.timers.of(self.state.recipe):
                 self.bench.timers.drop(key)
-            self.ask(self.verb("start_over"), partial(self._ticked, 0), group="tick")
+            self.ask(self.verbs[2], partial(self._ticked, 0), group="tick")

@@ -16,12 +16,11 @@ from kb.book.kinds.kind import plain_of
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.form import label_of, line_for
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.ask_why import OnTop
 from kb.tui.screens.making.batch_draft import BatchDraft
-from kb.tui.text import line, plain
-from kb.tui.throwing_away import ThrowsAway
+from kb.tui.text import line
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -38,12 +37,13 @@ NOT_WEIGHED = (
     "it over with Ctrl+T; Ctrl+S once more stores it so. Left empty, use by is the shortest the recipe keeps."
 )
 FORM = "batch"
-"""Under which its draft is kept."""
+"""Under which its draft is kept; those of other recipes bear a figure behind it."""
 
 
-class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
+class BatchFormScreen(OnTop, Screen["str | None"]):
     """Gives back the id of the batch, or None."""
 
+    SAID = "#batch-said"
     TITLE_WORDS = "Write down a batch"
     HELP = (
         "Write what the balance and the meter showed, not what the recipe asks for. Beside each ingredient "
@@ -60,21 +60,21 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
     BatchFormScreen #batch-said { height: auto; max-height: 4; padding: 0 1; }
     """
 
-    def __init__(self, draft: BatchDraft) -> None:
+    def __init__(self, draft: BatchDraft, name: str = FORM) -> None:
         super().__init__()
-        self.draft = draft
-        self._storing = False
+        self.draft, self.draft_name = draft, name
         self._warned = False
 
     @property
     def unstored(self) -> str:
         """What would be lost if the program ended now; empty if nothing was typed."""
-        return "A batch on the form" if self.draft.dirty else ""
+        return "A batch on the form" if self.draft_name in self.bench.drafts else ""
 
     def compose(self) -> ComposeResult:
         draft = self.draft
         yield TitleBar()
-        yield Static(line(f"A batch of {draft.name}"), classes="heading", markup=False)
+        left = "As it was left: a" if draft.dirty else "A"
+        yield Static(line(f"{left} batch of {draft.name}"), classes="heading", markup=False)
         with VerticalScroll(id="form", can_focus=False):
             yield Static("Weighed or measured", classes="heading", markup=False)
             with Vertical(id="weighed"):
@@ -110,11 +110,12 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         elif name:
             self.draft.dirty |= self.draft.plain.get(name, "") != value
             self.draft.plain[name] = value
-        self._keep()
+        self.typed()
 
-    def _keep(self) -> None:
+    def typed(self) -> None:
+        """What is written outlives the program."""
         if self.draft.dirty:
-            self.bench.keep_draft(FORM, f"a batch of {self.draft.name}", self.draft)
+            self.bench.keep_draft(self.draft_name, f"a batch of {self.draft.name}", self.draft)
 
     def action_take_over(self) -> None:
         self.draft.take_over()
@@ -133,7 +134,7 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         elif not self._storing:
             self._storing = True
             self.tell("Storing...")
-            self.ask(self._write, self._stored, group="store", failed=self._not_stored)
+            self.ask(self._write, self._stored, group="store", failed=self.refused)
 
     def _write(self, studio: Studio) -> str:
         """In a thread: make the record and write it. What comes after the write cannot undo it."""
@@ -151,33 +152,9 @@ class BatchFormScreen(ThrowsAway, AtDesk, Screen["str | None"]):
         return written.id
 
     def _stored(self, batch_id: str) -> None:
-        self.bench.drop_draft(FORM)
+        self.bench.drop_draft(self.draft_name)
         self.bench.say(f"Stored and on disk: batch {batch_id}. P shows its label. {TAKES_BACK}")
         self.dismiss(batch_id)
-
-    def _not_stored(self, words: str) -> None:
-        self._storing = False
-        self.tell(f"Not stored; all that you typed is still here. {words}")
-
-    def tell(self, words: str) -> None:
-        self.query_one("#batch-said", Static).update(plain(words))
-
-    def action_leave(self) -> None:
-        """Back; what was typed stays as a draft."""
-        if self._storing:
-            return
-        if self.draft.dirty:
-            self.bench.say(KEPT.format(f"a batch of {self.draft.name}"))
-        self.dismiss(None)
-
-    @property
-    def not_stored(self) -> str:
-        """What would go with the form."""
-        return "This batch is not stored." if self.draft.dirty else ""
-
-    def throw(self) -> None:
-        self.bench.drop_draft(FORM)
-        self.dismiss(None)
 
 
 def begin(studio: Studio, *, opened: Opened) -> BatchDraft:

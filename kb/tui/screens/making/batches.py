@@ -25,7 +25,6 @@ from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.any_record import kind_shown, where_used
-from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
@@ -145,6 +144,7 @@ EMPTY = "No batch is in use. B on a recipe writes one down."
 class BatchesScreen(AtDesk, Screen[None]):
     """One list; Enter reads a batch with all the sheets it touched."""
 
+    SAID = "#batch-said"
     TITLE_WORDS = "Batches"
     HELP = (
         "Everything that was made up and not yet used up: first what is bad, past its day or near it, then "
@@ -190,7 +190,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self._tell)
+        self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self.tell)
 
     def _show(self, listed: list[Listed]) -> None:
         self.listed = listed
@@ -198,11 +198,8 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.at = ""
         due = sum(1 for one in listed if one.due)
         which = "written down" if self.all else "in use"
-        self._tell(f"{len(listed)} {which}, {due} of them to look at" if listed else EMPTY)
+        self.tell(f"{len(listed)} {which}, {due} of them to look at" if listed else EMPTY)
         self.refresh_bindings()
-
-    def _tell(self, words: str) -> None:
-        self.query_one("#batch-said", Static).update(line(words))
 
     def action_all(self) -> None:
         self.all = not self.all

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -16,7 +15,7 @@ from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
-from kb.tui.screens.making.at_work import AtWork
+from kb.tui.screens.making.at_work import AtWork, Verbs
 from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
@@ -30,7 +29,6 @@ from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import StepsState
-    from kb.desk.studio import Studio
     from kb.tui.screens.making.batch_draft import BatchDraft
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
@@ -284,13 +282,14 @@ class RecipesScreen(Owning, AtWork):
                 self.amount.value = self.state.by
             super().action_tick_here()
 
-    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
+    @property
+    def verbs(self) -> Verbs:
         from kb.desk.making import recipe
 
-        if name in {"tick", "start_over"}:
-            given["by"] = self.amount.value.strip()
         assert self.state is not None
-        return partial(getattr(recipe, name), recipe_id=self.state.recipe, **given)
+        of = partial(partial, recipe_id=self.state.recipe)
+        tick, start_over = (of(one, by=self.amount.value.strip()) for one in (recipe.tick, recipe.start_over))
+        return tick, of(recipe.untick), start_over, of(recipe.keep_timer)
 
     def about(self, step: int) -> str:
         return f"{self.state.name}, step {step}" if self.state is not None else ""
@@ -325,11 +324,12 @@ class RecipesScreen(Owning, AtWork):
         from kb.tui.screens.making.batch_draft import BatchDraft
         from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
 
-        kept = self.bench.drafts.get(FORM)
-        begun = restored(kept.values, BatchDraft) if kept is not None else None
-        if begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name):
-            draft = begun
-        self.app.push_screen(BatchFormScreen(draft), self._recorded)
+        def ours(values: Any) -> bool:
+            begun = restored(values, BatchDraft)
+            return begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name)
+
+        name, kept = self.bench.draft_like(FORM, ours)
+        self.app.push_screen(BatchFormScreen(restored(kept, BatchDraft) or draft, name), self._recorded)
 
     def _recorded(self, batch_id: str | None) -> None:
         if batch_id:
@@ -341,7 +341,6 @@ class RecipesScreen(Owning, AtWork):
         self.app.push_screen(BatchesScreen(at))
 
     def kind_here(self) -> str:
-        """What N writes here."""
         return "recipe"
 
     # -- getting about ----------------------------------------------------------------------------

@@ -92,6 +92,7 @@ class FilterList(ClickList):
 class FilterScreen(AtDesk, ModalScreen[Filter]):
     """Five lines. What is set holds when the form is left; C takes all of it away."""
 
+    SAID = "#filter-said"
     TITLE_WORDS = "Filter of liquids"
     HELP = (
         "Narrows the list of liquids. Left and Right go through the values of a line, Enter lists them. A "
@@ -118,7 +119,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
     def on_mount(self) -> None:
         """Ask what there is to choose from."""
         self.query_one(FilterList).focus()
-        self.ask(choices, self._known, group="choices", failed=self._tell)
+        self.ask(choices, self._known, group="choices", failed=self.tell)
 
     def _known(self, known: Choices) -> None:
         self.rows = rows_of(known)
@@ -129,7 +130,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         lines.clear_options()
         lines.add_options([Option(self._words(row)) for row in self.rows])
         lines.highlighted = at
-        self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self._tell)
+        self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self.tell)
 
     def _words(self, row: Row) -> Text:
         value = row.values[place(row, self.now)].words
@@ -137,10 +138,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def _counted(self, found: int) -> None:
         words = self.now.words
-        self._tell(f"{counted(found, 'liquid')}{f': {words}' if words else '; nothing is narrowed'}")
-
-    def _tell(self, words: str) -> None:
-        self.query_one("#filter-said", Static).update(line(words))
+        self.tell(f"{counted(found, 'liquid')}{f': {words}' if words else '; nothing is narrowed'}")
 
     @property
     def _here(self) -> int:

@@ -21,6 +21,7 @@ SAYS = (
     "It is written into catalogue/own.yaml of the studio; comments there stay. Leave empty what you do not "
     "know: nothing is guessed."
 )
+REPLACES = "{} is an entry of your own already: this takes its place, with all its lines."
 
 
 class OwnForm(FewLines):
@@ -66,10 +67,15 @@ class OwnForm(FewLines):
     def check(self) -> None:
         """With every letter, in a thread; nothing is written."""
         verb = partial(_checked, kind=self.kind, values=self.values)
-        self.ask(verb, self._say, group="check")
+        self.ask(verb, self._say, group="check", failed=self._unread)
+
+    def _unread(self, words: str) -> None:
+        """What can be meant in two ways is no entry yet: it takes the place of what was said of the last."""
+        self._wrong = (("", f"! {words}"),)
+        self.on_descendant_focus()
 
     def _say(self, own: Own) -> None:
-        sound = ("", f"Nothing is wrong so far: {own.id}.")
+        sound = ("", REPLACES.format(own.replaces) if own.replaces else f"Nothing is wrong so far: {own.id}.")
         self._wrong = tuple(map(self._headed, own.problems)) or (sound,)
         self.on_descendant_focus()
 
@@ -94,13 +100,17 @@ class OwnForm(FewLines):
     def action_store(self) -> None:
         """What is wrong is told by the headings of the lines, and led to; the desk names keys of the file."""
         verb = partial(_checked, kind=self.kind, values=self.values)
-        self.ask(verb, self._store_if_sound, group="store")
+        self.ask(verb, self._store_if_sound, group="store", failed=self._unread)
 
     def _store_if_sound(self, own: Own) -> None:
-        if not own.problems:
-            super().action_store()
-            return
         self._say(own)
+        if not own.problems:
+            if own.replaces and own.id not in self._lacked:
+                self._lacked.add(own.id)
+                self.tell(f"{REPLACES.format(own.replaces)} Ctrl+S once more stores it so.")
+            else:
+                super().action_store()
+            return
         key, _, words = own.problems[0].partition(": ")
         wrong = words.split(", ")[0] if key == "still empty" else key.split(" ")[0]
         for field in self.query(f"#field-{wrong}"):

@@ -21,7 +21,7 @@ from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
@@ -46,7 +46,7 @@ ADDING = (
 )
 GIVING = (
     "How often each grade was given on which tape, medium and paper: no sheets, people, dates, batches or "
-    "remarks. A combination met once or twice can point to one object: with at least 3 tests it stays here."
+    "remarks. A combination met once or twice can point to one object: 3 in the last line leaves it out."
 )
 COLUMNS = (
     Column("name", "Studio"),
@@ -60,6 +60,7 @@ COLUMNS = (
 class PoolScreen(AtDesk, Screen[None]):
     """A list of studios, and below it the row under the cursor in full."""
 
+    SAID = "#pool-said"
     TITLE_WORDS = "Other studios"
     shows_only = True
     HELP = (
@@ -104,7 +105,7 @@ class PoolScreen(AtDesk, Screen[None]):
         self.action_fresh()
 
     def action_fresh(self) -> None:
-        self.ask(_look, self._show, group="pool", failed=self._tell)
+        self.ask(_look, self._show, group="pool", failed=self.tell)
 
     def _show(self, pool: PoolView) -> None:
         self.pool = pool
@@ -125,10 +126,7 @@ class PoolScreen(AtDesk, Screen[None]):
             return
         one = self.here
         said = [_in_full(one)] if one else []
-        self._tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
-
-    def _tell(self, words: str) -> None:
-        self.query_one("#pool-said", Static).update(plain(words))
+        self.tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Keys that would do nothing without a row are not shown."""
@@ -235,7 +233,7 @@ def _drop(studio: Studio, *, which: str) -> str:
 @stores
 def _give(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.desk.errors import DeskError
-    from kb.desk.pool.export import export
+    from kb.desk.pool.export import FEW, export
 
     least = values["least"].strip() or "1"
     if not least.isascii() or not least.isdigit():
@@ -244,4 +242,8 @@ def _give(studio: Studio, values: Mapping[str, str]) -> str:
     folder = studio.root / EXPORTS
     folder.mkdir(parents=True, exist_ok=True)
     done = export(studio, folder / "counts.json", label=values["label"], at_least=int(least))
-    return f"{done.text} The file is {EXPORTS}/counts.json in the studio's folder."
+    rows, rare = done.release_rows + done.harm_rows, counted(done.rare_rows, "row")
+    said = f"The file is {EXPORTS}/counts.json in the studio's folder: {counted(rows, 'row')}."
+    again = f"can point to one object; G again with at least {FEW} leaves them out."
+    # A notice holds three lines on a low screen: what was left out stood there, and not what to mind.
+    return f"{said} Mind: {rare} of fewer than {FEW} tests {again}" if done.rare_rows else said

@@ -193,6 +193,7 @@ class Draft:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
         from kb.desk.choose.may_be import for_record
         from kb.desk.errors import DeskError
+        from kb.desk.records.record import storable
         from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
         wrong: list[str] = []
@@ -230,7 +231,7 @@ class Draft:
             batch=self.batch.strip(),
             **plain,
         )
-        return made
+        return storable("test", made)
 
     def understood(self, studio: Studio, test: SpotTest) -> str:
         """Names for what was typed by hand otherwise; what the row brought stands on the form as it is."""

@@ -27,7 +27,7 @@ from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing
-from kb.tui.text import cut, line, plain
+from kb.tui.text import cut, line
 from kb.tui.widgets.choice_row import FACES
 from kb.tui.widgets.frame import KeyBar, TitleBar
 
@@ -83,6 +83,7 @@ class Shown(NamedTuple):
 class PhotographsScreen(AtDesk, Screen[None]):
     """Rows above; of the row chosen the triptych and what was said."""
 
+    SAID = "#said"
     TITLE_WORDS = "Photographs"
     nothing_typed = True
     HELP = (
@@ -237,20 +238,17 @@ class PhotographsScreen(AtDesk, Screen[None]):
             return
         pair = self.pair
         if not self.shown.pairs and not self.shown.single:
-            self._say(NOTHING)
+            self.tell(NOTHING)
         elif pair is None:
-            self._say("This photograph is in no pair. P pairs what shows one area before and after.")
+            self.tell("This photograph is in no pair. P pairs what shows one area before and after.")
         else:
-            self._say(pair.said or (f"Before comparing: {pair.wants}." if pair.wants else "C compares it."))
+            self.tell(pair.said or (f"Before comparing: {pair.wants}." if pair.wants else "C compares it."))
         panel = self.query_one("#before", Static)
         columns, rows = panel.content_size
         if pair is None or columns < 4 or rows < 2:
             self._panels(())
             return
         self.ask(partial(_small, pair=pair, columns=columns, rows=rows), self._pictures, group="small")
-
-    def _say(self, words: str) -> None:
-        self.query_one("#said", Static).update(plain(words))
 
     def _pictures(self, found: Triptych) -> None:
         self._panels(found.panels)

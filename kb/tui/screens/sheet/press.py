@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -15,7 +15,7 @@ from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.making.at_work import AtWork
+from kb.tui.screens.making.at_work import AtWork, Verbs
 from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
@@ -43,6 +43,7 @@ PRESS = (
 class PressScreen(AtWork):
     """The steps after one job; which job is chosen by its letter."""
 
+    SAID = "#press-said"
     TITLE_WORDS = "Pressing and drying"
     nothing_typed = True
     """Ticks are on disk as they are made."""
@@ -86,14 +87,14 @@ class PressScreen(AtWork):
     def look(self, *, first: bool = False) -> None:
         """Fetch the plan and what of it is done."""
         verb = partial(fetch, sheet=self.sheet, after=self.after)
-        self.ask(verb, partial(self._show, first=first), group="press", failed=self._say)
+        self.ask(verb, partial(self._show, first=first), group="press", failed=self.tell)
 
     def _show(self, found: Pressing, *, first: bool = False) -> None:
         self.found, self.after = found, found.plan.after
         others = ", ".join(words for after, words in JOBS.items() if after != self.after)
         head = f"Pressing of {self.sheet} after {JOBS[self.after]}"
         self.query_one("#press-head", Static).update(line(head))
-        self._say(f"Also: after {others}")
+        self.tell(f"Also: after {others}")
         self.draw()
         if first:
             self.pane.go_to_step(found.state.next or 1)
@@ -104,17 +105,16 @@ class PressScreen(AtWork):
         if self.found is not None:
             self.pane.put(self.found.state.recipe, list(lines(self.found, self.bench.timers)))
 
-    def _say(self, words: str) -> None:
-        self.query_one("#press-said", Static).update(line(words))
-
     @property
     def state(self) -> StepsState | None:
         return self.found.state if self.found is not None else None
 
-    def verb(self, name: str, **given: Any) -> Callable[[Studio], Any]:
+    @property
+    def verbs(self) -> Verbs:
         from kb.desk.sheet import press
 
-        return partial(getattr(press, name), sheet=self.sheet, after=self.after, **given)
+        of = partial(partial, sheet=self.sheet, after=self.after)
+        return of(press.tick), of(press.untick), of(press.start_over), of(press.keep_timer)
 
     def about(self, step: int) -> str:
         """Of which sheet and step, and whether fresh blotters come next."""
@@ -135,7 +135,7 @@ class PressScreen(AtWork):
         self._show(found)
         if step and state.next:
             # The cursor stays: a second Space takes the tick back and ticks nothing not done yet.
-            self._say(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
+            self.tell(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
         elif step:
             self.action_store()
 
@@ -152,7 +152,9 @@ class PressScreen(AtWork):
 
     def _store(self, answer: str | None) -> None:
         if answer == "store":
-            self.ask(self.verb("store"), self._stored, group="store")
+            from kb.desk.sheet.press import store
+
+            self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
 
     def _stored(self, written: Written) -> None:
         self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")

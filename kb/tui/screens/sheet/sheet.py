@@ -20,7 +20,7 @@ from kb.tui.form import write_down
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.water.bath_form import InReach, in_reach
-from kb.tui.text import line, plain
+from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KeyBar, TitleBar
@@ -81,6 +81,7 @@ class Planned(NamedTuple):
 class SheetScreen(AtDesk, Screen[None]):
     """Figures above, the page below. What is typed goes into the sheet's record as one leaves the line."""
 
+    SAID = "#sheet-said"
     TITLE_WORDS = "Plan of a sheet"
     HELP = (
         "Everything about one sheet on one page: what was done, what is missing and what it is wanted for, "
@@ -216,9 +217,6 @@ class SheetScreen(AtDesk, Screen[None]):
     def _leave(self, answer: str | None) -> None:
         if answer == "leave":
             self.dismiss(None)
-
-    def tell(self, words: str) -> None:
-        self.query_one("#sheet-said", Static).update(plain(words))
 
     def action_export(self) -> None:
         if self.planned is not None:

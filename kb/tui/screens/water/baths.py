@@ -181,6 +181,8 @@ AIR = (
     One("c", "closed", "used as it is made", "C now"),
     One("o", "open", "after standing in the air", "O later"),
 )
+OF_SHEET = ("sheet_mass", "acid")
+OTHERS = "Mass and acid were those of {}: they are taken away, type those of this sheet."
 
 
 class BathsScreen(AtDesk, Screen[None]):
@@ -210,6 +212,8 @@ class BathsScreen(AtDesk, Screen[None]):
         super().__init__()
         self.form = BathForm()
         self.near = InReach()
+        self._weighed = ""
+        """The sheet whose mass and acid stand there."""
 
     def compose(self) -> ComposeResult:
         form = self.form
@@ -247,6 +251,11 @@ class BathsScreen(AtDesk, Screen[None]):
 
     def _near_known(self, near: InReach) -> None:
         self.near = near
+        if near.sheet and self._weighed and near.sheet != self._weighed:
+            self.bench.say(OTHERS.format(self._weighed), warn=True)
+            self._weighed = ""
+            for name in OF_SHEET:
+                self.query_one(f"#field-{name}", FormInput).value = ""
         words = near.words or (
             "nothing, so nothing is warned of; F2 asks, F10 opens a sheet"
             if self.bench.in_hand == "nothing"
@@ -263,6 +272,7 @@ class BathsScreen(AtDesk, Screen[None]):
         name, value = event.input.name or "", event.value
         if name and getattr(self.form, name) != value:
             setattr(self.form, name, value)
+            self._weighed = self.near.sheet if value and name in OF_SHEET else self._weighed
             self.reckon()
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:

@@ -443,11 +443,12 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     """Write a reading; what forbids the bath that it was read in. Whether to go on stands on the page."""
+    from kb.desk.records.record import storable
     from kb.desk.sheet.names import found_sheet
     from kb.desk.water.readings import add_reading
     from kb.desk.water.wash import Washing, plan_known
 
-    read = reading(studio, sheet, text)
+    read = storable("reading", reading(studio, sheet, text))
     if new:
         found_sheet(studio, sheet)
     add_reading(studio, read)
