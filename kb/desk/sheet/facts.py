@@ -113,7 +113,6 @@ def _with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
 
 
 def tested(studio: Studio, name: str) -> SheetFacts:
-    """The media and the paper that its tests name."""
     tests = spot_tests(studio.index.conn, {"sheet": name}, limit=MOST_TESTS, withdrawn=False) if name else []
     media = list(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests)))
     return SheetFacts(
