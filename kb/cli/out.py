@@ -249,7 +249,6 @@ def say_list(as_json: bool, found: Sequence[T], line: Callable[[T], str], none: 
 
 
 def say_lines(text: str) -> None:
-    """A text that this program laid out, line by line."""
     for line in text.splitlines():
         say(line)
 

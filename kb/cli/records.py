@@ -153,7 +153,6 @@ def in_words(add: argparse.ArgumentParser, fields: Mapping[str, str]) -> None:
 
 
 def typed_of(args: argparse.Namespace, fields: Iterable[str]) -> dict[str, str]:
-    """What was typed of these fields."""
     return {name: getattr(args, name.replace("-", "_")) for name in fields}
 
 

@@ -112,6 +112,8 @@ def test_what_was_tested_on_a_sheet_lies_on_it(studio: Studio) -> None:
     """Its record named another ink alone, and the bath was planned as if none had bled."""
     add_sheet(studio, {"sheet": HERE, "media_front": "pencil", "paper": "rag paper"})
     add_test(studio, spot(sheet=HERE, medium="ballpoint", parts={"water": 1.0}, harm={"bleed": 4}))
+    # Written down for the wrong sheet and withdrawn, it put its ink on this one for good.
+    withdraw(studio, add_test(studio, spot(sheet=HERE, medium="iron-gall")).id, "another sheet")
     answer = choose(studio, Question(adhesive="animal-glue", sheet=HERE))
     assert "Graphite pencil; by its tests Ballpoint pen ink" in answer.rests_on
     assert "water" not in {one.liquid for one in answer.suggestions}

@@ -61,6 +61,8 @@ def test_weights_go_with_weights() -> None:
         dilute("20 % w/w", "5 % w/w", total="100 ml")
     with pytest.raises(DeskError, match="two bases"):
         dilute("20 % w/w", "5 % w/v", total="100 ml")
+    with pytest.raises(DeskError, match="two bases"):
+        blend("5 % w/v", "2 % w/v", wanted="3 % w/w", total="100 ml")
     with pytest.raises(DeskError, match="cannot be compared"):
         dilute("0.1 mol/l", "5 g/l", total="100 ml")
 

@@ -147,7 +147,6 @@ def length(label: str, meaning: str = "", hint: str = "", **more: Any) -> Says:
 
 
 def count(label: str, meaning: str = "", hint: str = "how many", form: str = "") -> Says:
-    """How many there were of something."""
     return Says(label, meaning=meaning, hint=hint, form=form, low=0, high=MOST)
 
 

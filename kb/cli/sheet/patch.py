@@ -94,7 +94,6 @@ def _decide(args: argparse.Namespace) -> int:
 
 
 def vars_of(args: argparse.Namespace) -> dict[str, object]:
-    """The fields of the patch that were given."""
     names = (*(name.replace("-", "_") for name in WENT), "patch", "photo", "all_the_same")
     return {name: getattr(args, name) for name in names if hasattr(args, name)}
 

@@ -42,7 +42,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Gather, and name what is missing."""
     from kb.desk.errors import save_as
     from kb.desk.sheet.names import sheet_for_record, sheet_named
     from kb.desk.sheet.plan import as_text, sections, sheet_plan

@@ -32,33 +32,18 @@ def fire_lines(courses: Sequence[PartCourse], use: Use, temp_c: float) -> tuple[
     """Share of the lower explosive limit in the room, beside the work, and in the dome."""
     burning = [one for one in courses if one.liquid.id != WATER]
     said = [
-        _room_line(
-            burning, "in the room, highest moment", ("room_low", "room_high"), ROOM_MODEL, ROOM_SOURCE, temp_c
-        ),
-        _room_line(
-            burning,
-            "beside the work, highest moment",
-            ("near_low", "near_high"),
-            NEAR_MODEL,
-            NEAR_SOURCE,
-            temp_c,
-        ),
+        _room_line(burning, f"{where}, highest moment", cases, model, source, temp_c)
+        for where, cases, model, source in (
+            ("in the room", ("room_low", "room_high"), ROOM_MODEL, ROOM_SOURCE),
+            ("beside the work", ("near_low", "near_high"), NEAR_MODEL, NEAR_SOURCE),
+        )
     ]
     if use.how == "dome":
         said += _dome_lines(burning, use, temp_c)
     missing = [one.liquid.name for one in burning if one.liquid.lower_limit_vol_pct is None]
     if missing and len(missing) < len(burning):
-        said.append(
-            line(
-                f"lower explosive limit of {', '.join(missing)}",
-                None,
-                None,
-                "% by volume",
-                "none",
-                "none",
-                NO_LEL,
-            )
-        )
+        named = f"lower explosive limit of {', '.join(missing)}"
+        said.append(line(named, None, None, "% by volume", "none", "none", NO_LEL))
     return tuple(said)
 
 
@@ -147,19 +132,9 @@ def ventilation_lines(
     if doubt and ends[0] is not None:
         what += f" (limit of {', '.join(doubt)} {UNVERIFIED})"
     low, high = ends
-    per_room = [None if one is None else one / room.volume_m3 for one in ends]
-    return (
-        line(what, low, high, "m3/h", model, source, NONE_KNOWN),
-        line(
-            "the same in this room",
-            per_room[0],
-            per_room[1],
-            "air changes per hour",
-            model,
-            source,
-            NONE_KNOWN,
-        ),
-    )
+    room_low, room_high = (None if one is None else one / room.volume_m3 for one in ends)
+    here = ("the same in this room", room_low, room_high, "air changes per hour")
+    return tuple(line(*one, model, source, NONE_KNOWN) for one in ((what, low, high, "m3/h"), here))
 
 
 def fire_flow_line(courses: Sequence[PartCourse], temp_c: float) -> AirLine:

@@ -123,15 +123,8 @@ def _index_line(
     left_out = [names[one] for one in ends[1].unknown]
     if left_out and ends[1].value is not None:
         what += f" (without {', '.join(left_out)}: {missing})"
-    return line(
-        what,
-        ends[0].value,
-        ends[1].value,
-        "(1 is the limit)",
-        BOTH,
-        f"{BOTH_SOURCE}; {INDEX_SOURCE}",
-        missing,
-    )
+    source = f"{BOTH_SOURCE}; {INDEX_SOURCE}"
+    return line(what, ends[0].value, ends[1].value, "(1 is the limit)", BOTH, source, missing)
 
 
 def _tier(
@@ -194,17 +187,8 @@ def _highest(
         near, far = (highest_amount(index_of(case), level) for case in ("near_high", "room_low"))
         low = None if near is None else near * amount.high
         high = None if far is None else far * amount.low
-        said.append(
-            line(
-                f"highest amount that keeps {words}",
-                low,
-                high,
-                unit,
-                BOTH,
-                f"{BOTH_SOURCE}; {INDEX_SOURCE}",
-                NONE_KNOWN,
-            )
-        )
+        what = f"highest amount that keeps {words}"
+        said.append(line(what, low, high, unit, BOTH, f"{BOTH_SOURCE}; {INDEX_SOURCE}", NONE_KNOWN))
     return tuple(said)
 
 

@@ -181,7 +181,6 @@ def in_words(found: OwnSphere) -> tuple[str, ...]:
 
 
 def in_print(spheres: Sequence[tuple[Hsp, float]]) -> list[str]:
-    """The spheres of the catalogue, one a line."""
     said = [f"in print: dD {d:g}, dP {p:g}, dH {h:g}, R0 {r0:g} MPa^0.5" for (d, p, h), r0 in spheres]
     return said or ["in print: no sphere known here"]
 

@@ -186,7 +186,6 @@ def portions(made: Made) -> tuple[Portion, ...]:
 
 
 def batch_id(studio: Studio, text: str) -> str:
-    """The batch that is meant by the beginning of its id."""
     start = text.strip().upper()
     found = kept_ids_starting(studio.index.conn, "batch", start) if start else []
     none = f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'

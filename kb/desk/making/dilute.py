@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kb.desk.amounts import FIGURE, quantity
 from kb.desk.errors import DeskError, in_a_sentence
@@ -99,16 +99,8 @@ def dilute(stock: str, wanted: str, *, total: str = "", of_stock: str = "") -> D
             rest = whole - part
     fill = "add water to" if unit == "g" else "make up to"
     steps = (f"take {words(part, part, unit)} of the stock", f"{fill} {words(whole, whole, unit)}")
-    return Dilution(
-        first=part,
-        second=rest,
-        total=whole,
-        unit=unit,
-        strength=want.value,
-        strength_unit=want.unit,
-        basis=basis,
-        steps=steps,
-        notes=(*notes, *_assumed(have, want)),
+    return _told(
+        (part, rest, whole, unit), want._replace(basis=basis), steps, (*notes, *_assumed(have, want))
     )
 
 
@@ -120,7 +112,7 @@ def blend(
     other_value, basis = _alike(other, one)
     with in_a_sentence():
         if wanted.strip():
-            value = _in_unit_of(strength(wanted), one)
+            value, basis = _alike(strength(wanted), one._replace(basis=basis))
             whole, unit, notes = _amount(total, basis, one.unit)
             parts = amounts_to_blend(one.value, other_value, value, whole)
         else:
@@ -133,17 +125,23 @@ def blend(
         f"take {words(parts[1], parts[1], unit)} of {other.words}",
         f"gives {words(whole, whole, unit)} of {value:.4g} {one.unit} {basis}".rstrip(),
     )
-    return Dilution(
-        first=parts[0],
-        second=parts[1],
-        total=whole,
-        unit=unit,
-        strength=value,
-        strength_unit=one.unit,
-        basis=basis,
-        steps=steps,
-        notes=(*notes, *_assumed(one, other), *(("volumes taken to add up",) if unit == "ml" else ())),
-    )
+    notes = (*notes, *_assumed(one, other), *(("volumes taken to add up",) if unit == "ml" else ()))
+    return _told((*parts, whole, unit), Strength(value, one.unit, basis), steps, notes)
+
+
+def _told(
+    amounts: tuple[float, float, float, str], made: Strength, steps: tuple[str, ...], notes: tuple[str, ...]
+) -> Dilution:
+    first, second, total, unit = amounts
+    same: dict[str, Any] = {
+        "first": first,
+        "second": second,
+        "total": total,
+        "unit": unit,
+        "steps": steps,
+        "notes": notes,
+    }
+    return Dilution(strength=made.value, strength_unit=made.unit, basis=made.basis, **same)
 
 
 def solids(percent_ww: str, before: str, after: str) -> Reckoned:

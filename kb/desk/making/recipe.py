@@ -106,7 +106,6 @@ class Stored(NamedTuple):
 
 
 def recipes(studio: Studio, category: str = "") -> list[RecipeSummary]:
-    """All recipes by name, or those of one category."""
     found = records(studio.index.conn, "recipe", Recipe)
     return [
         msgspec.convert(one, RecipeSummary, from_attributes=True)

@@ -51,7 +51,6 @@ def unit_of(recipe: Recipe, one: Ingredient) -> str:
 
 
 def ends(one: Ingredient) -> tuple[float, float]:
-    """Least and most of an ingredient that has an amount."""
     low = one.amount or 0.0
     return low, low if one.amount_high is None else one.amount_high
 
@@ -210,7 +209,6 @@ def _is_dilute(recipe: Recipe) -> bool:
 
 
 def _density(recipe: Recipe, given: float | None) -> tuple[float | None, str]:
-    """The density of the mix and how it is told."""
     if given is not None:
         return given, f"density of the mix taken as {given:g} g/ml, as given"
     if recipe.density_g_ml is None or recipe.density_g_ml.best is None:

@@ -124,7 +124,6 @@ def kept_timers(studio: Studio) -> dict[str, KeptTimer]:
 
 
 def timer_key(work_key: str, step: int) -> str:
-    """By which the timer of a step is known."""
     return f"{work_key}/{step}"
 
 

@@ -100,7 +100,6 @@ def _row(label: str, lines: Sequence[Line | None], cited: dict[str, Cited]) -> R
 
 
 def _joined(lines: Sequence[Line]) -> dict[str, Line]:
-    """Lines of one label in one, in order."""
     made: dict[str, Line] = {}
     for line in lines:
         if line[0] not in made:

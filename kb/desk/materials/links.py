@@ -173,7 +173,6 @@ def _plain(one: Mention) -> str:
 
 
 def _back(studio: Studio, one: Mention, names: Names) -> Link:
-    """What names the entry."""
     relation, note = _WORDS.get((one.kind, one.field), ("", "named by"))[1], ""
     if one.field in _SOURCES:
         relation = "rests on it"

@@ -223,7 +223,6 @@ def step_words(value: Mapping[str, Any]) -> str:
 
 
 def _rest(key: str, value: Any) -> str:
-    """A nested part in words."""
     name = key.replace("_", " ")
     if isinstance(value, bool):
         return VALUES.get(key, {}).get(value) or (name if value else f"not {name}")

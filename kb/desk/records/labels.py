@@ -60,7 +60,6 @@ def _label(studio: Studio, typed: str, *, drawn: bool) -> Label:
 
 
 def _meant(studio: Studio, typed: str) -> tuple[str, str]:
-    """Id and kind of what is to be labelled."""
     from kb.desk.sheet.names import NoSheet, exactly, known_sheets, sheet_named, sheet_row
 
     # Every id begins with 01, and so may the name of a sheet.

@@ -161,7 +161,6 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
 
 
 def _named_photos(body: msgspec.Struct) -> tuple[Photo, ...]:
-    """The photographs that a record names, or an amendment of one."""
     if isinstance(body, Amend):
         return msgspec.convert(body.set.get("photos") or (), tuple[Photo, ...])
     return tuple(getattr(body, "photos", ()))

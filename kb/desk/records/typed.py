@@ -33,7 +33,6 @@ NOTHING_SEEN = (
 
 
 def grade(text: str, what: str) -> int:
-    """A grade 0 to 4."""
     if text.strip() not in {"0", "1", "2", "3", "4"}:
         raise DeskError(f'The grade "{text}" of {what} is not one of 0, 1, 2, 3, 4.')
     return int(text)

@@ -272,7 +272,6 @@ class Teller:
         self._known: dict[tuple[tuple[str, ...], str], str] = {}
 
     def name(self, kinds: tuple[str, ...], entry_id: str) -> str:
-        """The name of an entry of one of the kinds, or the words as they are."""
         key = kinds, entry_id
         if key not in self._known:
             self._known[key] = name_of(self._studio, kinds, entry_id)
@@ -300,7 +299,6 @@ class Teller:
         return f"Spot test{control}: {said}{also and f', {also}'}"
 
     def kept(self, kind: Kind, body: Any) -> str:
-        """One line for a record of a kept kind."""
         return line_of(kind, body, self.name)
 
     def fields(self, kind: Kind, body: Any) -> tuple[Field, ...]:

@@ -17,6 +17,7 @@ from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.index.kept_rows import KeptRow, kept
+from kb.index.queries import spot_tests
 
 MOST_TESTS = 200
 """Tests of a sheet that are looked at, the newest."""
@@ -112,10 +113,7 @@ def _with_gaps_filled(known: SheetFacts, other: SheetFacts) -> SheetFacts:
 
 
 def tested(studio: Studio, name: str) -> SheetFacts:
-    """The media and the paper that its tests name."""
-    from kb.desk.records.record import list_tests
-
-    tests = list_tests(studio, {"sheet": name}, limit=MOST_TESTS) if name else []
+    tests = spot_tests(studio.index.conn, {"sheet": name}, limit=MOST_TESTS, withdrawn=False) if name else []
     media = list(entry_ids(studio, "medium", dict.fromkeys(test.medium for test in tests)))
     return SheetFacts(
         media=_inks(media) or tuple(media),

@@ -177,7 +177,6 @@ def _humidity(make: Maker, framed: Framed) -> Measured:
 
 
 def standard_id(text: str) -> str:
-    """The id of a climate standard as typed."""
     plain = text.strip().lower().replace(" ", "").replace("_", "-")
     found = [one for one in CLIMATES if plain == one or plain == one.replace("-", "")]
     if not found:

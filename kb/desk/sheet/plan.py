@@ -136,7 +136,6 @@ def _one_of(text: str, known: tuple[str, ...], what: str) -> str:
 def _missing(
     facts: SheetFacts, tested: bool, mended: bool, media: tuple[str, ...], paper: str
 ) -> tuple[str, ...]:
-    """What to find out, and what it is wanted for."""
     wanted = (
         (tested, "a spot test on this sheet: nothing here was tried on it yet"),
         (bool(media), "every medium within reach of water: without them no washing is planned"),
@@ -269,7 +268,6 @@ def stop_line(rule: StopRule) -> str:
 
 
 def tissue_lines(found: TissueAnswer | None) -> list[str]:
-    """What to mend with."""
     if found is None:
         return ["Not planned: the grammage of the sheet is missing."]
     lines = [f"For the {found.job} look for {found.wanted.words}"] if found.wanted else []

@@ -86,7 +86,6 @@ def plan_file(path: Path) -> PatchPlan:
 
 
 def as_told(planned: Plan) -> PatchPlan:
-    """A plan with the partner of each patch and its warnings."""
     partner = planned.pairs | {back: front for front, back in planned.pairs.items()}
     return PatchPlan(
         order=tuple(_told(patch, partner.get(patch.id, "")) for patch in planned.order),
@@ -96,7 +95,6 @@ def as_told(planned: Plan) -> PatchPlan:
 
 
 def warnings(metrics: Metrics, order: Sequence[Patch]) -> list[str]:
-    """What the order could not keep to."""
     found = []
     if metrics.over_bound:
         weak = any(patch.weak for patch in order)

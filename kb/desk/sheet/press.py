@@ -186,7 +186,6 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
 
 
 def untick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:
-    """Take a tick back."""
     found = plan(studio, after)
     return Pressing(plan=found, state=steps.untick(studio, _work(studio, sheet, found), step))
 
@@ -198,12 +197,10 @@ def start_over(studio: Studio, sheet: str, after: str) -> Pressing:
 
 
 def keep_timer(studio: Studio, sheet: str, after: str, step: int, timer: KeptTimer) -> StepsState:
-    """Note how the timer of a step stands."""
     return steps.keep_timer(studio, _work(studio, sheet, plan(studio, after)), step, timer)
 
 
 def work_key(sheet: str, after: str) -> str:
-    """By which the pressing of a sheet is known."""
     return f"press/{after}/{sheet.strip()}"
 
 

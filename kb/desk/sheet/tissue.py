@@ -266,7 +266,6 @@ def _against(wanted: Wanted, grammage: float, um: float, most: float | None) -> 
 def _verdict(
     light: MendAgainstSheet, heavy: MendAgainstSheet, job: str
 ) -> tuple[Literal["no sign", "may be", "yes"], str]:
-    """By the lightest and the heaviest sheet of the tissue."""
     if job == "infill":
         return "no sign", INFILL
     if light.verdict == "as heavy as the sheet":

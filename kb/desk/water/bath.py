@@ -265,7 +265,6 @@ def _made(
 
 
 def _of_strength(reagent: str, volume_l: float, strength: float, temp_c: float, air: Air) -> Dose:
-    """The dose of a bath whose strength is given."""
     if not 0.0 < strength < 1.0 or not 0.0 < volume_l < float("inf"):
         raise ValueError("the strength lies above 0 and below 1 mol per litre, and the volume above 0")
     ppm = OUTDOOR_CO2_PPM.value if air == "open" else None

@@ -147,7 +147,6 @@ def _number(text: str, of_hundred: bool) -> float:
 
 
 def _part(chunk: str, alone: bool) -> tuple[str, float]:
-    """Name and amount of one part of a blend."""
     words = chunk.replace("%", " % ").split()
     numbers = [word for word in words if re.fullmatch(_AMOUNT, word)]
     name = "-".join(word for word in words if word != "%" and word not in numbers)

@@ -144,7 +144,6 @@ class Frame:
         return cell if 0 <= cell.column < self.columns and 0 <= cell.row < self.rows else None
 
     def place(self, cell: Cell) -> Place:
-        """The place at the centre of a cell."""
         return Place(self._left + cell.column * self._per_column, self._top - cell.row * self._per_row)
 
     def line(self, places: Sequence[Place]) -> tuple[Cell, ...]:
@@ -159,7 +158,6 @@ class Frame:
         return tuple(cells)
 
     def triangle(self) -> tuple[Cell, ...]:
-        """The cells of the three sides."""
         corners = (Place(0.0, 0.0), Place(100.0, 0.0), Place(50.0, HEIGHT), Place(0.0, 0.0))
         return tuple(dict.fromkeys(self.line(corners)))
 
