@@ -3,6 +3,7 @@
     python scripts/simulate.py                # books of 0, 30, 300 tests; with and without what they teach
     python scripts/simulate.py --aversion 16 20 24
     python scripts/simulate.py --good-news 0 0.5 --tests 300 --worlds 60 --sheets 12
+    python scripts/simulate.py --ink-looks    # beside the usual way: a stop is followed by the look it names
 
 A world is a chemistry that differs from the catalogue's: as a whole, by material, by family of liquid, by
 both, and liquid by liquid. In it a studio has made tests, and then meets sheets that it has not seen. Loss of
@@ -27,7 +28,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.desk.choose.gather import gather
-from kb.desk.choose.lines import lines_of, shown
+from kb.desk.choose.lines import freed_on_media, lines_of, shown
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.spots import Spots
 from kb.desk.choose.sums import OfReach, Pools, pools_of
@@ -137,6 +138,8 @@ class Arm(NamedTuple):
     learns: bool = True
     good_news: float = GOOD_NEWS
     """Share of a shift that makes harm less likely."""
+    ink_looks: bool = False
+    """Where nothing may be tried, the look on the ink is made that would free a liquid."""
 
 
 def test_book(conn: sqlite3.Connection, world: World, tests: int) -> None:
@@ -180,7 +183,14 @@ def sheet_for(conn: sqlite3.Connection, compiled: Compiled, asked: Question, arm
     return sheet_of(compiled, asked, arm.dials, gathered, may_be, pools)
 
 
-def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str], float]) -> Played:
+def play(
+    sheet: Sheet,
+    world: World,
+    asked: Question,
+    luck: Callable[[str, str], float],
+    *,
+    ink_looks: bool = False,
+) -> Played:
     """Test what the ranking proposes first, until something releases, harms, or nothing is proposed.
 
     Where nothing is free, looks at a margin are made that free a liquid; a look costs a spot and, if it harms
@@ -192,8 +202,17 @@ def play(sheet: Sheet, world: World, asked: Question, luck: Callable[[str, str],
     while made < MOST_SPOTS:
         free = [place for place in range(len(sheet.kernel)) if not sheet.stopped(place)]
         weighed = sheet.weighed(free, spots)
-        lines = shown(lines_of(sheet, weighed, spots), ladder=False)
+        lines = shown(lines_of(sheet, weighed, spots), ladder=ink_looks)
         line = next((one for one in lines if one.looks is not None), None)
+        freed = freed_on_media(sheet, lines, spots) if ink_looks and line is None else None
+        if freed is not None:
+            made += 1
+            place = next(one.head.place for one in lines if one.head.what.id == freed.liquid)
+            # As a drop does beside the tape so it does under it: one draw for both, and harm is harm.
+            if luck("harm", freed.liquid) < world.harm(asked, sheet.candidates[place]):
+                return Played(made, True, False, tuple(said))
+            spots = spots.with_clean(place, freed.media, 1)
+            continue
         if line is None:
             break
         best, made = line.head, made + 1
@@ -269,7 +288,8 @@ def simulate(
                 for arm in arms:
                     sheet = sheet_for(conn, compiled, asked, arm)
                     result = next(one for one in results if (one.arm, one.tests) == (arm.name, tests))
-                    result.played.append(play(sheet, world, asked, _luck(seed, number, tests, sheet_number)))
+                    luck = _luck(seed, number, tests, sheet_number)
+                    result.played.append(play(sheet, world, asked, luck, ink_looks=arm.ink_looks))
                     result.chances.extend(everything_said(sheet, world, asked))
     clear_book(conn)
     return results
@@ -355,6 +375,9 @@ def main() -> None:
         default=[GOOD_NEWS],
         help="shares of good news about harm that move its prior",
     )
+    parser.add_argument(
+        "--ink-looks", action="store_true", help="with and without looks on the ink at a stop"
+    )
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     dials = Dials(use_print=False)
@@ -362,6 +385,8 @@ def main() -> None:
     arms += [Arm(f"learns, good news {share:g}", dials, good_news=share) for share in args.good_news]
     if len(args.aversion) > 1:
         arms = [Arm(f"aversion {one:g}", Dials(harm_aversion=one, use_print=False)) for one in args.aversion]
+    if args.ink_looks:
+        arms = [Arm("as it is", dials), Arm("looks on the ink", dials, ink_looks=True)]
     with tempfile.TemporaryDirectory() as folder:
         studio = Studio(Path(folder))
         results = simulate(studio, arms, args.tests, args.worlds, args.sheets, args.seed)
