@@ -71,6 +71,7 @@ document repair tape over pencil on glassine | | carrier=glassine-thin-paper pap
 # The same said twice fills nothing more, and is no riddle either.
 gooey residue, carrier gone, on blotting paper | | carrier=none-transfer paper=paper-blotting
     signs=hardness=soft
+brown plastic tape over graphite | | medium=graphite signs=colour=tan,made-of=film
 duct tape over dyeline, zebra | zebra | tape=cloth-pe-coated medium=diazo signs=
 # "No ballpoint" barred alcohols, and "not acrylic" was answered for acrylic.
 # What is denied is given back whole, and what it denies is not taken.
@@ -490,6 +491,13 @@ the carrier has come off, tacky, on etching |  | carrier=none-transfer medium=in
 film fell off, yellow, on etching |  | carrier=none-transfer medium=intaglio signs=adhesive-colour=amber
 some of the carrier is missing, yellow | missing | signs=adhesive-colour=amber
 tape 40 years old, brittle | 40, years | stage=aged signs=hardness=brittle
+tape over old hide glue on etching |  | medium=intaglio
+hide glue under brittle tape, etching |  | medium=intaglio signs=hardness=brittle
+etching & pencil, masking tape |  | medium=intaglio also_media=graphite
+masking tape w/o residue | without residue
+washi tape over gel pen | washi (Japanese paper?) | medium=gel-pen
+masking tape or gummed tape, etching | gummed (or not?) | medium=intaglio
+clear residue on ballpoint |  | medium=ballpoint carrier=none-transfer signs=adhesive-colour=clear
 tape, not many years old, brittle | not many, years | signs=hardness=brittle
 """
 
@@ -593,6 +601,7 @@ def test_what_new_media_forbid_is_said(typed: str, liquid: str, said: str, studi
         # Of a glue that is not named what is denied is none of those that it usually is.
         ("glue, not PVAC, on rag paper", {"animal-glue", "flour-paste", "starch-dextrin"}),
         ("glue, not starch, on rag paper", {"animal-glue", "pvac-emulsion"}),
+        ("glue, not gelatin sized paper", {"animal-glue", "flour-paste", "starch-dextrin", "pvac-emulsion"}),
         ("glue, probably not animal, rag paper", {"flour-paste", "starch-dextrin", "pvac-emulsion"}),
         ("non-animal glue on rag paper", {"flour-paste", "starch-dextrin", "pvac-emulsion"}),
     ],
@@ -714,6 +723,7 @@ def test_a_glue_of_no_tape_is_not_averaged_over_tapes(
         "thermoplastic glue on rag paper",
         "glue gun on rag paper",
         "rubbery glue on rag paper",
+        "nitrate type glue on rag paper",
         "waxy glue on rag paper",
         "glue is very waxy, rag paper",
         "UV glue on rag paper",
@@ -847,6 +857,16 @@ def test_words_that_need_no_answer_are_no_signs_and_ask_nothing() -> None:
         ("hardly yellowed, matt", {"gloss": "frosted"}, ("hardly yellowed",)),
         ("not stretchy clear glossy", {"colour": "clear", "gloss": "glossy"}, ("not stretchy",)),
         ("dark brown", {"adhesive-colour": "brown"}, ()),
+        (
+            "brown paper, white adhesive",
+            {"colour": "tan", "made-of": "paper", "adhesive-colour": "white"},
+            (),
+        ),
+        (
+            "does not stretch, rubbery, 1950s",
+            {"stretch": "not-at-all", "hardness": "rubbery", "year": "from-1946"},
+            (),
+        ),
     ],
 )
 def test_what_one_sees_answers_the_looks(

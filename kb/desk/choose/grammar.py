@@ -28,6 +28,8 @@ class Line(NamedTuple):
 
 def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
+    for sign, instead in (("w/o ", "without "), ("w/", "with "), (" & ", " and "), (" + ", " and ")):
+        text = text.replace(sign, instead)
     for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier missing")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     text = lex.tackless(text)
@@ -71,12 +73,22 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
         back = max((n for n in range(start, first) if low[n] in lex.LEADS), default=start - 1)
         by = max((n for n in range(first, at) if low[n] in lex.BY), default=at)
         further = lex.LEADS.difference(("and",)).intersection(low[by:at])
-        if by == at or further or not lex.STUCK.isdisjoint(low[back + 1 : end + 1]):
-            return False
+        last = end + (line.clause_of[end : end + 1] == line.clause_of[at : at + 1])
+        if by == at or further or not lex.STUCK.isdisjoint(low[back + 1 : last]):
+            return kind == "adhesive" and _under_tape(low, start, at, end)
     tapes = [n for n, one in enumerate(low) if one in lex.TAPED and not first <= n < end]
     # A strip of linen may well be pasted on.
     taped = any(low[n] not in {"strip", "strips"} and low[n - 1 : n] != ["no"] for n in tapes)
     return taped or kind == "paper" or any(one == "tape" for one, _ in line.named)
+
+
+def _under_tape(low: list[str], start: int, at: int, end: int) -> bool:
+    """Whether a tape lies over the glue that is named from ``at`` to ``end``: "tape over old hide glue"."""
+    before = next((n for n in range(at - 1, start, -1) if low[n] not in lex.BETWEEN), start)
+    over = low[before] in lex.OVER and not lex.STRIP.isdisjoint(low[start:before])
+    return over or (
+        low[end : end + 1] in [[one] for one in lex.UNDER] and not lex.STRIP.isdisjoint(low[end:])
+    )
 
 
 def of_back(line: Line, clause: int) -> bool:

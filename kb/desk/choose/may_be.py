@@ -226,7 +226,7 @@ def _other_glue(studio: Studio, words: Sequence[str], unknown: set[str], denied:
     any_glue = {*lex.SIGNS, *OF_ANY_GLUE, *(name.split()[0].casefold() for name in lex.GLUES.values())}
     asks = (unknown | {_core(one) for one in denied if " " not in one}) - any_glue
     # "Glue is very waxy": what joins is passed over, but not what leads on to another thing.
-    passed = lex.HOW - lex.JOINS - {"but"}
+    passed = (lex.HOW - lex.JOINS - {"but"}) | {"type", "kind", "based", "like"}
     for at in (place for place, one in enumerate(words) if one in lex.GLUE):
         for side in (reversed(words[:at]), words[at + 1 :]):
             near = next((one for one in side if one not in passed), "")
@@ -353,8 +353,8 @@ def seen(studio: Studio, text: str) -> Seen:
     found = Seen({}, (), ())
     at = 0
     while at < len(words):
-        length, sign = _sign_at(studio, words, at)
-        denied = denied_to(words, clause_of, at, partial(_seen_at, studio, words)) - at
+        length, sign = _sign_at(studio, words, clause_of, at)
+        denied = denied_to(words, clause_of, at, partial(_seen_at, studio, words, clause_of)) - at
         # "Hardly" is a finding by itself, and in "hardly yellowed" it is none.
         if sign is None or (length == 1 and denied > 1):
             length, sign = max(length, denied), None
@@ -368,7 +368,9 @@ def seen(studio: Studio, text: str) -> Seen:
     return found
 
 
-def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str, str] | None]:
+def _sign_at(
+    studio: Studio, words: list[str], clause_of: list[int], at: int
+) -> tuple[int, tuple[str, str] | None]:
     """How many words belong together here, and the look and finding that they mean."""
     from kb.desk.identify.identify import signs
 
@@ -377,21 +379,28 @@ def _sign_at(studio: Studio, words: list[str], at: int) -> tuple[int, tuple[str,
         phrase = " ".join(words[at : at + length])
         if length == 1 and lex.is_link(phrase.casefold()):
             break
-        if length == 1 and (sign := lex.sign_at(words, at)):
+        # All that is said here is of a tape: "brown paper" is what the strip is of.
+        of_it = clause_of[at : at + 2] == [clause_of[at]] * 2 and words[at + 1 : at + 2] not in lex.OF_GLUE
+        near = [*words[at : at + 2], "tape"] if of_it else words[at : at + 3]
+        if length == 1 and (sign := lex.sign_at(near, 0)):
             return 1, sign
         try:
-            return length, next(iter(signs(studio, [phrase]).items()))
+            asked = f"year={phrase}" if re.fullmatch(r"(?:1[6-9]|20)\d\ds?", phrase) else phrase
+            return length, next(iter(signs(studio, [asked]).items()))
         except Unclear as several:
-            # Of looks that share the word, what the strip is made of: so one says "film" and "cloth".
-            meant = [one.id.partition("=") for one in several.choices if one.id.startswith("made-of=")]
-            if meant:
-                return length, (meant[0][0], meant[0][2])
+            # Of looks that share the word, what the strip is made of, so one says "film" and "cloth"; else
+            # the one that takes no more than eyes and fingers: "rubbery".
+            meant = [one.id.partition("=") for one in several.choices]
+            made_of = [one for one in meant if one[0] == "made-of"]
+            sights = made_of or [one for one in meant if one[0] in SIGHTS | SIGHTS_OF_STRIP]
+            if made_of or len(sights) == 1:
+                return length, (sights[0][0], sights[0][2])
         except DeskError:
             continue
     return 1, None
 
 
-def _seen_at(studio: Studio, words: list[str], at: int) -> tuple[int, str]:
+def _seen_at(studio: Studio, words: list[str], clause_of: list[int], at: int) -> tuple[int, str]:
     """How many words the finding here has, and that it is one."""
-    length, sign = _sign_at(studio, words, at)
+    length, sign = _sign_at(studio, words, clause_of, at)
     return (length, lex.SIGN) if sign is not None else (0, "")

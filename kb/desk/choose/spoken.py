@@ -374,6 +374,8 @@ def _sign(studio: Studio, found: _Parsed, line: Line, sign: tuple[int, str, str]
     with_age = word.casefold() in lex.TURNED or before in lex.TURNS
     if _of_sheet(studio, line, at):
         found.understood.append(lex.Said(word, OF_SHEET))
+    elif known and before == lex.OR and not lex.STRIP.isdisjoint(line.words[at + 1 : at + 2]):
+        found.left.append(f"{word} (or not?)")
     elif known and (look in found.signs or (look not in lex.AGES and not with_age)):
         found.understood.append(lex.Said(word, NOTHING_NEW, sign=True))
     elif not known and _or_another(line, at):
@@ -534,7 +536,11 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
             strip = words[at + length : at + length + 1]
             sheet = "paper" in borne and "paper" not in filled
-            if kind == "carrier" and sheet and " ".join(strip).casefold() not in {*lex.OF_TAPE, "patch"}:
+            of_strip = " ".join(strip).casefold()
+            if kind == "carrier" and sheet and of_strip not in {*lex.OF_TAPE, "patch"}:
+                continue
+            # "Washi tape" is none that the sheet is of; "paper: rag; tape: masking" is said of both.
+            if kind == "paper" and of_strip in lex.STRIP and clause_of[at] == clause_of[at + length]:
                 continue
             return length, kind, tuple(hits), called, False
         if second is not None:

@@ -244,7 +244,7 @@ beside a marker is another."""
 SIGNS = {word: (look, finding) for look, finding, words in (
     ("hardness", "brittle", "brittle hard hardened"), ("hardness", "soft", "soft goo gooey"),
     ("tack", "strong", "sticky tacky"), ("tack", "none", "tackless"), ("made-of", "film", "plastic"),
-    ("adhesive-colour", "amber", "yellow yellowed orange amber"), ("stretch", "much", "stretchy"),
+    ("adhesive-colour", "amber", "yellow yellowed yellowing orange amber"), ("stretch", "much", "stretchy"),
     ("adhesive-colour", "brown", "browned brown"), ("gloss", "frosted", "matt matte frosted"),
     ("gloss", "glossy", "glossy shiny"), ("crinkled", "crinkled", "crinkled crinkly"),
     ("loose", "lifts", "lifting peeling"), ("oil", "stringy", "stringy"),
@@ -258,12 +258,15 @@ OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": (
 """What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
 of itself, as parcel tape is."""
 STRIP = frozenset(("tape", "tapes", "strip", "strips"))
+OF_MAKE = OF_STRIP.keys() | {"kraft", "gummed", "crinkled", "stretchy", "parcel", "packing"}
+"""What may stand between such a word and its tape."""
 OF_ADHESIVE = frozenset((
     "clear", "transparent", "glossy", "shiny", "stain", "stains", "residue", "residues", "gone", "off",
     "missing", "removed", "adhesive",
 ))  # fmt: skip
 """Beside one of these brown is the adhesive: a strip that is clear, or no longer there, is not brown."""
-TURNED = frozenset(("yellowed", "browned", "hardened"))
+OF_GLUE = (["adhesive"], ["residue"], ["glue"])
+TURNED = frozenset(("yellowed", "yellowing", "browned", "hardened"))
 """Of these, what says too that the tape is no longer fresh."""
 TURNS = frozenset(("gone", "turned", "went", "going", "turning"))
 """Behind these a colour is one that came with age."""
@@ -300,10 +303,17 @@ LINKS = PLACES | FILLERS | _set("""
 def sign_at(words: Sequence[str], at: int, clause_of: Sequence[int] = ()) -> tuple[str, str] | None:
     """The look and the finding that a word stands for; None if for none."""
     low = [one.casefold() for one in words]
-    end = at + 1 + (low[at + 1 : at + 2] != [] and low[at + 1] in OF_STRIP)
+    end = at + 1
+    while end < len(low) and (low[end] in OF_MAKE or SIGNS.get(low[end], ("",))[0] == "made-of"):
+        end += 1
     strip = low[end : end + 1] != [] and low[end] in STRIP and len(set(clause_of[at : end + 1])) < 2
     if not strip or low[at] not in OF_STRIP or (low[at] == "brown" and not OF_ADHESIVE.isdisjoint(low)):
-        return SIGNS.get(low[at])
+        look, finding = SIGNS.get(low[at], ("", ""))
+        # "White adhesive" is no white strip.
+        if look == "colour" and low[at + 1 : at + 2] in OF_GLUE and STRIP.isdisjoint(low[at + 2 : at + 3]):
+            look = "adhesive-colour" if finding != "coloured" else ""
+            finding = finding if finding in {"clear", "white"} else "brown"
+        return (look, finding) if look else None
     return OF_STRIP[low[at]]
 
 
@@ -481,6 +491,10 @@ DONE = (
 """With what this was done is of the sheet, unless it was done to the strip."""
 LEADS = _set("on onto over across under holding from to along in at near round around and but covering")
 """What stands behind these is another thing than what stands before."""
+OVER, UNDER = (
+    frozenset(("over", "on", "onto", "above", "across")),
+    ("under", "beneath", "below", "underneath"),
+)
 BY, STUCK = frozenset(("with", "by", "using")), TAPED | LABELS | {"hinge", "hinges"}
 
 
