@@ -13,6 +13,8 @@ from kb.index.rows import NO_CARRIER
 from kb.index.search import kinds_bearing
 
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
+INKED = frozenset(("medium", "paper"))
+"""Kinds whose names may begin with what is seen: "blue pencil"."""
 BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 
 
@@ -172,9 +174,8 @@ def denied_to(
         )
         beside = joined[0] > 0 and like and (low[end] != "and" or kind == lex.SIGN)
         # "No red or blue pencil": what is denied first is said of the pencil too.
-        beside |= (
-            firm and kind == lex.SIGN and low[end] in {lex.OR, "nor"} and _coloured(low, start, joined[1])
-        )
+        coloured = joined[1] in INKED and low[start] in lex.SIGNS
+        beside |= firm and kind == lex.SIGN and low[end] in {lex.OR, "nor"} and coloured
         if not beside or (not joined[1] and (lex.is_link(low[start]) or low[start] in lex.WHERE)):
             break
         end = start + joined[0]
@@ -183,11 +184,6 @@ def denied_to(
     while kind == lex.SIGN and not found[1] and next_at(run)[0] and low[run] in of_it:
         run += 1
     return run if run > end and not lex.STRIP.isdisjoint(low[run : run + 1]) else end
-
-
-def _coloured(low: list[str], place: int, kind: str) -> bool:
-    """Whether a medium or a paper is here whose name begins with what is seen: "blue pencil"."""
-    return kind in {"medium", "paper"} and low[place] in lex.SIGNS
 
 
 def _list_to(
@@ -202,7 +198,9 @@ def _list_to(
     while place < len(low):
         length, kind = _thing_at(low, place, name_at)
         joined = place > on and not {lex.OR, "nor"}.isdisjoint(low[max(on, place - 2) : place])
-        if kind not in {lex.SIGN, *lex.STRIPS} and not (firm and joined and _coloured(low, place, kind)):
+        if kind not in {lex.SIGN, *lex.STRIPS} and not (
+            firm and joined and kind in INKED and low[place] in lex.SIGNS
+        ):
             break
         if joined:
             return clause_of[place]

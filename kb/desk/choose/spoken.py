@@ -487,8 +487,7 @@ def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
     from rapidfuzz import fuzz
 
     # Whole names only: every paper has a name that ends in "paper".
-    hits = find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT)
-    for hit in hits:
+    for hit in find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT):
         if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE:
             return hit.name, hit.matched, hit.kind
     # Letters so few are near to many words: "hand" is no slip of "and".

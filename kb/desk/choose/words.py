@@ -383,15 +383,11 @@ SIGN = "sign"
 """The kind of what is seen, beside the kinds of names."""
 JOINS = frozenset((OR, "nor", "and"))
 """Within a denial these go on with it."""
-SLIGHT = ((HOW | FILLERS) - {"and", "or", "but", "old"}) | {
-    "any", "to", "be", "been", "become", "became", "get", "got", "quite", "too", "so", "at", "all", "much",
-    "likely", "made", "in", "of", "trace", "traces", "sign", "signs", "visible",
-}  # fmt: skip
-"""What may stand between a denying word and what is seen, or a glue, that it denies; and any adverb."""
-PLAIN = frozenset(
-    ("a", "an", "any", "the", "in", "of", "to", "be", "trace", "traces", "sign", "signs", "visible")
-)
-"""The same of a medium or a paper."""
+PLAIN = _set("a an any the in of to be trace traces sign signs visible")
+"""What may stand between a denying word and a medium or a paper that it denies."""
+SLIGHT = ((HOW | FILLERS) - {"and", "or", "but", "old"}) | PLAIN
+SLIGHT |= _set("been become became get got quite too so at all much likely made")
+"""The same of what is seen, or a glue; and any adverb."""
 
 DEGREE = frozenset(("very", "too", "so", "really", "particularly", "dark", "light"))
 """What may stand before each of a list that is denied; of the rest most affirm: "not sticky, now brittle"."""

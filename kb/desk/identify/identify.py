@@ -297,9 +297,8 @@ def _speaks(factor: float) -> str:
 
 def _next_looks(state: _State) -> list[model.NextLook]:
     """Looks not yet taken, those that tell most for what they take first."""
-    table = state.table
+    table, found = state.table, []
     count = len(table.tapes) + 1
-    found = []
     for place in state.left:
         look, rows = table.looks[place], table.likelihoods[place]
         by_tape = science.collapsed(state.chances, rows, table.groups, count)
@@ -328,11 +327,10 @@ def _alike(state: _State) -> tuple[model.Alike, ...]:
         for place in state.left
         if len(leading) > 1 and not table.looks[place].dated
     ]
-    pairs = [
-        (table.tapes[a], table.tapes[b]) for a, b in science.indistinguishable(left, leading, ALIKE_FACTOR)
-    ]
+    pairs = science.indistinguishable(left, leading, ALIKE_FACTOR)
+    apart = ((table.tapes[a], table.tapes[b]) for a, b in pairs)
     said = "No look left tells these apart"
-    return tuple(model.Alike(tapes=(a.id, b.id), text=f"{said}: {a.name}; {b.name}.") for a, b in pairs)
+    return tuple(model.Alike(tapes=(a.id, b.id), text=f"{said}: {a.name}; {b.name}.") for a, b in apart)
 
 
 def _verdict(

@@ -1,7 +1,4 @@
-"""Blends from the shelf: inside the adhesive's sphere, clear of what lies near, and what they gain.
-
-One blend of the finder in full: clearance, exposure, fire, mixing, drying, and what it gains.
-"""
+"""Blends from the shelf: inside the adhesive's sphere, clear of what lies near, and what they gain."""
 
 from __future__ import annotations
 
@@ -196,19 +193,15 @@ def _drying(judging: Judging, shares: dict[str, float]) -> tuple[tuple[str, ...]
 
 def _mixing(judging: Judging, shares: dict[str, float]) -> str:
     """Whether the parts mix; a pair that must not meet is said before anything else."""
-    return " ".join((*danger_words(judging.studio, shares), _whether_mixing(judging, shares)))
-
-
-def _whether_mixing(judging: Judging, shares: dict[str, float]) -> str:
     table = mixing_table(judging.studio)
     unsure = [
         f"{judging.shelf.known[one].name} with {judging.shelf.known[two].name}"
         for one, two in itertools.combinations(shares, 2)
         if parts_company(table, one, two, shares[one], shares[two]) is None
     ]
-    if unsure:
-        return f"not known here whether they mix: {'; '.join(unsure)}. Shake a little in a tube first."
-    return "the parts mix at these shares, by what is known here"
+    said = f"not known here whether they mix: {'; '.join(unsure)}. Shake a little in a tube first."
+    said = said if unsure else "the parts mix at these shares, by what is known here"
+    return " ".join((*danger_words(judging.studio, shares), said))
 
 
 def _gain(judging: Judging, blend: finder.Blend) -> Gains | None:
@@ -443,16 +436,8 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         shelf.known[one.id] = one
         if limit is not None:
             shelf.limits[one.id] = limit
-        candidate = finder.Candidate(
-            id=one.id,
-            hansen=one.hansen,
-            hazard=one.hazard,
-            molar_volume_cm3_mol=one.molar_volume_cm3_mol,
-            vapour_pressure_kpa=one.vapour_pressure_kpa,
-            flash_c=one.flash_c,
-            never_flashes=one.never_flashes,
-            limit_ppm=limit.twa_ppm if limit else None,
-        )
+        figures = [getattr(one, name) for name in finder.Candidate._fields[:-1]]
+        candidate = finder.Candidate(*figures)._replace(limit_ppm=limit.twa_ppm if limit else None)
         shelf.rivals.append(candidate)
         verdict = allowed(compiled, {one.id: 1.0})
         met = applying(cautions, meets(compiled, {one.id: 1.0}))

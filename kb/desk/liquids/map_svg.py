@@ -136,10 +136,8 @@ def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]
             continue
         dash = DASHES.get(region.kind, "5 2 1 2")
         width = 2.2 if region.kind == "adhesive" else 1.4
-        found.append(
-            f'<polygon points="{plane.points(edge)}" stroke-width="{width}" stroke-dasharray="{dash}">'
-            f"<title>{escape(_clean(region.name))}</title></polygon>"
-        )
+        drawn = f'points="{plane.points(edge)}" stroke-width="{width}" stroke-dasharray="{dash}"'
+        found.append(_titled("polygon", drawn, region.name))
         for place in _letters_at(region):
             x, y = plane.at(place)
             found.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="6" fill="#fff" stroke-width="0.6"/>')
@@ -151,14 +149,11 @@ def _regions(plane: _Plane, regions: Sequence[MapRegion], letters: Sequence[str]
 def _mark(one: MapLiquid, plane: _Plane) -> str:
     """A circle for what is held and allowed, open at the edge of a region; an open square for the rest."""
     x, y = plane.at(tri.to_plane(one.fractions))
-    name = escape(_clean(one.name))
     if one.held and one.allowed:
         fill = "#fff" if at_edge(one.red.values()) else "#000"
-        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="{fill}"><title>{name}</title></circle>'
-    return (
-        f'<rect x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="#fff">'
-        f"<title>{name}</title></rect>"
-    )
+        return _titled("circle", f'cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="{fill}"', one.name)
+    square = f'x="{x - 2.4:.1f}" y="{y - 2.4:.1f}" width="4.8" height="4.8" fill="#fff"'
+    return _titled("rect", square, one.name)
 
 
 def _blend(plane: _Plane, drawn: SolubilityMap) -> list[str]:
@@ -173,22 +168,13 @@ def _blend(plane: _Plane, drawn: SolubilityMap) -> list[str]:
     for lost, fractions in blend.steps:
         x, y = plane.at(tri.to_plane(fractions))
         if lost > 0:
-            found.append(
-                f'<path d="M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8" stroke-width="1.4">'
-                f"<title>{lost:.0f} % gone</title></path>"
-            )
+            cross = f'd="M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8" stroke-width="1.4"'
+            found.append(_titled("path", cross, f"{lost:.0f} % gone"))
     x, y = plane.at(tri.to_plane(blend.fractions))
-    found.append(
-        f'<path d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z" fill="#fff" stroke-width="1.8">'
-        f"<title>{escape(_clean(blend.name))}</title></path>"
-    )
+    diamond = f'd="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z" fill="#fff" stroke-width="1.8"'
     x, y = plane.at(tri.to_plane(blend.fractions_as_printed))
-    found.append(
-        f'<path d="M{x - 6:.1f} {y - 2:.1f}h12m0 4h-12" stroke-width="1.4">'
-        f"<title>{AS_PRINTED_WORDS}</title></path>"
-    )
-    found.append("</g>")
-    return found
+    bars = f'd="M{x - 6:.1f} {y - 2:.1f}h12m0 4h-12" stroke-width="1.4"'
+    return [*found, _titled("path", diamond, blend.name), _titled("path", bars, AS_PRINTED_WORDS), "</g>"]
 
 
 def _key(
@@ -224,6 +210,10 @@ def _folded(text: str) -> list[str]:
     from textwrap import wrap
 
     return wrap(_clean(text), 58, subsequent_indent="  ") or [""]
+
+
+def _titled(shape: str, drawn: str, title: str) -> str:
+    return f"<{shape} {drawn}><title>{escape(_clean(title))}</title></{shape}>"
 
 
 def _text(x: float, y: float, text: str, size: int) -> str:

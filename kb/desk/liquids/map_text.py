@@ -1,6 +1,4 @@
-"""The solubility map for a terminal or a pipe: the drawing of the screen, with its key in words.
-
-The solubility map in braille dots: sides, regions, liquids, a drying path and labels.
+"""The solubility map in braille dots, for a screen, a terminal or a pipe, with its key in words.
 
 No widgets and no colour: screen and command draw the same. A region to reach is filled, one to spare and
 one fitted to own crumbs are outlines; liquids bear the number of their place in the list. Geometry is that of

@@ -112,12 +112,8 @@ def zoom_of(text: str) -> tuple[float, float, float, float]:
         numbers = [float(one) for one in text.replace(";", ",").replace("/", ",").split(",")]
     except ValueError:
         numbers = []
-    if (
-        len(numbers) != 4
-        or not all(0 <= one < 1e6 for one in numbers)
-        or sum(numbers[:3]) <= 0
-        or numbers[3] < 2
-    ):
+    fits = len(numbers) == 4 and all(0 <= one < 1e6 for one in numbers) and numbers[3] >= 2
+    if not fits or sum(numbers[:3]) <= 0:
         raise DeskError(
             f'"{text}" is no place to zoom to; give d,p,h,size in per cent with a size of 2 or more, '
             "such as 60,25,15,30."
