@@ -495,6 +495,8 @@ tape over old hide glue on etching |  | medium=intaglio
 hide glue under brittle tape, etching |  | medium=intaglio signs=hardness=brittle
 etching & pencil, masking tape |  | medium=intaglio also_media=graphite
 masking tape w/o residue | without residue
+hinges of Japanese paper on newsprint | hinges (which?) | paper=paper-woodpulp
+Japanese tissue hinge, methyl cellulose |  | adhesive=cellulose-ether
 washi tape over gel pen | washi (Japanese paper?) | medium=gel-pen
 masking tape or gummed tape, etching | gummed (or not?) | medium=intaglio
 clear residue on ballpoint |  | medium=ballpoint carrier=none-transfer signs=adhesive-colour=clear

@@ -32,7 +32,7 @@ def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
     for sign, instead in (("w/o ", "without "), ("w/", "with "), (" & ", " and "), (" + ", " and ")):
         text = text.replace(sign, instead)
-    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier missing")):
+    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier gone")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     text = lex.tackless(text)
     taped = not lex.STRIP.isdisjoint(text.casefold().replace("-", " ").split())
@@ -67,6 +67,10 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
     low, (length, kind, ids) = [one.casefold() for one in line.words], name
     start, first, end = line.clause_of.index(line.clause_of[at]), at, at + length
     if kind != "tape" or not lex.LABELS.issuperset(low[at:end]):
+        # "Hinges of Japanese paper" are stuck to a sheet of another.
+        before = at - 1 - (low[at - 1 : at] == ["of"])
+        if kind == "paper" and not lex.HINGES.isdisjoint((*low[max(before, 0) : at], *low[end : end + 1])):
+            return True
         loose = kind == "tape" and studio.compiled.tapes[ids[0]][2] == NO_CARRIER
         if not loose and kind not in {"adhesive", "carrier", "paper"}:
             return False

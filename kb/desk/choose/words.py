@@ -258,7 +258,7 @@ OF_STRIP = {"brown": ("colour", "tan"), "paper": ("made-of", "paper"), "foil": (
 """What these say right before "tape"; elsewhere they are of the adhesive or the sheet. "Brown tape" is brown
 of itself, as parcel tape is."""
 STRIP = frozenset(("tape", "tapes", "strip", "strips"))
-OF_MAKE = OF_STRIP.keys() | {"kraft", "gummed", "crinkled", "stretchy", "parcel", "packing"}
+OF_MAKE = OF_STRIP.keys() | {"kraft", "gummed", "crinkled", "stretchy"}
 """What may stand between such a word and its tape."""
 OF_ADHESIVE = frozenset((
     "clear", "transparent", "glossy", "shiny", "stain", "stains", "residue", "residues", "gone", "off",
@@ -491,7 +491,8 @@ OVER, UNDER = (
     frozenset(("over", "on", "onto", "above", "across")),
     ("under", "beneath", "below", "underneath"),
 )
-BY, STUCK = frozenset(("with", "by", "using")), TAPED | LABELS | {"hinge", "hinges"}
+HINGES = frozenset(("hinge", "hinges"))
+BY, STUCK = frozenset(("with", "by", "using")), TAPED | LABELS | HINGES
 
 
 def doubts(text: str) -> tuple[str, ...]:

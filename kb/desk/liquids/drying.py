@@ -141,12 +141,10 @@ def _left(step: DryingStep, spheres: Sequence[Sphere]) -> Left:
 
 
 def _end(liquids: Sequence[Physical], last: Sequence[str]) -> str:
-    if len(liquids) == 1:
-        return "A pure liquid keeps its composition while it dries."
     names = {one.id: one.name for one in liquids}
-    if not last:
-        return "The parts dry together: none stands out at the end."
-    return f"Last on the sheet: {', '.join(names[one] for one in last)}."
+    said = f"Last on the sheet: {', '.join(names[one] for one in last)}."
+    said = said if last else "The parts dry together: none stands out at the end."
+    return said if len(liquids) > 1 else "A pure liquid keeps its composition while it dries."
 
 
 def _no_place(liquids: Sequence[Physical]) -> tuple[str, ...]:

@@ -197,13 +197,8 @@ def _key(
         lines.append("without a label (d / p / h in %):")
         lines += [f"  {one.name}: {shares(one.fractions)}" for one in left_over]
     lines += ["", *drawn.notes, drawn.model, drawn.source]
-    found = []
-    y = 14.0
-    for text in lines:
-        for piece in _folded(text):
-            found.append(_text(left + 8, y, piece, 8))
-            y += 10.5
-    return found
+    pieces = [piece for text in lines for piece in _folded(text)]
+    return [_text(left + 8, 14.0 + 10.5 * row, piece, 8) for row, piece in enumerate(pieces)]
 
 
 def _folded(text: str) -> list[str]:
