@@ -497,6 +497,10 @@ etching & pencil, masking tape |  | medium=intaglio also_media=graphite
 masking tape w/o residue | without residue
 hinges of Japanese paper on newsprint | hinges (which?) | paper=paper-woodpulp
 Japanese tissue hinge, methyl cellulose |  | adhesive=cellulose-ether
+tape on an etching, stuck down with starch paste |  | adhesive=starch-dextrin medium=intaglio
+etching, stuck down with starch paste, clear tape |  | medium=intaglio signs=colour=clear
+tape based on rubber, etching |  | adhesive=natural-rubber-resin medium=intaglio
+hard residue of masking tape on etching |  | stage=crosslinked carrier=none-transfer medium=intaglio
 washi tape over gel pen | washi (Japanese paper?) | medium=gel-pen
 masking tape or gummed tape, etching | gummed (or not?) | medium=intaglio
 clear residue on ballpoint |  | medium=ballpoint carrier=none-transfer signs=adhesive-colour=clear

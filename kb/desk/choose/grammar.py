@@ -80,7 +80,9 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
         by = max((n for n in range(first, at) if low[n] in lex.BY), default=at)
         further = lex.LEADS.difference(("and",)).intersection(low[by:at])
         last = end + (line.clause_of[end : end + 1] == line.clause_of[at : at + 1])
-        if by == at or further or not lex.STUCK.isdisjoint(low[back + 1 : last]):
+        # "Tape on an etching, stuck down with paste": it is the tape that was.
+        of_tape = low[first] in lex.HELD and back + 1 == first and not lex.STRIP.isdisjoint(low[:first])
+        if by == at or further or of_tape or not lex.STUCK.isdisjoint(low[back + 1 : last]):
             return kind == "adhesive" and _under_tape(low, start, at, end)
     tapes = [n for n, one in enumerate(low) if one in lex.TAPED and not first <= n < end]
     # A strip of linen may well be pasted on.
@@ -91,7 +93,8 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
 def _under_tape(low: list[str], start: int, at: int, end: int) -> bool:
     """Whether a tape lies over the glue that is named from ``at`` to ``end``: "tape over old hide glue"."""
     before = next((n for n in range(at - 1, start, -1) if low[n] not in lex.BETWEEN), start)
-    over = low[before] in lex.OVER and not lex.STRIP.isdisjoint(low[start:before])
+    based = low[before - 1 : before] == ["based"]
+    over = low[before] in lex.OVER and not based and not lex.STRIP.isdisjoint(low[start:before])
     return over or (
         low[end : end + 1] in [[one] for one in lex.UNDER] and not lex.STRIP.isdisjoint(low[end:])
     )

@@ -463,6 +463,9 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
         fields[kind] = ids[0]
     else:
         fields.setdefault(kind, ids[0])
+    if kind == "stage" and "residue" in phrase.casefold():
+        # "Hard residue" says too that the carrier is gone.
+        fields["carrier"] = NO_CARRIER
     if kind in {"adhesive", "carrier"}:
         found.held_by.append((len(found.understood), kind, ids))
     return lex.Said(phrase, lex.meant(phrase, kind, called))

@@ -485,6 +485,7 @@ DONE = (
 """)
 )
 """With what this was done is of the sheet, unless it was done to the strip."""
+HELD = frozenset(("glued", "pasted", "stuck", "attached", "fastened", "held"))
 LEADS = _set("on onto over across under holding from to along in at near round around and but covering")
 """What stands behind these is another thing than what stands before."""
 OVER, UNDER = (

@@ -55,9 +55,6 @@ SCALE = (
 DISCLAIMER = "This narrows the question; it is no analysis. Test the adhesive itself before you treat."
 
 
-Marks = Callable[[Sequence[str]], str]
-
-
 class _State(NamedTuple):
     """The numbers behind an answer; ``answered`` are look and finding numbers, without a date."""
 
@@ -263,7 +260,9 @@ def _mark(studio: Studio, sources: Sequence[str]) -> str:
     return "" if "read" in words else next(iter(words), "not tabulated")
 
 
-def _reasons(state: _State, tape: int, even: Sequence[float], marks: Marks) -> tuple[model.Reason, ...]:
+def _reasons(
+    state: _State, tape: int, even: Sequence[float], marks: Callable[[Sequence[str]], str]
+) -> tuple[model.Reason, ...]:
     """What each finding says of a tape, the weightiest first. ``even`` are the chances before any sign."""
     members, stages = _members(state, tape), _stages(state, tape)
     likeliest = max(range(len(members)), key=lambda place: stages[place].p)

@@ -463,8 +463,5 @@ def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judgin
         )
     elif any(limit.twa_mg_m3 is not None and not limit.verified for limit in judging.shelf.limits.values()):
         said.append(f"Many {authority} limits used here are {UNVERIFIED}.")
-    said.append(
-        "A sphere foresees what is worth testing, not what is safe: "
-        "test the blend on the object like any liquid."
-    )
-    return tuple(said)
+    foresees = "A sphere foresees what is worth testing, not what is safe: "
+    return (*said, f"{foresees}test the blend on the object like any liquid.")

@@ -44,13 +44,9 @@ def carrier_spheres(studio: Studio, carrier: str) -> tuple[Sphere, ...]:
     known = record(studio.index.conn, "carrier", carrier, Carrier) if carrier else None
     if known is None:
         return ()
-    found: list[SPHERE] = []
-    for ref in known.polymers:
-        polymer = record(studio.index.conn, "polymer", ref, Polymer)
-        if polymer is not None and polymer.sphere is not None:
-            one = polymer.sphere
-            found.append((one.d, one.p, one.h, one.r0))
-    return _named(known.name, found)
+    polymers = (record(studio.index.conn, "polymer", ref, Polymer) for ref in known.polymers)
+    spheres = [one.sphere for one in polymers if one is not None and one.sphere is not None]
+    return _named(known.name, [(one.d, one.p, one.h, one.r0) for one in spheres])
 
 
 def spheres_in_reach(
