@@ -135,6 +135,7 @@ def test_what_was_tested_on_a_sheet_lies_on_it(studio: Studio) -> None:
         ("medium", "without media except a stamp", ["bare-paper"], ["except a stamp"]),
         ("medium", "-", [], []),
         ("medium", "none", ["bare-paper"], []),
+        ("medium", "ballpoint, masking tape, animal glue", ["ballpoint"], ["animal glue"]),
         ("paper", "none", [], ["none"]),
         ("paper", "coated paper, 115 g/m2, from 1950", ["paper-coated"], []),
         ("paper", "rag or coated", ["paper-rag"], ["rag or coated"]),

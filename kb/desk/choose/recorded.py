@@ -107,7 +107,7 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
                 found = parsed(studio, text)
                 named = found.media if of_media else [*filter(None, [found.fields.get(kind)])]
                 # Paint that is glazed with gum is another medium.
-                glues = [found.understood[at].words for at, of, _ in found.held_by if of == "adhesive"]
+                glues = [said.words for said, of, _ in found.held_by if of == "adhesive"]
                 left = [one for one in (*found.left, *glues) if not one.isdecimal()]
             missing = [one for one in left if not _denies(studio, one)]
             words = {one.casefold() for one in lex.in_clauses(text)[0] if not one.isdecimal()}

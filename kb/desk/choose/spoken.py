@@ -142,7 +142,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
 def _glue_words(found: _Parsed) -> list[str]:
     """Words of a line for a glue that is not named: "glue", and what is left of one ("glue drip")."""
     which = [one.removesuffix(WHICH_ONE) for one in found.left if one.endswith(WHICH_ONE)]
-    rests = [found.understood[place].words for place, kind, _ in found.held_by if kind == "carrier"]
+    rests = [said.words for said, kind, _ in found.held_by if kind == "carrier"]
     return [one for phrase in (*which, *rests) for one in phrase.split() if one.casefold() in lex.GLUE]
 
 
@@ -200,8 +200,8 @@ class _Parsed(NamedTuple):
     near: list[tuple[str, str, str]]
     things: list[tuple[int, tuple[str, ...]]]
     """Media that share the name of a thing, and where it stands among what was understood."""
-    held_by: list[tuple[int, str, tuple[str, ...]]]
-    """Names of glues and carriers: where each stands among what was understood, its kind, what it means."""
+    held_by: list[tuple[lex.Said, str, tuple[str, ...]]]
+    """Names of glues and carriers, those of a second too: as understood, the kind, and what it means."""
 
 
 _Name = tuple[int, str, tuple[str, ...], str, bool]
@@ -436,9 +436,10 @@ def _second_of_tape(studio: Studio, found: _Parsed) -> None:
         fitting |= named
     carriers = {carrier, NO_CARRIER} if carrier else set(compiled.carriers)
     kept = {"adhesive": fitting & named, "carrier": carriers}
-    for place, kind, ids in reversed(found.held_by):
+    for said, kind, ids in reversed(found.held_by):
         if kept[kind].isdisjoint(ids):
-            found.left.append(f"{found.understood.pop(place).words} (a second {kind})")
+            found.understood.remove(said)
+            found.left.append(f"{said.words} (a second {kind})")
     if glue or not kept["adhesive"]:
         found.shared.clear()
     for kind, fits in kept.items():
@@ -466,9 +467,10 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
     if kind == "stage" and "residue" in phrase.casefold():
         # "Hard residue" says too that the carrier is gone.
         fields["carrier"] = NO_CARRIER
+    said = lex.Said(phrase, lex.meant(phrase, kind, called))
     if kind in {"adhesive", "carrier"}:
-        found.held_by.append((len(found.understood), kind, ids))
-    return lex.Said(phrase, lex.meant(phrase, kind, called))
+        found.held_by.append((said, kind, ids))
+    return said
 
 
 def _give_back(studio: Studio, found: _Parsed) -> None:
