@@ -136,8 +136,14 @@ def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
     for of, meant in ids.items():
         assert run(of, "withdraw", meant, "--why", "twice")[0] == 0
         # Both were stored, and the first said "Amended".
-        for words in (("amend", meant, "--set", "remarks=x"), ("withdraw", meant)):
-            code, _, said = run(of, *words, "--why", "again")
+        again = [
+            ("amend", meant, "--set", "remarks=x", "--why", "again"),
+            ("withdraw", meant, "--why", "again"),
+        ]
+        again += [("bad", meant, "--why", "mould"), ("finish", meant)] if of == "batch" else []
+        again += [("finish", meant)] if of == "shelf" else []
+        for words in again:
+            code, _, said = run(of, *words)
             assert (code, "withdrawn" in said) == (3, True), (of, words)
 
 
