@@ -136,8 +136,14 @@ def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
     for of, meant in ids.items():
         assert run(of, "withdraw", meant, "--why", "twice")[0] == 0
         # Both were stored, and the first said "Amended".
-        for words in (("amend", meant, "--set", "remarks=x"), ("withdraw", meant)):
-            code, _, said = run(of, *words, "--why", "again")
+        again = [
+            ("amend", meant, "--set", "remarks=x", "--why", "again"),
+            ("withdraw", meant, "--why", "again"),
+        ]
+        again += [("bad", meant, "--why", "mould"), ("finish", meant)] if of == "batch" else []
+        again += [("finish", meant)] if of == "shelf" else []
+        for words in again:
+            code, _, said = run(of, *words)
             assert (code, "withdrawn" in said) == (3, True), (of, words)
 
 
@@ -171,6 +177,10 @@ def test_blends_by_volume(run: Any) -> None:
         ([*ADD, "--tested-at", "9999-12-31"], 3, "lies ahead of today"),
         ([*ADD, "--photo-before", "no.jpg"], 3, "cannot be opened (No such file or directory); check"),
         (["sheet", "add", " "], 3, "names no sheet"),
+        (["tissue", "--grammage", "90", "--length", "0"], 3, '"0" must be above zero; leave it out'),
+        (["tissue", "--grammage", "90", "--tear", "loss", "--area", "0 cm2"], 3, "must be above zero"),
+        (["house", "--size", "40 x 50 cm", "--mass", "0 g"], 3, "must be above zero"),
+        (["wash", "plan", "--mass", "0"], 3, "must be above zero"),
         (["photo", "compare", "--swab", "a"], 2, "such as 480,360,120. See"),
         (["import", "nowhere/"], 3, "No such file or directory. Nothing was brought in."),
         (["choose", "--tideline", "1"], 2, "test add ... --harm tideline=1."),

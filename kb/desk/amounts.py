@@ -176,6 +176,14 @@ def if_typed(read: Callable[[str], float], text: str) -> float | None:
     return read(text) if text.strip() else None
 
 
+def or_unknown(read: Callable[[str], float], text: str) -> float:
+    """What is read of an option that may be left out; 0 stands for not known and cannot be typed."""
+    found = read(text) if text.strip() else 0.0
+    if text.strip() and not found:
+        raise DeskError(f'"{text.strip()}" must be above zero; leave it out if it is not known.')
+    return found
+
+
 def percent(text: str) -> float:
     """Per cent from ``45 %``, ``45 % RH`` or a bare number."""
     return quantity(re.sub(r"\s*rh\s*$", "", text, flags=re.IGNORECASE), "per cent", "%")

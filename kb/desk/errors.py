@@ -5,6 +5,7 @@ And the one way to a file that a user names: what is there is never written over
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -53,7 +54,8 @@ def the_one(found: Sequence[str], noun: str, typed: str, none: str) -> str:
 
 def sentence(error: Exception) -> str:
     """What science says of its input, in a few words, as a sentence for a user."""
-    text = str(error)
+    # A formula names what it was given as the program does: length_mm.
+    text = re.sub(r"^\w+(?= must be )", lambda name: name[0].replace("_", " "), str(error))
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
 
 

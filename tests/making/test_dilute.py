@@ -36,6 +36,12 @@ def test_what_is_no_strength_is_refused(text: str) -> None:
         strength(text)
 
 
+def test_what_a_formula_refuses_is_said_in_words() -> None:
+    """It said "Percent_ww must be above zero"."""
+    with pytest.raises(DeskError, match="Percent ww must be above zero"):
+        load("0 % w/w", 1.0, load_g_m2=5.0)
+
+
 def test_stock_to_working_strength() -> None:
     """10 % to 2 % is one in five; from 50 ml of stock it makes 250 ml."""
     made = dilute("10 % w/v", "2 % w/v", total="200 ml")

@@ -83,7 +83,8 @@ def _print(found: Blends) -> None:
         say(f"Not combined because they part company: {pairs}.", indent="")
     out: dict[str, list[str]] = {}
     for each in found.left_out:
-        out.setdefault(each.why, []).append(each.name)
+        # Each liquid that is not held had a line of its own, sixty of them.
+        out.setdefault(each.why.replace(f"{each.name} is", "it is", 1), []).append(each.name)
     for why, left in out.items():
         say(f"Left out: {some(left)}. {why[:1].upper()}{why[1:].rstrip('.')}.", indent="")
     say_each((ALL_OF_IT, found.objective, f"{found.model}. {found.source}.", found.defer), indent="")

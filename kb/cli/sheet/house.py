@@ -32,7 +32,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from kb.desk.amounts import grams, hours, humidity, lux, millimetres, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, hours, humidity, lux, millimetres, or_unknown, per_area_g_m2, size_mm
     from kb.desk.sheet.housing import Framed, house
 
     width, height = size_mm(args.size)
@@ -40,9 +40,9 @@ def run(args: argparse.Namespace) -> int:
     framed = Framed(
         width_mm=width,
         height_mm=height,
-        grammage_g_m2=per_area_g_m2(args.grammage) if args.grammage else 0.0,
-        mass_g=grams(args.mass) if args.mass else 0.0,
-        thickness_mm=millimetres(args.thickness) if args.thickness else 0.0,
+        grammage_g_m2=or_unknown(per_area_g_m2, args.grammage),
+        mass_g=or_unknown(grams, args.mass),
+        thickness_mm=or_unknown(millimetres, args.thickness),
         grain=args.grain,
         rh_from=low,
         rh_to=high,

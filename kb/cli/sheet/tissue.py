@@ -28,20 +28,20 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from kb.desk.amounts import millimetres, per_area_g_m2, square_millimetres
+    from kb.desk.amounts import millimetres, or_unknown, per_area_g_m2, square_millimetres
     from kb.desk.materials.lookup import resolve_entry
     from kb.desk.sheet.tissue import Wanted, propose
 
     studio = studio_of(args)
     wanted = Wanted(
         grammage_g_m2=per_area_g_m2(args.grammage),
-        thickness_um=1000.0 * millimetres(args.thickness) if args.thickness else 0.0,
+        thickness_um=1000.0 * or_unknown(millimetres, args.thickness),
         tear=args.tear,
         both_faces_seen=args.both_faces,
-        tear_mm=millimetres(args.length) if args.length else 0.0,
-        fill_mm2=square_millimetres(args.area) if args.area else 0.0,
-        strip_mm=millimetres(args.strip) if args.strip else 0.0,
-        adhesive_g_m2=per_area_g_m2(args.adhesive) if args.adhesive else 0.0,
+        tear_mm=or_unknown(millimetres, args.length),
+        fill_mm2=or_unknown(square_millimetres, args.area),
+        strip_mm=or_unknown(millimetres, args.strip),
+        adhesive_g_m2=or_unknown(per_area_g_m2, args.adhesive),
         mend_faces=2 if args.mend_both else 1,
         tissue=resolve_entry(studio, "tissue", args.tissue) if args.tissue else "",
     )

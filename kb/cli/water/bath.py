@@ -38,14 +38,14 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute it, or say why there is no such bath and what can be had."""
-    from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
+    from kb.desk.amounts import celsius, grams, litres, millimetres, number, or_unknown, strength_mol_l
     from kb.desk.materials.resolve import optional
     from kb.desk.water.bath import Sheet, bath
     from kb.desk.water.bath_view import BathRefused
 
     studio = studio_of(args)
     sheet = Sheet(
-        dry_g=grams(args.sheet_mass) if args.sheet_mass else 0.0,
+        dry_g=or_unknown(grams, args.sheet_mass),
         acid_mmol_kg=number(re.sub(r"\s*mmol\s*/\s*kg\s*$", "", args.acid), "an amount of acid, mmol/kg"),
         media=tuple(filter(None, (optional(studio, "medium", args.medium),))),
         paper=optional(studio, "paper", args.paper),

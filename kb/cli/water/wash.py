@@ -44,17 +44,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _plan(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.amounts import grams, per_area_g_m2, size_mm
+    from kb.desk.amounts import grams, or_unknown, per_area_g_m2, size_mm
     from kb.desk.materials.resolve import optional
     from kb.desk.water.wash import Size, Washing, plan_known
 
     sides, tray = (size_mm(typed) if typed else (0.0, 0.0) for typed in (args.size, args.tray))
     size = Size(
         *sides,
-        per_area_g_m2(args.grammage) if args.grammage else 0.0,
-        grams(args.mass) if args.mass else 0.0,
+        or_unknown(per_area_g_m2, args.grammage),
+        or_unknown(grams, args.mass),
         *tray,
-        per_area_g_m2(args.blotter) if args.blotter else 0.0,
+        or_unknown(per_area_g_m2, args.blotter),
     )
     media = dict.fromkeys(one for text in args.medium if (one := optional(studio, "medium", text)))
     paper = optional(studio, "paper", args.paper)

@@ -18,7 +18,7 @@ from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
 from kb.desk.errors import DeskError, save_as, the_one
 from kb.desk.making.recipe import Made, life_words, recipe, strength_words, words
-from kb.desk.records.record import Written, amend_kept, write
+from kb.desk.records.record import Written, note_on, write
 from kb.desk.shelf.bottles import expiry, first_day, last_day, not_ahead
 from kb.desk.studio import Studio
 from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
@@ -216,14 +216,14 @@ def show(studio: Studio, batch_id: str) -> BatchView:
 def finish(studio: Studio, batch_id: str, *, on: str, today: date) -> Written:
     """Write down that a batch was used up or thrown away."""
     not_ahead(on, "finished", today)
-    return amend_kept(studio, "batch", batch_id, {"finished": on}, "used up or thrown away")
+    return note_on(studio, "batch", batch_id, {"finished": on}, "used up or thrown away")
 
 
 def mark_bad(studio: Studio, batch_id: str, why: str) -> Written:
     """Write down that a batch must not be used any more, and why. `trace` says what it touched."""
     if not why.strip():
         raise DeskError("Say what is wrong with the batch.")
-    return amend_kept(studio, "batch", batch_id, {"bad": why.strip()}, "found to be bad")
+    return note_on(studio, "batch", batch_id, {"bad": why.strip()}, "found to be bad")
 
 
 def expiring(studio: Studio, today: date, notice_days: int = NOTICE_DAYS) -> list[DueBatch]:

@@ -89,12 +89,6 @@ class Told(Plain, frozen=True, kw_only=True):
         return f"{self.text}{f' ~ {self.mark}' if self.mark else ''}"
 
 
-def sentence(error: Exception) -> str:
-    """What a formula says of its input, as a sentence for a user."""
-    text = str(error).replace("_", " ").rstrip(".")
-    return f"{text[:1].upper()}{text[1:]}."
-
-
 def shown(value: float) -> str:
     """A number to three figures, without an exponent where a person would not write one."""
     if value == 0 or not math.isfinite(value):

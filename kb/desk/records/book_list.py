@@ -17,7 +17,7 @@ from kb.book.fold import Change, Fold, fold
 from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.records.record import Step, Written, amend, gone, steps, withdraw, write
+from kb.desk.records.record import AWAY, Step, Written, amend, gone, steps, withdraw, write
 from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
 from kb.desk.records.typed_fields import changes_from_words as of_kind
 from kb.desk.records.work_records import Teller, plain_fields
@@ -277,7 +277,7 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
         )
     book = fold(lines_about(studio.index.conn, meant))
     if meant in book.withdrawn:
-        raise DeskError("That record was withdrawn: bring it back first. Nothing was recorded.")
+        raise DeskError(AWAY)
     current = (book.tests if kind == "test" else book.kept[kind])[meant].body
     whole = whole_changes(kind, current, changes)
     if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):

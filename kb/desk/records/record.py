@@ -16,8 +16,9 @@ from kb.book.kinds.table import KINDS
 from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence
 from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
+from kb.index.kept_rows import one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
-from kb.index.rows import STATES, Row
+from kb.index.rows import STATES, WITHDRAWN, Row
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
@@ -106,12 +107,23 @@ def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Wr
     return amend_kept(studio, "test", full_id(studio, test_id), changes, why)
 
 
+AWAY = "That record was withdrawn: bring it back first. Nothing was recorded."
+
+
 def amend_kept(studio: Studio, kind: str, record_id: str, changes: dict[str, Any], why: str) -> Written:
     """The same for a record of any kind, by its whole id. Raises DeskError for a field that it has not."""
     for name in changes:
         if name not in KINDS[kind].type.__struct_fields__:
             raise DeskError(f"{KINDS[kind].name} has no field {name!r} to amend. Nothing was recorded.")
     return write(studio, "amend", Amend(of=record_id, set=changes, why=why))
+
+
+def note_on(studio: Studio, kind: str, record_id: str, changes: dict[str, Any], why: str) -> Written:
+    """The same of what happened to a thing: used up, tested, gone bad. Not of one that was withdrawn."""
+    row = one_kept(studio.index.conn, kind, record_id)
+    if row is not None and row.state == WITHDRAWN:
+        raise DeskError(AWAY)
+    return amend_kept(studio, kind, record_id, changes, why)
 
 
 def withdraw_kept(studio: Studio, record_id: str, why: str) -> Written:

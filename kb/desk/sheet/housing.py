@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from kb.book.kinds.housing import HOUSING, Housing
 from kb.desk.amounts import humidity, size_mm
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, sentence
 from kb.desk.materials.measured import (
     Maker,
     Measured,
     Told,
     guideline,
     guidelines,
-    sentence,
     shown,
     span_of,
     told,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from kb.desk.errors import DeskError
-from kb.desk.materials.measured import Maker, Measured, Told, sentence, told
+from kb.desk.errors import DeskError, sentence
+from kb.desk.materials.measured import Maker, Measured, Told, told
 from kb.desk.studio import Studio
 from kb.index.queries import records
 from kb.model.base import Figure

@@ -11,7 +11,7 @@ import msgspec
 
 from kb.book.kinds.bottle import Bottle
 from kb.desk.errors import DeskError, Unclear, the_one
-from kb.desk.records.record import Written, amend_kept, write
+from kb.desk.records.record import Written, note_on, write
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
@@ -74,13 +74,13 @@ def peroxide_tested(studio: Studio, bottle_id: str, *, on: str, result: str, tod
         raise DeskError('Say what the test showed, for instance "below 1 mg/l".')
     not_ahead(on, "tested", today)
     changes = {"peroxide_tested": on, "peroxide_result": result.strip()}
-    return amend_kept(studio, "bottle", bottle_id, changes, "tested for peroxides")
+    return note_on(studio, "bottle", bottle_id, changes, "tested for peroxides")
 
 
 def finish(studio: Studio, bottle_id: str, *, on: str, today: date) -> Written:
     """Write down that a bottle was used up or thrown away."""
     not_ahead(on, "finished", today)
-    return amend_kept(studio, "bottle", bottle_id, {"finished": on}, "used up or thrown away")
+    return note_on(studio, "bottle", bottle_id, {"finished": on}, "used up or thrown away")
 
 
 def bottle_id(studio: Studio, text: str) -> str:

@@ -10,8 +10,8 @@ from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from kb.desk.choose.cautions import CautionView, seen
-from kb.desk.errors import DeskError
-from kb.desk.materials.measured import Maker, Measured, sentence, span_of, value_of
+from kb.desk.errors import DeskError, sentence
+from kb.desk.materials.measured import Maker, Measured, span_of, value_of
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.desk.water.bath_view import (
