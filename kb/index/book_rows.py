@@ -157,8 +157,8 @@ class _Loading:
 
     def add(self, table: str, line: Line, values: tuple[object, ...]) -> None:
         """Store a row that is not a test."""
-        marks = ", ".join("?" * len(values))
-        if not self.conn.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", values).rowcount:
+        sql = f"INSERT OR IGNORE INTO {table} VALUES ({', '.join('?' * len(values))})"
+        if not self.conn.execute(sql, values).rowcount:
             _same_or_clash(self.conn, table, line)
 
     def _all_new(self, rows: list[Row]) -> bool:

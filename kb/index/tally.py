@@ -486,8 +486,7 @@ def _rows_of(totals: dict[Key, dict[int, int]]) -> Rows:
 
 def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
     if rows:
-        marks = ", ".join("?" * len(rows[0]))
-        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
+        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({', '.join('?' * len(rows[0]))})", rows)
 
 
 def _remove(

@@ -65,8 +65,8 @@ class Exported(Plain, frozen=True, kw_only=True):
     the descriptor, which names all others.
     """
 
-    path: str
-    zipped: bool
+    path: str = ""
+    zipped: bool = False
     raw: bool
     tables: dict[str, int]
     photographs: int
@@ -186,8 +186,6 @@ def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progre
     ]
     written = [*(one[1] for one in filled.tables), *files]
     return Exported(
-        path="",
-        zipped=False,
         raw=raw,
         tables={table.name: rows for table, _, rows in filled.tables},
         photographs=len(photos.copied),
