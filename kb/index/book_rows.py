@@ -15,10 +15,9 @@ from pathlib import Path
 
 from kb.book.check import decode_test, pointed_at
 from kb.book.contested import Contested, content, contested, is_contested
-from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, RawLine, Read, read_file, read_of
+from kb.book.read import TORN, RawLine, Read, Watch, Way, read_file, read_of, unwatched
 from kb.book.seen import tip_of
 from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
 from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, shown_name, storable

@@ -5,7 +5,7 @@ import sqlite3
 from pathlib import Path
 from typing import NamedTuple
 
-from kb.book.files import files
+from kb.book.read import files
 from kb.book.seen import tip_of
 
 
