@@ -19,8 +19,19 @@ from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
 from kb.book.read import TORN, RawLine, Read, Watch, Way, read_file, read_of, unwatched
 from kb.book.seen import tip_of
-from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
-from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, shown_name, storable
+from kb.index.book_lines import (
+    BookFile,
+    changes_of,
+    files_of,
+    grew,
+    known_files,
+    line_at,
+    lines_about,
+    rewritten,
+    roots_of,
+    shown_name,
+    storable,
+)
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches

@@ -36,7 +36,7 @@ from kb.desk.package.files import (
 from kb.desk.package.fill import Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
-from kb.index.book_state import files_of
+from kb.index.book_lines import files_of
 from kb.index.open import Progress, silent
 from kb.index.queries import entries
 from kb.index.walk import Walk
