@@ -75,10 +75,10 @@ class Event(NamedTuple):
         return f"a:{first}", f"g:{kin}", ANY
 
     def keys(self, base: Key, compiled: Compiled) -> list[Key]:
-        """All sums that a narrowest one belongs to: its own, its kin's or any; one or any carrier; method."""
+        """All sums that a narrowest one belongs to: adhesive, group or any; carrier or any; method or any."""
+        # Of harm medium, kin and paper stand where release has adhesive, group and carrier.
         _, one, method, *rest = base
         levels = self.levels(base[0], compiled)
-        # Of harm the paper stands where release has the carrier.
         wider = [(o, m) for o in dict.fromkeys((one, ANY)) for m in dict.fromkeys((method, ANY))]
         return [(level, *more, *rest) for level in levels for more in wider]
 
