@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book import seen
-from kb.book.files import files
-from kb.book.read import TORN
+from kb.book.read import TORN, files
 from kb.book.storage import DEVICES, put_whole
 from kb.desk.errors import DeskError
 from kb.index.book_lines import problems

@@ -15,13 +15,23 @@ from pathlib import Path
 
 from kb.book.check import decode_test, pointed_at
 from kb.book.contested import Contested, content, contested, is_contested
-from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, RawLine, Read, read_file, read_of
+from kb.book.read import TORN, RawLine, Read, Watch, Way, read_file, read_of, unwatched
 from kb.book.seen import tip_of
-from kb.index.book_lines import changes_of, line_at, lines_about, roots_of
-from kb.index.book_state import BookFile, files_of, grew, known_files, rewritten, shown_name, storable
+from kb.index.book_lines import (
+    BookFile,
+    changes_of,
+    files_of,
+    grew,
+    known_files,
+    line_at,
+    lines_about,
+    rewritten,
+    roots_of,
+    shown_name,
+    storable,
+)
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
@@ -157,8 +167,8 @@ class _Loading:
 
     def add(self, table: str, line: Line, values: tuple[object, ...]) -> None:
         """Store a row that is not a test."""
-        marks = ", ".join("?" * len(values))
-        if not self.conn.execute(f"INSERT OR IGNORE INTO {table} VALUES ({marks})", values).rowcount:
+        sql = f"INSERT OR IGNORE INTO {table} VALUES ({', '.join('?' * len(values))})"
+        if not self.conn.execute(sql, values).rowcount:
             _same_or_clash(self.conn, table, line)
 
     def _all_new(self, rows: list[Row]) -> bool:

@@ -54,9 +54,10 @@ SAME_CUT = 1.5
 """Hansen distance up to which hydrocarbon cuts differ in name only, MPa^0.5. This project's own."""
 
 
-def _sphere(polymer: Polymer) -> tuple[SPHERE, ...]:
-    one = polymer.sphere
-    return () if one is None else ((one.d, one.p, one.h, one.r0),)
+def _spheres(refs: Iterable[str], polymers: dict[str, Polymer]) -> tuple[SPHERE, ...]:
+    """The spheres of these polymers, as far as they are known."""
+    found = (polymers[ref].sphere for ref in refs if ref in polymers)
+    return tuple((one.d, one.p, one.h, one.r0) for one in found if one is not None)
 
 
 def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple[SPHERE, ...]:
@@ -68,10 +69,9 @@ def _adhesive_spheres(adhesive: Adhesive, polymers: dict[str, Polymer]) -> tuple
             continue
         # A block copolymer falls apart only if all blocks that tie it together are reached.
         if polymer.needs_all_of:
-            blocks = [polymers[block] for block in polymer.needs_all_of if block in polymers]
-            return tuple(sphere for block in blocks for sphere in _sphere(block))
+            return _spheres(polymer.needs_all_of, polymers)
         if polymer.sphere is not None:
-            return _sphere(polymer)
+            return _spheres((ref,), polymers)
     return ()
 
 
@@ -160,7 +160,7 @@ def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) 
     if isinstance(item, Paper):
         # Cellulose itself is not what a drop harms first; a paper speaks through its grades alone.
         return CMedium(item.id, item.name, "", (), grades, named)
-    spheres = tuple(s for ref in item.polymers if ref in polymers for s in _sphere(polymers[ref]))
+    spheres = _spheres(item.polymers, polymers)
     return CMedium(item.id, item.name, item.kin, spheres, grades, named, item.cured)
 
 
@@ -241,13 +241,8 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
         shelf=shelf,
         reported={key: float(len(ids)) for key, ids in naming.items() if "|" in key},
         carrier_spheres={
-            c.id: tuple(
-                s
-                for ref in c.polymers
-                # The sphere of a partly crystalline film is that of its loose parts; the rest stays.
-                if ref in polymers and not polymers[ref].crystalline
-                for s in _sphere(polymers[ref])
-            )
+            # The sphere of a partly crystalline film is that of its loose parts; the rest stays.
+            c.id: _spheres(c.polymers, {id: one for id, one in polymers.items() if not one.crystalline})
             for c in carriers.values()
             # Paper and cloth carriers let the liquid through; only a film is worth dissolving.
             if c.lets_liquid_through == "film"

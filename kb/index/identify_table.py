@@ -6,7 +6,7 @@ Only identification reads it, so no other answer pays for it; reading it parses 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -196,16 +196,11 @@ def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:
     for sign in signs:
         # The more particular statement: one for a tape beats one for a stage, that one for its materials.
         rank = (bool(sign.tapes), bool(sign.stages), bool(sign.carriers) + bool(sign.adhesives))
-        if rank > best and all(not wanted or one in wanted for wanted, one in _pairs(sign, tape, stage)):
+        wanted = (sign.tapes, sign.carriers, sign.adhesives, sign.stages)
+        pairs = zip((tape.id, tape.carrier, tape.adhesive, stage), wanted, strict=True)
+        if rank > best and all(not named or one in named for one, named in pairs):
             found, best = sign, rank
     return found
-
-
-def _pairs(sign: Sign, tape: TTape, stage: str) -> Iterator[tuple[tuple[str, ...], str]]:
-    yield sign.tapes, tape.id
-    yield sign.carriers, tape.carrier
-    yield sign.adhesives, tape.adhesive
-    yield sign.stages, stage
 
 
 def _base(

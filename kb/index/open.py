@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.index.book_state import book_changed
+from kb.index.book_lines import book_changed
 from kb.index.catalogue_rows import known_ids, state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.index_file import (
@@ -312,7 +312,7 @@ def _refresh_pool(conn: sqlite3.Connection, origins: Origins, compiled: Compiled
 
 
 def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], progress: Progress) -> Compiled:
-    from kb.index.book_state import files_of
+    from kb.index.book_lines import files_of
     from kb.index.reading import SecondProcess
 
     def watch(share: float) -> None:

@@ -66,8 +66,7 @@ def recount_patches(
         conn.execute("DELETE FROM patch_evidence WHERE id = ?", (row.id,))
     for row in new - old:
         _count(tally, row, 1)
-        marks = ", ".join("?" * len(row))
-        conn.execute(f"INSERT INTO patch_evidence VALUES ({marks})", row)
+        conn.execute(f"INSERT INTO patch_evidence VALUES ({', '.join('?' * len(row))})", row)
 
 
 def _count(tally: Tally, row: PatchRow, step: int) -> None:
@@ -191,15 +190,12 @@ def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
 
     outline = corners(patch.outline)
     middle = (sum(x for x, _ in outline) / len(outline), sum(y for _, y in outline) / len(outline))
-    return next(
-        (
-            row
-            for row in reversed(strips)
-            # The last written strip: outlines are corrected by drawing them again.
-            if row.body.face == patch.face and inside(middle, corners(row.body.outline))
-        ),
-        None,
-    )
+    # The last written strip: outlines are corrected by drawing them again.
+    row: KeptRow
+    for row in reversed(strips):
+        if row.body.face == patch.face and inside(middle, corners(row.body.outline)):
+            return row
+    return None
 
 
 class Counted(NamedTuple):

@@ -33,12 +33,11 @@ class PoolFile(NamedTuple):
 
 def pool_files(pool_dir: Path) -> list[PoolFile]:
     """The counts files of the pool by studio id: ordinary files with the name that ``pool add`` gives."""
-    found = []
-    for name, size, mtime_ns in _states(pool_dir):
-        named = re.fullmatch(_NAME, name)
-        if named:
-            found.append(PoolFile(named[1], size, mtime_ns))
-    return found
+    return [
+        PoolFile(named[1], size, mtime_ns)
+        for name, size, mtime_ns in _states(pool_dir)
+        if (named := re.fullmatch(_NAME, name))
+    ]
 
 
 def _states(pool_dir: Path) -> list[tuple[str, int, int]]:

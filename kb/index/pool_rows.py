@@ -110,11 +110,8 @@ def refresh_pool(conn: sqlite3.Connection, pool_dir: Path, compiled: Compiled) -
             clear_pool(conn)
             _take(conn, sorted(found.values()), pool_dir, compiled, whole=True)
     # Noted for every file, also the unchanged: a copy with new times need not be hashed at the next question.
-    for one, _ in found.values():
-        conn.execute(
-            "UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?",
-            (one.size, one.mtime_ns, one.studio),
-        )
+    stands = [(one.size, one.mtime_ns, one.studio) for one, _ in found.values()]
+    conn.executemany("UPDATE pool_file SET size = ?, mtime_ns = ? WHERE studio = ?", stands)
     conn.execute("INSERT OR REPLACE INTO meta VALUES ('pool', ?)", (stamp,))
     return True
 

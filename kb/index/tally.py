@@ -75,10 +75,10 @@ class Event(NamedTuple):
         return f"a:{first}", f"g:{kin}", ANY
 
     def keys(self, base: Key, compiled: Compiled) -> list[Key]:
-        """All sums that a narrowest one belongs to: its own, its kin's or any; one or any carrier; method."""
+        """All sums that a narrowest one belongs to: adhesive, group or any; carrier or any; method or any."""
+        # Of harm medium, kin and paper stand where release has adhesive, group and carrier.
         _, one, method, *rest = base
         levels = self.levels(base[0], compiled)
-        # Of harm the paper stands where release has the carrier.
         wider = [(o, m) for o in dict.fromkeys((one, ANY)) for m in dict.fromkeys((method, ANY))]
         return [(level, *more, *rest) for level in levels for more in wider]
 
@@ -486,8 +486,7 @@ def _rows_of(totals: dict[Key, dict[int, int]]) -> Rows:
 
 def _put(conn: sqlite3.Connection, table: str, rows: Rows) -> None:
     if rows:
-        marks = ", ".join("?" * len(rows[0]))
-        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
+        conn.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({', '.join('?' * len(rows[0]))})", rows)
 
 
 def _remove(

@@ -15,11 +15,10 @@ from typing import Any, NamedTuple
 
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import contested
-from kb.book.files import Watch, Way, unwatched
 from kb.book.fold import Change, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
 from kb.book.line import decode_line
-from kb.book.read import raw_lines, read_of
+from kb.book.read import Watch, Way, raw_lines, read_of, unwatched
 from kb.book.storage import CLOSED_ON_EXEC, pread
 from kb.model.record import Line
 

@@ -52,7 +52,11 @@ def test_a_forged_record_counts_nowhere_that_knew_the_honest_one(
     by_hand(tmp_path, "clone", "-q", "-b", "main", str(hub), str(clone))
     line = decode_line((clone / "book" / "north.jsonl").read_bytes().splitlines()[0])
     whose = "north" if claimed == "north" else name
-    (clone / "book" / f"{name}.jsonl").write_bytes(forged(line, bench=whose, prev="0" * 64, at=at))
+    made = forged(line, bench=whose, prev="0" * 64, at=at)
+    if claimed == "own":
+        # The honest one behind it, so that the last of its id to arrive says nothing new.
+        made += encode_line(msgspec.structs.replace(line, prev=hash_of(made[:-1]))) + b"\n"
+    (clone / "book" / f"{name}.jsonl").write_bytes(made)
     by_hand(clone, "add", "-A", "-f", "book")
     by_hand(clone, "commit", "-qm", "x")
     by_hand(clone, "push", "-q")

@@ -51,14 +51,14 @@ class BackedUp(Plain, frozen=True, kw_only=True):
     records and not to be had here. ``same_disk`` is True if studio and backup would be lost together.
     """
 
-    folder: str
+    folder: str = ""
     files: int
     bytes: int
     records: int
     photographs: int
     photographs_missing: int
-    same_disk: bool
-    removed: tuple[str, ...]
+    same_disk: bool = False
+    removed: tuple[str, ...] = ()
     told: tuple[str, ...]
 
 
@@ -126,14 +126,11 @@ def _fill(root: Path, part: Path, progress: Progress) -> BackedUp:
     told += [f"The book has a fault, and so has the copy: {one}" for one in faults]
     sync_folders(part)
     return BackedUp(
-        folder="",
         files=len(copied),
         bytes=sum(one.size for one in copied.values()),
         records=records,
         photographs=photographs,
         photographs_missing=missing,
-        same_disk=False,
-        removed=(),
         told=tuple(told),
     )
 

@@ -18,7 +18,7 @@ from typing import Any, Literal
 import msgspec
 
 from kb.book.check import BookError
-from kb.book.files import files
+from kb.book.read import files
 from kb.book.storage import free_path, part_folder, sync
 from kb.book.verify import verify
 from kb.catalogue.own_files import read_settings
@@ -172,7 +172,7 @@ class Brought(Plain, frozen=True, kw_only=True):
     are never brought in.
     """
 
-    done: bool
+    done: bool = False
     package: str
     title: str
     files: int
@@ -281,7 +281,6 @@ def _plan(
     photos = [one.path for one in package.members if _PHOTO.fullmatch(one.path)]
     others = [one.path for one in package.members if not (_comes_in(one.path) or _TABLE.fullmatch(one.path))]
     return Brought(
-        done=False,
         package=package.shown,
         title=package.title,
         files=len(package.members),

@@ -36,7 +36,7 @@ from kb.desk.package.files import (
 from kb.desk.package.fill import Photographs, fill_tables
 from kb.desk.package.tables import cell_text
 from kb.desk.studio import Studio
-from kb.index.book_state import files_of
+from kb.index.book_lines import files_of
 from kb.index.open import Progress, silent
 from kb.index.queries import entries
 from kb.index.walk import Walk
@@ -65,8 +65,8 @@ class Exported(Plain, frozen=True, kw_only=True):
     the descriptor, which names all others.
     """
 
-    path: str
-    zipped: bool
+    path: str = ""
+    zipped: bool = False
     raw: bool
     tables: dict[str, int]
     photographs: int
@@ -186,8 +186,6 @@ def _write(studio: Studio, folder: Path, *, raw: bool, photographs: bool, progre
     ]
     written = [*(one[1] for one in filled.tables), *files]
     return Exported(
-        path="",
-        zipped=False,
         raw=raw,
         tables={table.name: rows for table, _, rows in filled.tables},
         photographs=len(photos.copied),

@@ -12,14 +12,14 @@ from typing import NamedTuple
 from kb.book import contested
 from kb.book.contested import content
 from kb.book.disk import LINE_ID
-from kb.book.files import files
 from kb.book.line import decode_line
-from kb.book.read import raw_lines, read_file
+from kb.book.read import files, raw_lines, read_file
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors, records
 from kb.desk.sharing.git import KEPT, Git
 from kb.desk.sharing.put import Plan
 from kb.desk.sharing.tree import BOOK, CATALOGUE, SHELF, Tree, begins_with, content_of, is_book
+from kb.model.record import Line
 from kb.science.numbers import counted
 
 MOST_TOLD = 5
@@ -142,21 +142,24 @@ def _note_contested(git: Git, plan: Plan, arrived: dict[str, Path]) -> None:
 
     Whoever shares may write any id, and any date before ours; what was known here first stays what counts.
     """
-    new = {
-        read.line.id: (name, read.line)
-        for name, path in arrived.items()
-        for read in read_file(path, _known_bytes(plan, name))
-        if read.line is not None
-    }
+    # By id. All of an id and not its last: the honest record may have been sent along behind a forged one.
+    new: dict[str, tuple[str, Line]] = {}
+    repeated: dict[str, list[tuple[str, Line]]] = {}
+    for name, path in arrived.items():
+        for read in read_file(path, _known_bytes(plan, name)):
+            if read.line is not None:
+                one = (name, read.line)
+                if new.setdefault(read.line.id, one) is not one:
+                    repeated.setdefault(read.line.id, []).append(one)
     found = []
     for path in files(git.root / BOOK) if new else ():
         for raw in raw_lines(path):
             known = LINE_ID.match(raw.data)
-            if known is None or (arriving := new.get(known[1].decode())) is None:
+            if known is None or (first := new.get(known[1].decode())) is None:
                 continue
             with suppress(ValueError):
-                if content(decode_line(raw.data)) != content(arriving[1]):
-                    found.append(arriving)
+                said = content(decode_line(raw.data))
+                found += [one for one in (first, *repeated.get(first[1].id, ())) if content(one[1]) != said]
     if found:
         contested.note(git.root / BOOK, (line for _, line in found))
     for name in sorted({name for name, _ in found}):

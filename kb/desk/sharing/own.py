@@ -108,19 +108,16 @@ def commit_own(git: Git, plan: Plan, folder: Path, message: str) -> Own:
     for path in to_settle(git.root):
         tree.pop(path, None)
         tree |= {path: before[path]} if path in before else {}
-    for path in sorted(filter(is_book, before)):
-        if path in here:
-            merge_book(git, plan, path, (here[path], before[path]), tree)
-            if here[path].size < tree[path].size:
-                plan.tell(f"{path} had lost lines here; they were put back as last shared.")
-        else:
-            tree[path] = before[path]
-            plan.put(path, before[path], None)
-            plan.tell(f"{path} was missing here; it was put back as it was last shared.")
-    for path in filter(is_photograph, before):
+    for path in sorted(path for path in before if is_book(path) or is_photograph(path)):
         if path not in here:
             tree[path] = before[path]
             plan.put(path, before[path], None)
+            if is_book(path):
+                plan.tell(f"{path} was missing here; it was put back as it was last shared.")
+        elif is_book(path):
+            merge_book(git, plan, path, (here[path], before[path]), tree)
+            if here[path].size < tree[path].size:
+                plan.tell(f"{path} had lost lines here; they were put back as last shared.")
     hold_back(git, plan, tree, before)
     check_nothing_lost(git, tree, {path: one for path, one in here.items() if is_book(path)}, before)
     carry_out(git, plan, stage(git, plan, folder))

@@ -220,18 +220,13 @@ def _share(studio: Studio, git: Git) -> Shared:
     put_whole(git.own / "last", datetime.now(UTC).isoformat(timespec="seconds").encode())
     if head_of(git) != before:
         _tidy(git)
+    others = sorted(path for path in received if not (is_book(path) or is_photograph(path)))
     return Shared(
         remote=remote,
         bench=bench,
         sent=sent,
         received=sum(count for path, count in received.items() if is_book(path)),
-        files_received=tuple(
-            sorted(
-                path
-                for path in received
-                if not (is_book(path) or is_photograph(path) or path.startswith(BENCHES))
-            )
-        ),
+        files_received=tuple(path for path in others if not path.startswith(BENCHES)),
         photographs_received=sum(map(is_photograph, received)),
         told=tuple(told),
         to_settle=tuple(to_settle(git.root)),
