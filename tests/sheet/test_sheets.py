@@ -239,6 +239,9 @@ def test_a_new_name_reaches_every_record_and_the_old_one_still_finds_it(
     assert sheet_named(two, "tide table for the harbour office") == "Tidal predictions"
     first = dict(show_record(two, test).first_fields)
     assert first["sheet"] == TIDE["sheet"]
+    # What cannot be shown is left out of the name: the record was looked for by what was typed.
+    amend_sheet(two, "CH-11", {"sheet": "\x1b[2Jshoals", "owner": "Another"}, "copied from a mail")
+    assert sheet_record(two, sheet_named(two, "shoals")).owner == "Another"
     assert not verify(two.book_dir)
     listed = list_records(two)
     rebuild(two)

@@ -121,7 +121,8 @@ def _amended(studio: Studio, name: str, words: Mapping[str, str], why: str) -> W
         whole_changes("sheet", row.body, changes)
     if new_name and new_name != name:
         rename(studio, name, new_name, why)
-        row = sheet_row(studio, new_name)
+        # By its own id: what cannot be shown is left out of a name, so the new one may not be as typed.
+        row = row or sheet_row(studio, new_name)
     if row is None:
         return write(studio, "sheet", body)
     if not given:
