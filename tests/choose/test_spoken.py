@@ -501,6 +501,9 @@ tape on an etching, stuck down with starch paste |  | adhesive=starch-dextrin me
 etching, stuck down with starch paste, clear tape |  | medium=intaglio signs=colour=clear
 tape based on rubber, etching |  | adhesive=natural-rubber-resin medium=intaglio
 hard residue of masking tape on etching |  | stage=crosslinked carrier=none-transfer medium=intaglio
+clear tape and animal glue, etching | animal glue (a second adhesive) | medium=intaglio signs=colour=clear
+clear rubber tape, etching |  | adhesive=natural-rubber-resin medium=intaglio
+matt paper tape with animal glue, etching |  | adhesive=animal-glue medium=intaglio
 washi tape over gel pen | washi (Japanese paper?) | medium=gel-pen
 masking tape or gummed tape, etching | gummed (or not?) | medium=intaglio
 clear residue on ballpoint |  | medium=ballpoint carrier=none-transfer signs=adhesive-colour=clear

@@ -260,7 +260,7 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
     which = _which(studio, found, [one for one in asked if one[0] not in filled])
     _kinds_of_things(studio, found)
-    _second_of_tape(studio, found)
+    _second_of_tape(studio, found, " ".join(words))
     _give_back(studio, found)
     left += which
     return found
@@ -420,8 +420,8 @@ def _groups(studio: Studio, media: Iterable[str]) -> set[str]:
     return {one.group for one in found if one is not None}
 
 
-def _second_of_tape(studio: Studio, found: _Parsed) -> None:
-    """Give back a paste, glue or carrier that is named beside a tape which cannot bear it: film is no label.
+def _second_of_tape(studio: Studio, found: _Parsed, line: str) -> None:
+    """Give back a glue or carrier beside a tape that cannot bear it: film is no label, and bears no paste.
 
     Beside a glue that is named, one of several says nothing more, or is a second.
     """
@@ -432,7 +432,7 @@ def _second_of_tape(studio: Studio, found: _Parsed) -> None:
     brushed_on = compiled.carriers.get(carrier) == "porous" and carrier != CREPE
     on_tapes = {one for _, one, on in compiled.tapes.values() if on != NO_CARRIER}
     fitting = {one for one in named & on_tapes if compiled.adhesives[one].group in STICKING} | {borne}
-    if not borne or brushed_on:
+    if brushed_on or not (borne or re.search(lex.FILM_TAPE, line, re.IGNORECASE)):
         fitting |= named
     carriers = {carrier, NO_CARRIER} if carrier else set(compiled.carriers)
     kept = {"adhesive": fitting & named, "carrier": carriers}
@@ -540,11 +540,13 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
             strip = words[at + length : at + length + 1]
             sheet = "paper" in borne and "paper" not in filled
-            of_strip = " ".join(strip).casefold()
-            if kind == "carrier" and sheet and of_strip not in {*lex.OF_TAPE, "patch"}:
-                continue
+            of_strip, beside = (
+                " ".join(strip).casefold(),
+                clause_of[at : at + 1] == clause_of[at + length :][:1],
+            )
+            lies_on = kind == "carrier" and sheet and of_strip not in {*lex.OF_TAPE, "patch"}
             # "Washi tape" is none that the sheet is of; "paper: rag; tape: masking" is said of both.
-            if kind == "paper" and of_strip in lex.STRIP and clause_of[at] == clause_of[at + length]:
+            if lies_on or (kind == "paper" and of_strip in lex.STRIP and beside):
                 continue
             return length, kind, tuple(hits), called, False
         if second is not None:

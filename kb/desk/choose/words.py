@@ -388,7 +388,6 @@ PLAIN = _set("a an any the in of to be trace traces sign signs visible")
 SLIGHT = ((HOW | FILLERS) - {"and", "or", "but", "old"}) | PLAIN
 SLIGHT |= _set("been become became get got quite too so at all much likely made")
 """The same of what is seen, or a glue; and any adverb."""
-
 DEGREE = frozenset(("very", "too", "so", "really", "particularly", "dark", "light"))
 """What may stand before each of a list that is denied; of the rest most affirm: "not sticky, now brittle"."""
 
@@ -485,6 +484,7 @@ DONE = (
 """)
 )
 """With what this was done is of the sheet, unless it was done to the strip."""
+FILM_TAPE = r"\b(?:clear|transparent|plastic|glossy|frosted|matte?) (?:(?!paper|cloth|linen)\w+ )?tapes?\b"
 HELD = frozenset(("glued", "pasted", "stuck", "attached", "fastened", "held"))
 LEADS = _set("on onto over across under holding from to along in at near round around and but covering")
 """What stands behind these is another thing than what stands before."""
