@@ -131,10 +131,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self._told("")
         self.set_interval(0.25, self._tick)
 
-    def on_screen_resume(self) -> None:
-        """Back from another screen: the clock went on."""
-        self._tick()
-
     # -- what is typed ---------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
@@ -167,6 +163,9 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _tick(self) -> None:
         self.query_one(ClockPanel).show()
         self.query_one(TitleBar).refresh_words()
+
+    # Back from another screen: the clock went on.
+    on_screen_resume = _tick
 
     def on_clock_panel_pressed(self) -> None:
         self.action_toggle_clock()
