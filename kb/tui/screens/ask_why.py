@@ -96,7 +96,9 @@ class OnTop(ThrowsAway, AtDesk):
         raise NotImplementedError
 
     def stored(self, answer: Any) -> None:
-        self.bench.drop_draft(self.draft_name)
+        # Long work that comes of it drops the draft itself, once it went well.
+        if getattr(answer, "draft", "") != self.draft_name:
+            self.bench.drop_draft(self.draft_name)
         self.dismiss(answer)
 
     def refused(self, words: str) -> None:
