@@ -205,6 +205,8 @@ async def test_withdraw_by_keyboard(written: Studio) -> None:
         assert "Nothing is erased" in flat(pilot.app)
         assert "; 6 Jan 2026 07:00, AB; not graded;" in flat(pilot.app)
         assert record in flat(pilot.app), "two tests alike are told apart"
+        await keys(pilot, "ctrl+s")
+        assert "Say why first" in flat(pilot.app), "the key that stores every other form did nothing here"
         await keys(pilot, "enter")
         assert "Say why first" in flat(pilot.app)
         await write(pilot, "wrong bottle")
