@@ -83,9 +83,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # -- layout ----------------------------------------------------------------------------------
 
     def compose(self) -> ComposeResult:
-        draft = self.draft
         yield TitleBar()
-        yield ClockPanel(app_of(self).clock, draft.about)
+        yield ClockPanel(app_of(self).clock, self.draft.about)
         with VerticalScroll(id="form", can_focus=False), Horizontal(id="parts"):
             with Vertical(classes="column"):
                 yield from self._spot()
