@@ -48,6 +48,7 @@ HOME = (
     Act("blends", "b", "Blends", "Blends of what is held that reach the tape and spare the rest"),
     Act("first_blank", "slash", "Ask", "Go to the blanks of the question", shown="/"),
     Act("clear", "c", "Clear", "Empty the question"),
+    Act("bring_back", "ctrl+z", "Bring back", "The question as it was before C emptied it", foot=False),
     Act("to_list", "escape", "List", "From a blank to the list", foot=False),
     Act("closest", "y", "Closest", "Take what is closest to a word that was not understood", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),

@@ -178,7 +178,6 @@ class FormScreen(OnTop, Screen["str | None"]):
         self._changed(event.input.name or "", event.value)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
-        """Take it over and say how it is understood."""
         self._changed(event.row.id or "", event.row.value)
 
     def _changed(self, name: str, value: str) -> None:
@@ -245,11 +244,10 @@ class FormScreen(OnTop, Screen["str | None"]):
             self.refused(in_words(stored))
             self.query_one(f"#field-{stored.line}, #{stored.line}").focus()
             return
-        self.bench.drop_draft(self.draft_name)
+        self.stored(stored.id)
         self.bench.say(f"Stored and on disk: {self.kind.noun} {stored.id}. {TAKES_BACK}")
         for words in stored.warnings:
             self.bench.say(words, title="Mind", warn=True)
-        self.dismiss(stored.id)
 
 
 def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | DeskError:

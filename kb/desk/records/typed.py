@@ -215,6 +215,10 @@ def _liquid_or_blend(studio: Studio, text: str) -> dict[str, float]:
 
 
 HOW = 'Write for instance "n-heptane: 30s, 1min, release 2, bleed 0, tideline 1", or "water: look, all 0".'
+BESIDE = (
+    'Write beside the liquid, for instance, "30s, 1min, release 2, bleed 0, tideline 1", or "look, all 0".'
+)
+"""The same where the liquid stands already: its name and a colon are not understood there."""
 ALL = "all"
 """Stands for every kind of harm."""
 _DWELL = re.compile(r"\b(\d+:\d{2}|\d+(?:[.,]\d+)?\s*(?:s|sec|seconds?|min|minutes?|h))\b", re.IGNORECASE)
@@ -253,7 +257,7 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         left = pattern.sub(" ", left)
     unread = left.strip(" ,;.")
     if unread or len(releases) > 1:
-        raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {HOW}')
+        raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {BESIDE}')
     harm: dict[str, int] = {}
     for kind, degree in harms:
         kinds = HARM_KINDS if kind.lower() == ALL else (kind.lower(),)
@@ -261,7 +265,7 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
     if look and releases:
         raise DeskError(f"{which}: a look on bare paper has no release.")
     if not releases and not harm:
-        raise DeskError(f"{which}: no grade is said. {HOW}")
+        raise DeskError(f"{which}: no grade is said. {BESIDE}")
     made = SpotTest(
         parts=parts,
         method=asked.method,

@@ -96,7 +96,9 @@ class OnTop(ThrowsAway, AtDesk):
         raise NotImplementedError
 
     def stored(self, answer: Any) -> None:
-        self.bench.drop_draft(self.draft_name)
+        # Long work that comes of it drops the draft itself, once it went well.
+        if getattr(answer, "draft", "") != self.draft_name:
+            self.bench.drop_draft(self.draft_name)
         self.dismiss(answer)
 
     def refused(self, words: str) -> None:
@@ -130,10 +132,12 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
     SAID = "#change-said"
     TITLE_WORDS = "A reason is needed"
     HELP = (
-        "Write why, and press Enter: the button that does it comes into focus. Enter once more does it. "
+        "Write why, and press Enter: the button that does it comes into focus. Enter once more does it, and "
+        "so does Ctrl+S. "
         "Esc leaves without changing anything and keeps what you wrote as a draft; F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("ctrl+s", "store", "Store", priority=True),
         Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),
     ]
@@ -199,7 +203,7 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         self.bench.keep_draft(self.draft_name, called, {"why": why}, again)
 
     @on(Button.Pressed, "#change-do")
-    def do_it(self) -> None:
+    def action_store(self) -> None:
         """Store it; what went wrong is said here and the reason kept."""
         why = self.query_one("#change-why", Input).value.strip()
         if not why:

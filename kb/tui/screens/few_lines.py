@@ -79,7 +79,7 @@ class FewLines(OnTop, ModalScreen[Any]):
     CSS = """
     .field > .label { width: 18; }
     .sheet > Static { padding: 0 1; }
-    #few-lines { height: auto; max-height: 75%; }
+    #few-lines { height: auto; max-height: 60vh; }
     #form-said { height: auto; max-height: 6; }
     """
 

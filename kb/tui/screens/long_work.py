@@ -110,7 +110,7 @@ class LongWork(AtDesk, ModalScreen[None]):
     CSS = """
     LongWork ProgressBar { width: 100%; margin: 1 0; }
     LongWork Bar { width: 1fr; }
-    LongWork .sheet > VerticalScroll { max-height: 80%; }
+    LongWork .sheet > VerticalScroll { max-height: 65vh; }
     """
 
     class Went(Message):

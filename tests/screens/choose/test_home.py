@@ -131,10 +131,17 @@ async def test_clear_empties_the_question_and_the_hint_comes_back(
     invented()
     async with new_app().run_test() as pilot:
         await asked(pilot)
+        was = home(pilot.app).asked.copy()
         await keys(pilot, "c")
         assert home(pilot.app).asked.empty
         assert not pilot.app.screen.query(RankList)
         assert "Type part of a name into a blank above" in shown(pilot.app)
+        assert "Ctrl+Z brings it back" in flat(pilot.app), "one letter took all of it away"
+        await keys(pilot, "ctrl+z")
+        assert home(pilot.app).asked == was
+        assert isinstance(pilot.app.focused, RankList)
+        await keys(pilot, "ctrl+z")
+        assert "nothing to take back" in " ".join(one.message for one in pilot.app._notifications)
 
 
 async def test_a_late_answer_never_overwrites_a_newer_one(

@@ -168,7 +168,9 @@ async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
         assert asked in flat(pilot.app)
         assert screen.focused is screen.query_one("#sheet")
         await keys(pilot, "ctrl+s")
-        assert '"relase 2" is not understood' in flat(pilot.app)
+        said = str(screen.query_one("#series-said", Static).content)
+        assert '"relase 2" is not understood. Write beside the liquid' in said
+        assert screen.focused is screen.query_one("#spot-0")
         assert list_tests(studio) == []
         screen.query_one("#spot-0", Input).value = "30s, 1 min, release 1, bleed 0"
         screen.query_one("#spot-1", Input).value = "30s, release 4, bleed 0, gloss 0 at lower left"

@@ -164,7 +164,11 @@ async def test_amend_by_keyboard(written: Studio) -> None:
         assert "Nothing is erased" in flat(pilot.app)
         await keys(pilot, "enter", "backspace", "9", "enter")
         assert 'Release is graded 0 to 4, not "9"' in flat(pilot.app)
-        await keys(pilot, "backspace", "3", "enter")
+        await keys(pilot, "backspace", "3", "shift+tab", "down")
+        assert not pilot.app.screen.query_one("#amend-value", Input).value, "meant for another field"
+        await keys(pilot, "up", "enter")
+        assert pilot.app.screen.query_one("#amend-value", Input).value == "3", "gone by a look at another"
+        await keys(pilot, "enter")
         assert "release: 1 softens slightly -> 3 releases with light work" in flat(pilot.app)
         await keys(pilot, "enter")
         assert "Say why first" in flat(pilot.app)
@@ -201,6 +205,8 @@ async def test_withdraw_by_keyboard(written: Studio) -> None:
         assert "Nothing is erased" in flat(pilot.app)
         assert "; 6 Jan 2026 07:00, AB; not graded;" in flat(pilot.app)
         assert record in flat(pilot.app), "two tests alike are told apart"
+        await keys(pilot, "ctrl+s")
+        assert "Say why first" in flat(pilot.app), "the key that stores every other form did nothing here"
         await keys(pilot, "enter")
         assert "Say why first" in flat(pilot.app)
         await write(pilot, "wrong bottle")

@@ -276,6 +276,7 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         form = pilot.app.screen
         assert "[- not said] F front" in shown(pilot.app), "a letter was refused as a face"
         told = flat(pilot.app)
+        assert "Found [B before] D during" in told, "what it takes unasked was cut, though there was room"
         assert "Ctrl+E fills in, again the next: tear" in told, (
             "said after a refusal alone, or behind the words"
         )

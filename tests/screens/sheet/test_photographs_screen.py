@@ -171,7 +171,8 @@ async def test_a_folder_is_taken_in_with_a_bar_and_stopped_between_two_all_is_wh
         assert len(taken(studio, SHEET)) == 2
         assert verify(studio) == []
         await keys(pilot, "escape", "a")
-        await fill_only(pilot, file=str(card), tags="before")
+        # It was to be typed anew.
+        assert [pilot.app.screen.values[name] for name in ("file", "tags")] == [str(card), "before"]
         await keys(pilot, "ctrl+s")
         await settle(pilot)
         assert "Taken in and on disk: 2 photographs." in flat(pilot.app)
@@ -179,6 +180,7 @@ async def test_a_folder_is_taken_in_with_a_bar_and_stopped_between_two_all_is_wh
         shown = pilot.app.screen
         assert isinstance(shown, PhotographsScreen)
         assert shown.query_one(DataTable).row_count == 4
+        assert not shown.bench.drafts
     assert verify(studio) == []
 
 

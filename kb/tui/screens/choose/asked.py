@@ -121,7 +121,7 @@ class Asked:
 
     def copy(self) -> Asked:
         """The question as it is now, for a thread."""
-        return Asked(dict(self.filled), dict(self.several), self.may_be, self.signs)
+        return Asked(dict(self.filled), dict(self.several), self.may_be, self.signs, self._brought)
 
     def clear(self) -> None:
         self.filled.clear()

@@ -35,6 +35,7 @@ HINT = (
     "If you do not know the tape, F5 tells from what you see what it may be.\n"
     "T on a row starts a spot test. F1 explains, Ctrl+P lists all there is to do."
 )
+EMPTIED = "The question is emptied; Ctrl+Z brings it back."
 TITLES = {
     "tape": "Which tape or adhesive?",
     "also": "Which other medium is within reach of the drop?",
@@ -232,9 +233,20 @@ class HomeScreen(RowActions):
         self.action_to_list()
 
     def action_clear(self) -> None:
+        if not self.asked.empty:
+            self.emptied = self.asked.copy()
         self.asked.clear()
         self._question_changed()
+        self.note = EMPTIED if self.emptied else ""
         self.action_first_blank()
+
+    def action_bring_back(self) -> None:
+        """One letter took a whole question away, and not what was chosen in it."""
+        if self.emptied is not None:
+            self.asked = self.emptied.copy()
+            self._wants_list = self.ranks is None
+            self._question_changed()
+            self.action_to_list()
 
     def action_first_blank(self) -> None:
         self.query_one("#blank-tape", Blank).focus()

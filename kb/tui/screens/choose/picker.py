@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import ClassVar
 
 from textual import events
@@ -12,9 +13,9 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
-from textual.worker import Worker, WorkerState, get_current_worker
 
-from kb.tui.bench import Bench, app_of
+from kb.tui.bench import Bench
+from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.choose.asked import Asked
 from kb.tui.screens.choose.find import NEW, ONE_SHEET, Offer, offers
 from kb.tui.text import cut, fit, line
@@ -25,7 +26,7 @@ from kb.tui.widgets.two_clicks import ClickList
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
 
-class PickerScreen(ModalScreen[Offer]):
+class PickerScreen(AtDesk, ModalScreen[Offer]):
     """Offers for one blank. Searching runs in a thread, so typing never waits."""
 
     TITLE_WORDS = "Choose"
@@ -122,29 +123,18 @@ class PickerScreen(ModalScreen[Offer]):
         """Look for what is typed, in a thread."""
         text = self.query_one("#typed", Input).value
         self.query_one("#found", Static).update("looking...")
-        self.run_worker(lambda: self._find(text), thread=True, exclusive=True, exit_on_error=False)
+        verb = partial(offers, blank=self.blank, text=text, asked=self.asked)
+        self.ask(verb, partial(self._show, text), group="find", failed=self._not_found)
 
-    def _find(self, text: str) -> tuple[str, list[Offer]]:
-        worker = get_current_worker()
-        app = app_of(self)
-        with app.desk_lock:
-            found = [] if worker.is_cancelled else offers(app.studio, self.blank, text, self.asked)
-        return text, found
-
-    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """Show what was found, or what went wrong."""
-        if event.state is WorkerState.SUCCESS:
-            text, found = event.worker.result or ("", [])
-            if text == self.query_one("#typed", Input).value:
-                self._show(text, found)
-        elif event.state is WorkerState.ERROR and event.worker.error:
-            from kb.tui.bench import in_words
-
-            self._go_on_typing()
-            self.query_one("#found", Static).update(line(f"Cannot look: {in_words(event.worker.error)}"))
+    def _not_found(self, words: str) -> None:
+        self._go_on_typing()
+        self.query_one("#found", Static).update(line(f"Cannot look: {words}"))
 
     def _show(self, text: str, found: list[Offer]) -> None:
         options = self.query_one(OptionList)
+        if text != self.query_one("#typed", Input).value:
+            # The letter that is there by now is asked for next.
+            return
         if not options.size.width:
             self.call_after_refresh(self._show, text, found)
             return

@@ -28,6 +28,8 @@ class RowActions(Screen[None]):
     def __init__(self) -> None:
         super().__init__()
         self.asked = Asked()
+        self.emptied: Asked | None = None
+        """The question as it was before C."""
         self.ranked: Ranked | None = None
         self.note = ""
         """What happened last; stands over the list until the question changes."""
@@ -64,6 +66,8 @@ class RowActions(Screen[None]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Actions on a row are off until there is one."""
+        if action == "bring_back":
+            return self.asked.empty and self.emptied is not None
         on_row = {"safety", "card", "reasons", "left_out", "open", "series"}
         return self.ranked is not None or action not in on_row
 

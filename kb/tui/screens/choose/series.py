@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
@@ -80,7 +81,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         Binding("escape", "leave", "Back"),
     ]
     CSS = """
-    SeriesScreen #steps { height: auto; max-height: 65%; }
+    SeriesScreen #steps { height: auto; max-height: 58vh; }
     SeriesScreen Input { height: 1; border: none; background: $panel; margin: 0 0 0 3; }
     """
 
@@ -166,6 +167,12 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         parts = {place: self._parts(place) for place in filled}
         verb = partial(_store, asked=asked, new=new, filled=filled, parts=parts)
         self.ask(verb, partial(self._stored, sheet), group="store", failed=self.refused)
+
+    def refused(self, words: str) -> None:
+        """To the spot that is not understood."""
+        super().refused(words)
+        if found := re.match(r"Spot (\d+):", words):
+            self.query_one(f"#spot-{int(found[1]) - 1}").focus()
 
     def _stored(self, sheet: str, told: tuple[str, list[int], str]) -> None:
         said, stored, refused = told

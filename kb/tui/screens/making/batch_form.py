@@ -152,9 +152,8 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
         return written.id
 
     def _stored(self, batch_id: str) -> None:
-        self.bench.drop_draft(self.draft_name)
+        self.stored(batch_id)
         self.bench.say(f"Stored and on disk: batch {batch_id}. P shows its label. {TAKES_BACK}")
-        self.dismiss(batch_id)
 
 
 def begin(studio: Studio, *, opened: Opened) -> BatchDraft:

@@ -122,6 +122,8 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         self.draft = draft
         self.draft_name = f"{AMENDS}{draft.id}"
         self._explained = draft.fields[0].label
+        self._written: dict[str, str] = {}
+        """New values by their field: a look at another one takes none away."""
 
     def compose(self) -> ComposeResult:
         draft = self.draft
@@ -155,18 +157,20 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
 
     @on(OptionList.OptionHighlighted, "#amend-fields")
     def explain(self) -> None:
-        """How to write this field; a value written for another one is not kept for it."""
+        """How to write this field; a value written for another one stays that one's."""
         self.query_one("#amend-how", Static).update(plain(self.field.how))
         if self.field.label != self._explained:
+            value = self.query_one("#amend-value", Input)
+            self._written[self._explained] = value.value
             self._explained = self.field.label
-            self.query_one("#amend-value", Input).value = ""
+            value.value = self._written.get(self._explained, "")
             self.tell("")
 
     @on(OptionList.OptionSelected, "#amend-fields")
     def to_value(self) -> None:
-        """Start from what it says now."""
+        """Start from what it says now, or go on with what is written."""
         value = self.query_one("#amend-value", Input)
-        value.value = self.field.now
+        value.value = value.value or self.field.now
         value.focus()
 
     @on(Input.Changed)

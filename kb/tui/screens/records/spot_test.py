@@ -10,7 +10,6 @@ from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Input, Static
-from textual.worker import Worker, WorkerState
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
@@ -79,16 +78,13 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def __init__(self, draft: Draft) -> None:
         super().__init__()
         self.draft = draft
-        self._storing = False
         self._missing_asked: set[str] = set()
-        self._stored: Stored | None = None
 
     # -- layout ----------------------------------------------------------------------------------
 
     def compose(self) -> ComposeResult:
-        draft = self.draft
         yield TitleBar()
-        yield ClockPanel(app_of(self).clock, draft.about)
+        yield ClockPanel(app_of(self).clock, self.draft.about)
         with VerticalScroll(id="form", can_focus=False), Horizontal(id="parts"):
             with Vertical(classes="column"):
                 yield from self._spot()
@@ -134,11 +130,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self._told("")
         self.set_interval(0.25, self._tick)
 
-    def on_screen_resume(self) -> None:
-        """Back from another screen: the clock went on, and a test may have been stored meanwhile."""
-        self._tick()
-        self.call_later(self._close_stored)
-
     # -- what is typed ---------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
@@ -171,6 +162,9 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     def _tick(self) -> None:
         self.query_one(ClockPanel).show()
         self.query_one(TitleBar).refresh_words()
+
+    # Back from another screen: the clock went on.
+    on_screen_resume = _tick
 
     def on_clock_panel_pressed(self) -> None:
         self.action_toggle_clock()
@@ -291,41 +285,24 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def _store_on(self, sheet: str, new: bool) -> None:
         self.draft.sheet, self.draft.new_sheet = sheet, new
-        self.run_worker(self._write, thread=True, group="store", exit_on_error=False)
+        self.ask(partial(store, draft=self.draft), self._stored, group="store", failed=self._say_trouble)
 
-    def _write(self) -> Stored:
-        """In a thread: make the record, write it, take it into the index."""
-        return app_of(self).desk(lambda studio: store(studio, self.draft))
-
-    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        if event.worker.group != "store":
-            return
-        if event.state is WorkerState.SUCCESS and event.worker.result is not None:
-            app = app_of(self)
-            app.free_the_form()
-            app.clock.aim(None)
-            self._stored = event.worker.result
-            app.stored_draft = self._stored.id, self.draft
-            self._close_stored()
-        elif event.state is WorkerState.ERROR and event.worker.error:
-            self._storing = False
-            self._told("Not stored; the form is as you left it.")
-            self._say_trouble(event.worker.error)
+    def _stored(self, stored: Stored) -> None:
+        self.bench.free_the_form()
+        self.bench.clock.aim(None)
+        self.bench.stored_draft = stored.id, self.draft
+        self.dismiss(stored)
 
     def _not_stored(self, words: str) -> None:
         self._storing = False
         self._told(f"Not stored: {words}")
 
-    def _close_stored(self) -> None:
-        """Close once stored. Under another screen it waits: what is on top would be closed instead."""
-        if self._stored is not None and self.is_active:
-            self.dismiss(self._stored)
-
-    def _say_trouble(self, error: BaseException) -> None:
-        from kb.tui.bench import in_words
+    def _say_trouble(self, words: str) -> None:
         from kb.tui.screens.note import NoteScreen
 
-        text = f"What happened\n{in_words(error)}\n\n{TROUBLE}"
+        self._storing = False
+        self._told("Not stored; the form is as you left it.")
+        text = f"What happened\n{words}\n\n{TROUBLE}"
         self.app.push_screen(NoteScreen("The test is not stored", text))
 
     def _told(self, text: str) -> None:

@@ -21,7 +21,7 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
-from kb.tui.screens.ask_why import stores
+from kb.tui.screens.ask_why import draft_named, stores
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
@@ -67,6 +67,7 @@ STATES = {
     "cannot-tell": "cannot tell",
 }
 NOTHING = "No photograph of this sheet is written down. A takes one in, or all of a folder."
+TAKING = "Take photographs in"
 STOPPED_TAKING = "Those taken in before are whole and on disk; to take the folder in again goes on."
 ORIENTATION = "O opens the pictures."
 FEW_COLOURS = "Colours unreliable."
@@ -281,9 +282,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             for one in (self.shown.single if self.shown else ())
         )
         before = {"area": self.area, "tags": "after" if waits else "before"}
-        form = FewLines(
-            "Take photographs in", TAKE, partial(_take, sheet=self.sheet), before, says=self.sheet
-        )
+        form = FewLines(TAKING, TAKE, partial(_take, sheet=self.sheet), before, says=self.sheet)
         self.app.push_screen(form, self._taken)
 
     def _taken(self, answer: list[Written] | Work | None) -> None:
@@ -419,7 +418,7 @@ def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Writt
         return add_named(studio, given)
     # Said before it begins: else every picture of the folder would be refused for it.
     tags(given["tags"])
-    return Work("Take photographs in", "", partial(_take_all, words=given), STOPPED_TAKING)
+    return Work(TAKING, "", partial(_take_all, words=given), STOPPED_TAKING, draft_named(TAKING, sheet))
 
 
 def _take_all(studio: Studio, progress: Progress, *, words: Mapping[str, Any]) -> str:
