@@ -22,7 +22,7 @@ from kb.model.material import UNSTATED, AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 59, "papers": 18, "methods": 16, "cautions": 152, "reports": 42, "practice": 93}
+COUNTS = {"media": 59, "papers": 18, "methods": 16, "cautions": 154, "reports": 42, "practice": 93}
 COATED = {"thermal-fax", "carbonless-copy"}
 """Coats that carry their own colour former: like no other medium."""
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -347,6 +347,13 @@ def test_petroleum_cuts_without_benzene_are_not_taken_for_carcinogens() -> None:
         ({"papers": "paper-coated"}, "water", "coated-paper-water"),
         ({"papers": "paper-tracing-natural"}, "water", "tracing-water"),
         ({"papers": "parchment"}, "water", "parchment-water"),
+        ({"papers": "paper-tracing-cloth"}, "water", "tracing-cloth-water"),
+        ({"papers": "paper-tracing-prepared"}, "dichloromethane", "prepared-sheets-chlorinated"),
+        ({"papers": "drafting-film-polyester"}, "dichloromethane", "prepared-sheets-chlorinated"),
+        ({"media": "iron-gall", "methods": "microemulsion-gel"}, "acetone", "water-by-the-method"),
+        ({"papers": "paper-coated", "methods": "enzyme-poultice"}, "water", "water-by-the-method-paper"),
+        ({"media": "toner"}, "d-limonene", "toner-stop"),
+        ({"media": "collodion-print"}, "acetonitrile", "collodion-solvents"),
         ({}, "benzene", "benzene"),
         ({}, "dimethylformamide", "harms-unborn"),
         ({}, "1-4-dioxane", "carcinogen"),

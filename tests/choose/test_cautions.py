@@ -81,6 +81,11 @@ def test_a_rule_from_memory_says_so(studio: Studio) -> None:
         ({"medium": "woodblock-colour", "liquid": "water"}, {"woodblock-colour-water"}, {"dye-ink-water"}),
         ({"paper": "paper-tracing-cloth", "liquid": "water"}, {"tracing-cloth-water"}, {"tracing-water"}),
         ({"carrier": "cellulose-nitrate-film"}, {"nitrate-film-dissolves"}, {"acetate-film-dissolves"}),
+        (
+            {"medium": "acrylic-paint", "liquid": "ethanol"},
+            {"acrylic-paint-alcohol"},
+            {"acrylic-paint-solvents"},
+        ),
         ({"medium": "sealing-wax"}, {"seal-alkali"}, {"photograph-alkali", "colours-alkali"}),
         ({"adhesive": "silicone"}, {"silicone-gap"}, {"lone-work", "alum-paste"}),
         ({"carrier": "cellulose-acetate-film"}, {"acetate-film-dissolves", "facing-strips"}, {"pvc-water"}),
