@@ -560,6 +560,9 @@ def test_a_stop_names_no_more_barred_liquids_than_one_reads(studio: Studio) -> N
     assert answer.stop is not None
     assert "liquids are barred on this sheet" in answer.stop.text
     assert len(answer.stop.text) < 400
+    by_heat = ask(studio, Question(adhesive="acrylic", medium="toner", method="heated-spatula"))
+    assert by_heat.stop is not None
+    assert "this way of putting it on is barred on this sheet, so ask by another" in by_heat.stop.text
     # No line bears it, and the sheet asks for it whatever the liquid.
     assert warnings(answer)[0].startswith("This sheet: A photograph needs a photograph conservator.")
     assert warnings(answer)[0].endswith("ask before any liquid.")

@@ -187,7 +187,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
                 best_refused,
                 question,
                 carrier_first,
-                why_nothing(barred, tried=any(one.refused == ALREADY for one in refused)),
+                why_nothing(barred, compiled.cautions, tried=any(one.refused == ALREADY for one in refused)),
                 instead,
                 # No look where the sheet itself asks for more care: loose powder, a photograph.
                 "" if careful else _look_on_media(compiled, found, first_lines, said),

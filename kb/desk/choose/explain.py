@@ -370,13 +370,16 @@ def next_step(
     return f"{lead_in} {steps[:1].upper()}{steps[1:]}. {ROUNDS}"
 
 
-def why_nothing(barred: Sequence[Vetoed], *, tried: bool) -> str:
+def why_nothing(barred: Sequence[Vetoed], cautions: Sequence[Caution], *, tried: bool) -> str:
     """Why no liquid is left: what this sheet bars may well be what would have acted, or it was tried here."""
+    of_the_way = {one.id for one in cautions if one.when.methods}
     acting = [one.name.lower() for one in barred if one.here and "%" not in one.name]
     if tried:
         return "what would act was tried on this sheet"
     if not acting:
         return "nothing acts"
+    if 2 * sum(one.caution in of_the_way for one in barred if one.here) > len(acting):
+        return "this way of putting it on is barred on this sheet, so ask by another"
     named = f"{len(acting)} liquids" if len(acting) > MOST_NAMED else " and ".join(acting)
     are = "is" if len(acting) == 1 else "are"
     return f"{named} {are} barred on this sheet, and nothing else is likely to act"
