@@ -132,6 +132,9 @@ def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
         assert (code, "lies ahead of today" in said) == (3, True), (of, noun)
         assert run(noun, "amend", ids[of], "--set", f"{fields[of]}=2025-05-31", "--why", "slip")[0] == 0
     assert run("shelf", "amend", ids["shelf"], "--set", "liquid=qqqq", "--why", "slip")[0] == 1
+    assert (
+        "neither yes nor no" in run("test", "amend", ids["test"], "--set", "control=ja", "--why", "slip")[2]
+    )
     assert run("shelf", "amend", ids["shelf"], "--set", "expires=2199-01", "--why", "label")[0] == 0
     for of, meant in ids.items():
         assert run(of, "withdraw", meant, "--why", "twice")[0] == 0

@@ -165,7 +165,10 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
         known.update(harm_grades(value.replace(";", ",").replace(":", "=").split(",")))
         return {"harm": known}
     if field in {"control", "carrier_present"}:
-        return {field: value.lower() in {"yes", "true", "1"}}
+        said = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
+        if value.lower() not in said:
+            raise DeskError(f'"{value}" is neither yes nor no. Nothing was recorded.')
+        return {field: said[value.lower()]}
     if field == "sheet":
         from kb.desk.sheet.names import sheet_for_record
 
