@@ -56,9 +56,9 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 446,
-        "classes": 790,
-        "functions of 6 parameters or more": 56,
+        "files": 439,
+        "classes": 788,
+        "functions of 6 parameters or more": 55,
         "forwarding one-liners": 58,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
