@@ -196,11 +196,16 @@ def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:
     for sign in signs:
         # The more particular statement: one for a tape beats one for a stage, that one for its materials.
         rank = (bool(sign.tapes), bool(sign.stages), bool(sign.carriers) + bool(sign.adhesives))
-        wanted = (sign.tapes, sign.carriers, sign.adhesives, sign.stages)
-        pairs = zip((tape.id, tape.carrier, tape.adhesive, stage), wanted, strict=True)
-        if rank > best and all(not named or one in named for one, named in pairs):
+        if rank > best and speaks_of(sign, tape, stage):
             found, best = sign, rank
     return found
+
+
+def speaks_of(sign: Sign, tape: TTape, stage: str) -> bool:
+    """Whether a sign holds for a tape in a stage: what it does not name it leaves open."""
+    named = (sign.tapes, sign.carriers, sign.adhesives, sign.stages)
+    what = (tape.id, tape.carrier, tape.adhesive, stage)
+    return all(not wanted or one in wanted for one, wanted in zip(what, named, strict=True))
 
 
 def _base(

@@ -140,7 +140,7 @@ def test_two_signs_of_equal_rank_never_meet(blank_index: Path) -> None:
     """Which sign counts for a tape is never left to the order in the file."""
     from kb.catalogue.load import load
     from kb.catalogue.paths import shipped_data
-    from kb.index.identify_table import _pairs, table_of
+    from kb.index.identify_table import speaks_of, table_of
     from kb.model.identification import Look
 
     catalogue, problems = load([shipped_data()])
@@ -151,7 +151,7 @@ def test_two_signs_of_equal_rank_never_meet(blank_index: Path) -> None:
                 found = [
                     (bool(sign.tapes), bool(sign.stages), bool(sign.carriers) + bool(sign.adhesives))
                     for sign in look.signs
-                    if all(not wanted or one in wanted for wanted, one in _pairs(sign, tape, stage))
+                    if speaks_of(sign, tape, stage)
                 ]
                 assert not found or found.count(max(found)) == 1, (look.id, tape.id, stage)
 
