@@ -56,7 +56,7 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 439,
+        "files": 440,
         "classes": 788,
         "functions of 6 parameters or more": 55,
         "forwarding one-liners": 58,

@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         _say_answer(answer, max(1, args.limit))
     if args.sheet:
-        from kb.desk.choose.recorded import keep_with_sheet
+        from kb.desk.identify.keep import keep_with_sheet
 
         name, written = keep_with_sheet(studio, args.sheet, found, new=args.new_sheet)
         if not args.json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import msgspec
@@ -16,6 +17,7 @@ from kb.desk.choose.choose import choose
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, some, warnings
 from kb.desk.errors import DeskError
+from kb.desk.materials.resolve import resolve
 from kb.desk.records.record import add_test, amend_kept, write
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
@@ -580,6 +582,13 @@ def test_where_nothing_may_be_tried_what_likely_harms_leads_no_list(studio: Stud
     assert first.harm.p < 0.5 < min(one.harm.p for one in others)
     assert "risk. Mildest refused: n-Heptane, " in answer.stop.text
     assert answer.mock_up.endswith(": n-Heptane.")
+    # Of a tape that may be several things, too: the likeliest by itself was starch, at a sixth.
+    assert heads(
+        ask(studio, spoken(studio, "brittle tape over ballpoint, iron gall on the back").question)
+    ) == [
+        "n-heptane",
+        "acetone",
+    ]
     # On what water sets nobody begins with a hydrocarbon, though the tape may be another by its signs.
     assert heads(ask(studio, spoken(studio, "gummed tape on iron gall ink").question)) == []
 
@@ -604,12 +613,37 @@ def test_a_stop_says_which_look_on_the_ink_would_change_it(
     rest = before.stop.text.partition("What would change that: ")[2]
     assert rest.startswith(looks)
     name = next(line for line in before.groups if f" with {line.name} on " in rest).liquid
+    # That the gloss stayed says nothing of bleeding.
+    for medium in media * int(rest[0]):
+        unseen = {**on, "parts": {name: 1.0}, "medium": medium, "stage": "", "sheet": "S2"}
+        record(work, **unseen, release=None, harm={"gloss": 0, "tideline": 0})
+    assert ask(work, msgspec.structs.replace(asked, sheet="S2")).stop is not None
     for medium in media * int(rest[0]):
         spared = {**on, "parts": {name: 1.0}, "medium": medium, "stage": "", "sheet": "S1"}
         record(work, **spared, release=None, harm={"bleed": 0})
     after = ask(work, msgspec.structs.replace(asked, sheet="S1"))
     assert after.stop is None
     assert next(line for line in after.groups if line.liquid == name).held == ""
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["yellow tape over oil paint", "old brown tape over blueprint", "acrylic tape over copying pencil"],
+)
+def test_no_look_is_with_what_is_harsher_than_what_was_refused_or_warned_of(
+    studio: Studio, typed: str
+) -> None:
+    """Water was to be put on oil paint where cyclohexane was held back, acetone on a dye it may dissolve."""
+    stop = ask(studio, spoken(studio, typed).question).stop
+    assert stop is not None
+    assert "What would change that" not in stop.text
+
+
+def test_every_ink_may_be_written_down_by_the_name_that_a_stop_gives_it(studio: Studio) -> None:
+    """ "Ballpoint pen ink" was nothing by that name. Two are called wax seal, and asked back."""
+    for one in studio.compiled.media.values():
+        short = re.sub(r" \([^)]*\)", "", one.name)
+        assert one.id == "seal-beeswax" or resolve(studio, "medium", short) == one.id
 
 
 @pytest.mark.parametrize("medium", ["pastel-charcoal", "albumen-print", "bare-paper", ""])

@@ -10,9 +10,9 @@ import pytest
 from kb.book.kinds.spot_test import SpotTest
 from kb.desk.choose.choose import choose
 from kb.desk.choose.may_be import components, for_record, from_record, with_signs
-from kb.desk.choose.recorded import keep_with_sheet
 from kb.desk.choose.rule import bearing, perhaps
 from kb.desk.choose.spoken import spoken
+from kb.desk.identify.keep import keep_with_sheet
 from kb.desk.records.record import add_test, amend, show_test, withdraw
 from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
 
+from kb.desk.choose.gather import Gathered
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on
+from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on, spots_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
 from kb.desk.choose.words import either, within
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.queries import spot_tests
+from kb.index.patch_rows import strips_as_spots
+from kb.index.queries import sheet_as_known, spot_tests
 from kb.index.rows import NO_CARRIER, WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
@@ -179,6 +181,28 @@ def only_wet(studio: Studio, rows: Iterable[Row]) -> frozenset[str]:
     harmed = [row for row in rows if row.state != WITHDRAWN and (row.harm or 0) >= HARM_FROM]
     # Less of what dissolves would harm less but still.
     return frozenset(row.id for row in harmed if not _kinds(_test(studio, row)) & DISSOLVED)
+
+
+def spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
+    """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
+    if not question.sheet:
+        return spots_of([], gathered, studio.compiled, question, ())
+    conn = studio.index.conn
+    made = list(_looked_at_ink(studio, spot_tests(conn, {"sheet": question.sheet})))
+    # A strip on its own sheet is one spot, however many patches it was cut into.
+    rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
+    return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
+
+
+def _looked_at_ink(studio: Studio, rows: Iterable[Row]) -> Iterator[Row]:
+    """None of them clean on an ink at which nothing that dissolves was looked at: that its gloss stayed says
+    nothing of bleeding."""
+    for row in rows:
+        clean = row.medium not in BARE and row.harm is not None and row.harm < HARM_FROM
+        if not clean or row.state == WITHDRAWN or _test(studio, row).harm.keys() & DISSOLVED:
+            yield row
+        elif row.release is not None:
+            yield row._replace(harm=None)
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:

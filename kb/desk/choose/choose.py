@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
-from kb.desk.choose.after import lift_first, no_heat, only_wet, other_ways, warmth, worked_here
+from kb.desk.choose.after import lift_first, no_heat, other_ways, spots_here, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     NO_PATCH,
@@ -47,7 +47,7 @@ from kb.desk.choose.may_be import (
 )
 from kb.desk.choose.recorded import as_recorded
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, with_advice
-from kb.desk.choose.spots import Spots, spots_of
+from kb.desk.choose.spots import Spots
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.errors import DeskError
@@ -55,8 +55,8 @@ from kb.desk.pool.behind import Others, others_behind
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
-from kb.index.patch_rows import Counted, patches_bearing, strips_as_spots
-from kb.index.queries import names, sheet_as_known, spot_tests
+from kb.index.patch_rows import Counted, patches_bearing
+from kb.index.queries import names
 from kb.index.rows import NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import (
@@ -101,7 +101,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     barred = _vetoed(found, rules)
     ranked = listed(lines)
     proposed, refused = ([w for w in ranked if bool(w.refused) == held] for held in (False, True))
-    ladder = not set_by_water(compiled, may_be[0].question.adhesive)
+    ladder = sum(one.weight for one in may_be if set_by_water(compiled, one.question.adhesive)) < 0.5
     first_lines = shown(lines, ladder=ladder)
     worked, lost = _worked(studio, question, found, ranked)
     # After a success nothing further is planned: control, next day and a larger area come first.
@@ -280,7 +280,7 @@ def _lines_for(
         else compiled.kept(
             "spots",
             (gathered.state, question.sheet, question.reach, question.method),
-            lambda: _spots_here(studio, question, gathered),
+            lambda: spots_here(studio, question, gathered),
             8,
         )
     )
@@ -390,17 +390,6 @@ def _behind(tape: Sequence[tuple[str, "Box"]], width: float | None) -> bool:
         top < low and up < bottom and (not width or (left < width - west and width - east < right))
         for (left, top, right, bottom), (west, up, east, low) in product(front, back)
     )
-
-
-def _spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
-    """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
-    if not question.sheet:
-        return spots_of([], gathered, studio.compiled, question, ())
-    conn = studio.index.conn
-    made = spot_tests(conn, {"sheet": question.sheet})
-    # A strip on its own sheet is one spot, however many patches it was cut into.
-    rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
-    return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
 
 
 def _by_shelf(compiled: Compiled, candidates: Sequence[Named]) -> tuple[tuple[LeftOut, ...], list[int]]:

@@ -1,5 +1,6 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
+import re
 from collections.abc import Container, Sequence
 from math import sqrt
 from typing import NamedTuple
@@ -373,12 +374,13 @@ def next_step(
 def why_nothing(barred: Sequence[Vetoed], cautions: Sequence[Caution], *, tried: bool) -> str:
     """Why no liquid is left: what this sheet bars may well be what would have acted, or it was tried here."""
     of_the_way = {one.id for one in cautions if one.when.methods}
-    acting = [one.name.lower() for one in barred if one.here and "%" not in one.name]
+    pure = [one for one in barred if one.here and "%" not in one.name]
+    acting = [one.name.lower() for one in pure]
     if tried:
         return "what would act was tried on this sheet"
     if not acting:
         return "nothing acts"
-    if 2 * sum(one.caution in of_the_way for one in barred if one.here) > len(acting):
+    if 2 * sum(one.caution in of_the_way for one in pure) > len(pure):
         return "this way of putting it on is barred on this sheet, so ask by another"
     named = f"{len(acting)} liquids" if len(acting) > MOST_NAMED else " and ".join(acting)
     are = "is" if len(acting) == 1 else "are"
@@ -387,11 +389,12 @@ def why_nothing(barred: Sequence[Vetoed], cautions: Sequence[Caution], *, tried:
 
 def look_on_media(compiled: Compiled, one: Suggestion, media: Sequence[str], looks: int) -> str:
     """What would free one that is held back: so many clean looks on each of the media alone."""
-    on = " and on ".join(within(compiled.media[medium].name).partition(" (")[0] for medium in media)
+    # "Copying (indelible) pencil", too, is called so without what stands in brackets.
+    names = [re.sub(r" \([^)]*\)", "", within(compiled.media[medium].name)) for medium in media]
+    on = f"{' and on '.join(names)}{', whichever are there,' if len(names) > 1 else ''}"
     looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"
-    return (
-        f"What would change that: {looked} (harm {percent(one.harm.p)}). Record it with the sheet, ask again."
-    )
+    harm = f"harm {percent(one.harm.p)}; look for bleeding and offset"
+    return f"What would change that: {looked} ({harm}). Record it with the sheet, ask again."
 
 
 def stop_text(

@@ -204,16 +204,21 @@ def _looks(sheet: Sheet, place: int, spots: Spots) -> int | None:
 def freed_on_media(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> Freed | None:
     """The first of what is held back that clean looks on the media themselves would free, with the fewest.
 
-    None where no medium is named. What likely harms is not looked at so.
+    None where no medium is named, and where a rule warns of that liquid for one of them. What likely harms is
+    not looked at so, nor what harms more than the first line.
     """
-    rather = [line for line in lines if _harm(line) < LIKELY_HARM]
-    able = [line.head for line in rather if line.head.refused not in (ALREADY, HARMED_HERE)]
+    most = min(LIKELY_HARM, _harm(lines[0]) + EQUAL_RELEASE) if lines else 0.0
+    able = [
+        line.head for line in lines if line.head.refused not in (ALREADY, HARMED_HERE) and _harm(line) <= most
+    ]
     for times in range(1, MOST_LOOKS + 1):
         for one in able:
             media = [harm.medium for harm in one.harms if harm.medium not in BARE]
-            clean = spots.with_clean(one.place, media, times)
-            if media and not sheet.outlook(one.place, clean).refused:
-                return Freed(one.what.id, media, times)
+            if media and not sheet.outlook(one.place, spots.with_clean(one.place, media, times)).refused:
+                warned = any(
+                    rule.severity == "warn" and {*rule.when.media} & {*media} for rule in one.cautions
+                )
+                return None if warned else Freed(one.what.id, media, times)
     return None
 
 

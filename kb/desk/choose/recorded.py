@@ -1,22 +1,18 @@
-"""What the record of a sheet says of media and paper, and what its tape was identified as is kept with it."""
+"""What the record of a sheet says of media and paper, for a question that leaves them open."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 import msgspec
 
 from kb.desk.choose import words as lex
-from kb.desk.choose.may_be import for_record, with_media, with_signs
+from kb.desk.choose.may_be import with_media
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.index.queries import entry, spot_tests
 from kb.model.question import Question
-
-if TYPE_CHECKING:
-    from kb.desk.records.record import Written
 
 NOTHING_THERE = frozenset(("none", "nothing"))
 """What a record says of a face that bears nothing."""
@@ -132,36 +128,3 @@ def _denies(studio: Studio, phrase: str) -> bool:
     if found is None or re.match(EXCEPTS, phrase, re.IGNORECASE):
         return False
     return all(one.endswith(WHICH_ONE) for one in parsed(studio, phrase[found.end() :]).left)
-
-
-def keep_with_sheet(
-    studio: Studio, typed: str, findings: dict[str, str], *, new: bool = False
-) -> tuple[str, Written]:
-    """Write the identification into the sheet's own record; the sheet's name, and what was written.
-
-    A sheet without a record of its own is given one; ``new``: it is not in the book yet. Words that a person
-    wrote about the tape stay. Raises DeskError where nothing was looked at or no sheet is named.
-    """
-    from datetime import date
-
-    from kb.book.kinds.sheet import Sheet
-    from kb.desk.errors import DeskError
-    from kb.desk.identify.identify import identify
-    from kb.desk.records.book_list import amend_record
-    from kb.desk.records.record import write
-    from kb.desk.sheet.names import sheet_for_record, sheet_row
-
-    if not any(finding != "?" for finding in findings.values()):
-        raise DeskError("Nothing was looked at yet, so there is nothing to keep.")
-    name = sheet_for_record(studio, typed, new=new)
-    if not name:
-        raise DeskError("Name the sheet that the tape lies on.")
-    asked = with_signs(studio, Question(sheet=name), findings)
-    row = sheet_row(studio, name)
-    verdict = f"{identify(studio, findings).verdict} ({date.today().isoformat()})"
-    said = verdict if row is None or not row.body.identified else row.body.identified
-    if row is None:
-        sheet = Sheet(sheet=name, identified=said, signs=asked.signs, may_be=for_record(asked))
-        return name, write(studio, "sheet", sheet)
-    changes = {"identified": said, "signs": list(asked.signs), "may_be": for_record(asked)}
-    return name, amend_record(studio, row.id, changes, "the tape was looked at")

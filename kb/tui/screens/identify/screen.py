@@ -473,7 +473,7 @@ def _seen(studio: Studio, *, text: str) -> Seen:
 
 
 def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:
-    from kb.desk.choose.recorded import keep_with_sheet
+    from kb.desk.identify.keep import keep_with_sheet
 
     # The picker says of a name that no sheet bears that it is a new one.
     name, written = keep_with_sheet(studio, sheet, found, new=True)
