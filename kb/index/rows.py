@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.index.compiled import BARE_PAPER
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
@@ -102,6 +103,10 @@ def plain_parts(parts: dict[str, float]) -> dict[str, float]:
     return normalise({_plain_id(name): share for name, share in parts.items()})
 
 
+DISSOLVED = frozenset({"bleed", "offset", "colour"})
+"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
+
+
 def row_of(
     line: "Line", test: "SpotTest", parts: dict[str, float], place: tuple[int, int, int], tapes: Tapes
 ) -> Row:
@@ -127,8 +132,7 @@ def row_of(
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         _plain_id(test.method),
         test.release,
-        # The worst kind of harm is what the ranking avoids; where kinds are shown, the book is read.
-        max(test.harm.values()) if test.harm else None,
+        _harm_of(test),
         int(test.control),
         CURRENT,
         test.batch and test.batch.strip().upper(),
@@ -137,6 +141,17 @@ def row_of(
         if test.adhesive or tape_adhesive or not test.may_be
         else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
     )
+
+
+def _harm_of(test: "SpotTest") -> int | None:
+    """The worst kind of harm, which is what the ranking avoids; where kinds are shown, the book is read.
+
+    That the gloss of an ink stayed says nothing of bleeding: none, where that was not looked at.
+    """
+    worst = max(test.harm.values()) if test.harm else None
+    if worst or not test.medium or test.medium == BARE_PAPER:
+        return worst
+    return worst if test.harm.keys() & DISSOLVED else None
 
 
 def with_tape(row: Row, tapes: Tapes) -> Row:

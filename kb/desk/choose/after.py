@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -18,7 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import NO_CARRIER, WITHDRAWN, Row
+from kb.index.rows import DISSOLVED, NO_CARRIER, WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
@@ -31,8 +31,6 @@ if TYPE_CHECKING:
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
-DISSOLVED = frozenset({"bleed", "offset", "colour"})
-"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
@@ -188,21 +186,10 @@ def spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
     if not question.sheet:
         return spots_of([], gathered, studio.compiled, question, ())
     conn = studio.index.conn
-    made = list(_looked_at_ink(studio, spot_tests(conn, {"sheet": question.sheet})))
+    made = spot_tests(conn, {"sheet": question.sheet})
     # A strip on its own sheet is one spot, however many patches it was cut into.
     rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
     return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
-
-
-def _looked_at_ink(studio: Studio, rows: Iterable[Row]) -> Iterator[Row]:
-    """None of them clean on an ink at which nothing that dissolves was looked at: that its gloss stayed says
-    nothing of bleeding."""
-    for row in rows:
-        clean = row.medium not in BARE and row.harm is not None and row.harm < HARM_FROM
-        if not clean or row.state == WITHDRAWN or _test(studio, row).harm.keys() & DISSOLVED:
-            yield row
-        elif row.release is not None:
-            yield row._replace(harm=None)
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:
