@@ -41,6 +41,8 @@ SPOT = "spot-test"
 """Under which the draft of a spot test is kept."""
 ASIDE = f"{SPOT}-aside-"
 """Before the number of one that was put aside for another."""
+PLACE = "-0123456789"
+"""Stands behind the name of a draft where more than one of a form were left."""
 
 
 class StudioOpened(Message):
@@ -151,9 +153,9 @@ class Bench(App[None]):
 
         What was left of another sheet or recipe keeps its own name.
         """
-        names = (stem, *(f"{stem}-{place}" for place in range(2, len(self.drafts) + 2)))
-        kept = {name: self.drafts[name].values for name in names if name in self.drafts}
-        free = next((name for name in names if name not in kept), "")
+        kept = {name: one.values for name, one in self.drafts.items() if name.rstrip(PLACE) == stem}
+        names = (stem, *(f"{stem}-{place}" for place in range(2, len(kept) + 2)))
+        free = next(name for name in names if name not in kept)
         return next(((name, values) for name, values in kept.items() if ours(values)), (free, None))
 
     def put_test_aside(self) -> None:

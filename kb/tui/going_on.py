@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from textual.widget import Widget
 from textual.widgets import Input, OptionList
 
-from kb.tui.bench import ASIDE, SPOT, Bench, in_words
+from kb.tui.bench import ASIDE, PLACE, SPOT, Bench, in_words
 from kb.tui.text import cut
 from kb.tui.themes import THEMES
 
@@ -25,8 +25,6 @@ LONGEST = 110
 """Letters of what a draft is about: two lines on a low screen."""
 DIGITS, MORE = 8, "more"
 """Drafts that have room on a low screen, each with a key, and the answer that lists those begun earlier."""
-PLACE = "-0123456789"
-"""Stands behind the name of a draft where more than one of a form were left."""
 NO_DRAFT = "No form was begun and left."
 LEAVE_FIRST = "Leave the form that is open first (Esc); then Ctrl+B goes on."
 
@@ -132,7 +130,7 @@ def _open(app: Bench, draft: Draft) -> None:
         from kb.tui.screens.making.batch_draft import BatchDraft
 
         if (batch := restored(draft.values, BatchDraft)) is not None:
-            at(app, "recipes", "_begun", batch)
+            at(app, "recipes", "_begun", batch, draft.form)
             return
     elif (kind := draft.form.removeprefix(FORM).rstrip(PLACE)) in KINDS and (
         values := _texts(draft.values)

@@ -189,8 +189,8 @@ stored = store(studio, asyncio.run(form()))
 said["from the form"] = show_test(studio, stored.id).test.pressure_kpa
 draft = amend.draft_of(studio, test.id)
 field = next(field for field in draft.fields if field.label == "pressure (kPa)")
-reading = amend.reading_of(studio, draft, field, "4.5")
-amend.store(studio, draft, field, "4.5", "read again")
+reading = amend.reading_of(studio, draft, {field.label: "4.5"})
+amend.store(studio, draft, {field.label: "4.5"}, "read again")
 studio.refresh()
 said["amended"] = {"reading": reading, "book": show_test(studio, test.id).test.pressure_kpa}
 column = next(one for one in shapes()["test"].columns if one.name == "pressure_kpa")

@@ -10,6 +10,7 @@ from textual.app import App
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
+from kb.desk.drafts import drafts
 from kb.desk.making.batches import all_batches, show
 from kb.desk.making.recipe import make as made_by
 from kb.desk.making.recipe import steps_state
@@ -296,12 +297,15 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await keys(pilot, "b")
         await write(pilot, "16 g")
         await keys(pilot, "escape")
-        assert isinstance(pilot.app.screen, RecipesScreen)
+        screen = pilot.app.screen
+        assert isinstance(screen, RecipesScreen)
+        for recipe, amount in (("paste and methyl cellulose one to two", "2 ml"), ("gelatin", "3 g")):
+            await keys(pilot, "slash", "home", "ctrl+k")
+            await write(pilot, recipe)
+            await keys(pilot, "enter", "b")
+            await write(pilot, amount)
+            await keys(pilot, "escape")
         await keys(pilot, "slash", "home", "ctrl+k")
-        await write(pilot, "paste and methyl cellulose one to two")
-        await keys(pilot, "enter", "b")
-        await write(pilot, "2 ml")
-        await keys(pilot, "escape", "slash", "home", "ctrl+k")
         await write(pilot, "wheat starch paste")
         await keys(pilot, "enter", "b")
         assert pilot.app.screen.query(Input).first().value == "16 g", "that of another recipe took its place"
@@ -312,6 +316,12 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         assert isinstance(pilot.app.screen, RecipesScreen)
         await keys(pilot, "b")
         assert pilot.app.screen.query(Input).first().value == ""
+        screen.bench.drop_draft("batch-2")
+        await keys(pilot, "escape", "ctrl+b")
+        form = pilot.app.screen
+        assert isinstance(form, BatchFormScreen)
+        assert form.query(Input).first().value == "3 g"
+        assert [form.draft_name] == list(drafts(studio.root)), "stored, the draft would stay behind"
     assert all_batches(studio) == []
 
 

@@ -166,10 +166,16 @@ async def test_amend_by_keyboard(written: Studio) -> None:
         assert 'Release is graded 0 to 4, not "9"' in flat(pilot.app)
         await keys(pilot, "backspace", "3", "shift+tab", "down")
         assert not pilot.app.screen.query_one("#amend-value", Input).value, "meant for another field"
-        await keys(pilot, "up", "enter")
+        await keys(pilot, "enter", "end", "backspace", "1", "escape")
+        assert any("Kept as a draft" in notice.message for notice in pilot.app._notifications)
+        await keys(pilot, "a", "shift+tab", "up", "enter")
         assert pilot.app.screen.query_one("#amend-value", Input).value == "3", "gone by a look at another"
-        await keys(pilot, "enter")
-        assert "release: 1 softens slightly -> 3 releases with light work" in flat(pilot.app)
+        # Both grades are parts of one whole; what is emptied stays so.
+        await keys(pilot, "shift+tab", *["down"] * 3, "enter", "end", "backspace", "2", "shift+tab")
+        await keys(pilot, *["down"] * 4, "enter", "home", "ctrl+k", "shift+tab", "up", "down")
+        assert "To amend -> -" in flat(pilot.app), "what waits to be stored was not to be seen"
+        await keys(pilot, "enter", "enter")
+        assert "release: 1 softens slightly -> 3 releases with light work; bleeding: " in flat(pilot.app)
         await keys(pilot, "enter")
         assert "Say why first" in flat(pilot.app)
         await write(pilot, "misread")
@@ -178,7 +184,9 @@ async def test_amend_by_keyboard(written: Studio) -> None:
         assert screen.table.here is not None
         assert screen.table.here.state == "amended"
     found = show_test(written, record)
-    assert found.test.release == 3
+    kinds = ("bleed", "tideline")
+    assert (found.test.release, *(found.test.harm[kind] for kind in kinds)) == (3, 1, 2), "only the last"
+    assert not found.test.sheet
     assert found.history[-1].why == "misread"
     assert file.read_bytes().startswith(before)
 

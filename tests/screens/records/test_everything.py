@@ -225,7 +225,7 @@ async def test_every_field_of_every_kind_can_be_named_for_amending(still: Studio
         draft = amend.draft_of(still, row.id)
         assert {field.label for field in draft.fields} >= {"remarks"}
         for field in draft.fields:
-            assert amend.reading_of(still, draft, field, field.now) == "", (kind, field.label)
+            assert amend.reading_of(still, draft, {field.label: field.now}) == "", (kind, field.label)
 
 
 async def test_p_leads_from_a_mend_to_the_plan_of_its_sheet(still: Studio) -> None:

@@ -79,7 +79,7 @@ def test_what_a_field_says_now_reads_back_as_no_change(still: Studio) -> None:
     )
     found = tuple(fields(Names(still), test))
     draft = Draft("", "", "", test, found)
-    told = {field.label: reading_of(still, draft, field, field.now) for field in found}
+    told = {field.label: reading_of(still, draft, {field.label: field.now}) for field in found}
     assert [label for label, words in told.items() if words] == []
     assert len(told) == len(found) >= 30
 
@@ -105,7 +105,7 @@ def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, type
     test = SpotTest(**{**FULL, "parts": {"acetone": 1.0}})
     found = fields(Names(still), test)
     field = next(field for field in found if field.label == label)
-    words = reading_of(still, Draft("", "", "", test, tuple(found)), field, typed)
+    words = reading_of(still, Draft("", "", "", test, tuple(found)), {field.label: typed})
     assert words.startswith(said)
     assert words.count("->") == 1
 

@@ -174,10 +174,12 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         await keys(pilot, "s", "f10", "escape")
         assert "Kept as a draft: a housing for Letter 1." in notices(pilot.app)
         assert isinstance(pilot.app.screen, SheetScreen)
-        write_down(screen.bench, "housing", "Letter 2")
-        await settle(pilot)
-        await write(pilot, "40 x 50 cm")
-        await keys(pilot, "escape", "h")
+        for sheet, size in (("Letter 2", "40 x 50 cm"), ("Letter 3", "41 x 51 cm")):
+            write_down(screen.bench, "housing", sheet)
+            await settle(pilot)
+            await write(pilot, size)
+            await keys(pilot, "escape")
+        await keys(pilot, "h")
         assert line(pilot.app.screen, "size").value == "21 x 30 cm", "that of another sheet took its place"
         assert "As it was left" in flat(pilot.app), "as if it had been typed now"
         await keys(pilot, "f9")
@@ -186,10 +188,15 @@ async def test_a_form_that_was_begun_is_not_lost_by_one_key(new_app: NewApp, stu
         assert isinstance(pilot.app.screen, SheetScreen)
         await keys(pilot, "h")
         assert line(pilot.app.screen, "size").value == ""
+        await keys(pilot, "escape")
+        screen.bench.drop_draft("form-housing-2")
+        write_down(screen.bench, "housing", "Letter 3")
+        await settle(pilot)
+        assert line(pilot.app.screen, "size").value == "41 x 51 cm", "not found with those before it gone"
         await keys(pilot, "escape", "ctrl+b")
         assert [line(pilot.app.screen, name).value for name in ("sheet", "size")] == [
-            "Letter 2",
-            "40 x 50 cm",
+            "Letter 3",
+            "41 x 51 cm",
         ]
     assert housings(studio) == []
 

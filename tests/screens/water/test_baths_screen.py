@@ -165,6 +165,7 @@ async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, stud
         await keys(pilot, "f7")
         assert "For: of the question (F2): Letterpress" in flat(pilot.app)
         assert "Plan 3" not in flat(pilot.app)
+        bath.query_one("#field-acid", FormInput).value = "40"
         await keys(pilot, "f10", "f7")
         await settle(pilot)
         assert "For: of sheet Plan 3: Blueprint" in flat(pilot.app)
@@ -173,7 +174,7 @@ async def test_a_bath_is_planned_for_what_was_touched_last(new_app: NewApp, stud
         assert screen.form.sheet_mass == "25 g"
         await keys(pilot, "f10", "f10", *"Plan 4", "enter", "f7")
         assert "For: of sheet Plan 4" in flat(pilot.app)
-        assert not screen.form.sheet_mass, "another sheet has another mass"
+        assert not screen.form.sheet_mass + screen.form.acid, "another sheet has another mass"
         said = " ".join(one.message for one in pilot.app._notifications)
         assert "those of Plan 3: they are taken away" in said
         await keys(pilot, "f10", "f10", *"Plan 3", "enter", "f7")

@@ -319,7 +319,7 @@ class RecipesScreen(Owning, AtWork):
         if opened is not None:
             self.ask(partial(begin, opened=opened), self._begun, group="batch")
 
-    def _begun(self, draft: BatchDraft) -> None:
+    def _begun(self, draft: BatchDraft, name: str = "") -> None:
         from kb.desk.drafts import restored
         from kb.tui.screens.making.batch_draft import BatchDraft
         from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
@@ -328,7 +328,7 @@ class RecipesScreen(Owning, AtWork):
             begun = restored(values, BatchDraft)
             return begun is not None and (begun.recipe, begun.name) == (draft.recipe, draft.name)
 
-        name, kept = self.bench.draft_like(FORM, ours)
+        name, kept = (name, draft) if name else self.bench.draft_like(FORM, ours)
         self.app.push_screen(BatchFormScreen(restored(kept, BatchDraft) or draft, name), self._recorded)
 
     def _recorded(self, batch_id: str | None) -> None:

@@ -1,10 +1,10 @@
-"""Correcting one field of a record: which, to what, and why."""
+"""Correcting fields of a record: which, to what, and why."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from textual import on
 from textual.app import ComposeResult
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
+NO_CHANGE = "The record already says that; nothing would change."
 AMENDS = "amend-"
 """What the drafts of corrections begin with; the id of the record follows."""
 SAYS = "Nothing is erased: the record stays readable as it was written, and this stands beside it, by {who}."
@@ -63,43 +64,53 @@ def draft_of(studio: Studio, record_id: str) -> Draft:
     return Draft(detail.id, called, studio.who, detail.test, tuple(fields(names, detail.test)))
 
 
-def reading_of(studio: Studio, draft: Draft, field: Field, typed: str) -> str:
-    """What the typed value means: ``medium: not noted -> Iron gall ink``; empty if it changes nothing."""
+def _read(studio: Studio, draft: Draft, written: Mapping[str, str]) -> tuple[dict[str, Any], str]:
+    """The changes that new values make, typed by label, and in words. Raises DeskError."""
     import msgspec
 
     from kb.desk.errors import DeskError
 
-    if draft.test is None:
-        return reading_of_record(studio, draft.kind, dict(draft.now), field.read(studio, typed))
-    try:
-        after = with_changes(draft.test, field.read(studio, typed))
-    except msgspec.ValidationError as error:
-        raise DeskError(f"{field.label.capitalize()} cannot be read: {error}.") from error
-    told = changes(Names(studio), draft.test, after)
-    return "; ".join(f"{label}: {old} -> {new}" for label, old, new in told)
+    names, test, found = Names(studio), draft.test, dict[str, Any]()
+    for label, typed in written.items():
+        # A grade or a place is a part of a whole, which has to hold the parts that were read before it.
+        listed = draft.fields if test is None else fields(names, test)
+        try:
+            found |= next(one for one in listed if one.label == label).read(studio, typed)
+            test = test and with_changes(test, found)
+        except msgspec.ValidationError as error:
+            raise DeskError(f"{label.capitalize()} cannot be read: {error}.") from error
+    if draft.test is None or test is None:
+        return found, reading_of_record(studio, draft.kind, dict(draft.now), found)
+    told = changes(names, draft.test, test)
+    return found, "; ".join(f"{label}: {old} -> {new}" for label, old, new in told)
 
 
-def store(studio: Studio, draft: Draft, field: Field, typed: str, why: str) -> Written:
+def reading_of(studio: Studio, draft: Draft, written: Mapping[str, str]) -> str:
+    """What new values mean: ``medium: not noted -> Iron gall ink``; empty if they change nothing."""
+    return _read(studio, draft, written)[1]
+
+
+def store(studio: Studio, draft: Draft, written: Mapping[str, str], why: str) -> Written:
     """Put the correction in the book. Raises DeskError."""
     from kb.desk.errors import DeskError
     from kb.desk.records.book_list import amend_record
     from kb.desk.records.record import amend
 
-    if not reading_of(studio, draft, field, typed):
-        raise DeskError(f"{field.label.capitalize()} already says that; nothing would change.")
-    if draft.test is None:
-        return amend_record(studio, draft.id, field.read(studio, typed), why)
-    return amend(studio, draft.id, field.read(studio, typed), why)
+    found, words = _read(studio, draft, written)
+    if not words:
+        raise DeskError(NO_CHANGE)
+    return (amend_record if draft.test is None else amend)(studio, draft.id, found, why)
 
 
 class AmendScreen(OnTop, ModalScreen["Written | None"]):
-    """Three steps by Enter: the field, the new value, the reason. The last Enter stores."""
+    """Three steps by Enter: the field, the new value, the reason. The last Enter stores all new values."""
 
     SAID = "#amend-said"
     TITLE_WORDS = "Amend a record"
     HELP = (
         "Choose the field with the arrow keys and Enter. Write the new value and press Enter: the form "
-        "says how it was understood. Write why and press Enter: the correction is stored.\n"
+        "says how it was understood. Write why and press Enter: the correction is stored, with the new "
+        "values of all fields you wrote one for.\n"
         "The record itself is never changed; the correction stands beside it with your name, the time and "
         "your reason.\n"
         "Tab and Shift+Tab go from step to step; Esc leaves without storing and keeps what you wrote as a "
@@ -123,12 +134,13 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         self.draft_name = f"{AMENDS}{draft.id}"
         self._explained = draft.fields[0].label
         self._written: dict[str, str] = {}
-        """New values by their field: a look at another one takes none away."""
+        """What was typed, by field: a look at another one takes none away."""
 
     def compose(self) -> ComposeResult:
-        draft = self.draft
+        draft, kept = self.draft, self.bench.drafts.get(self.draft_name)
+        self._written = dict(kept.values.get("written", {})) if kept else {}
         with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc keeps a draft"):
-            yield ClickList(*(_option(field) for field in draft.fields), id="amend-fields", markup=False)
+            yield ClickList(*map(self._option, draft.fields), id="amend-fields", markup=False)
             yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
             yield PlainInput(id="amend-value", compact=True, placeholder="choose a field above, Enter")
@@ -146,8 +158,9 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         if kept is not None and kept.values["field"] in labels:
             self._explained = kept.values["field"]
             fields.highlighted = labels.index(self._explained)
-            for name in ("value", "why"):
-                self.query_one(f"#amend-{name}", Input).value = kept.values[name]
+            value = self._written.get(self._explained, kept.values.get("value", ""))
+            self.query_one("#amend-value", Input).value = value
+            self.query_one("#amend-why", Input).value = kept.values["why"]
             self.query_one("#amend-value", Input).focus()
 
     @property
@@ -155,50 +168,59 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         """The field under the cursor."""
         return self.draft.fields[self.query_one("#amend-fields", OptionList).highlighted or 0]
 
+    @property
+    def new(self) -> dict[str, str]:
+        """What was typed and is not what the field says now."""
+        now = {one.label: one.now for one in self.draft.fields}
+        return {label: new for label in now if (new := self._written.get(label, now[label])) != now[label]}
+
     @on(OptionList.OptionHighlighted, "#amend-fields")
     def explain(self) -> None:
         """How to write this field; a value written for another one stays that one's."""
         self.query_one("#amend-how", Static).update(plain(self.field.how))
         if self.field.label != self._explained:
-            value = self.query_one("#amend-value", Input)
-            self._written[self._explained] = value.value
+            self.typed()
             self._explained = self.field.label
-            value.value = self._written.get(self._explained, "")
+            self.query_one("#amend-value", Input).value = self._written.get(self._explained, "")
             self.tell("")
 
     @on(OptionList.OptionSelected, "#amend-fields")
     def to_value(self) -> None:
         """Start from what it says now, or go on with what is written."""
         value = self.query_one("#amend-value", Input)
-        value.value = value.value or self.field.now
+        value.value = self._written.setdefault(self.field.label, self.field.now)
         value.focus()
 
     @on(Input.Changed)
     def typed(self) -> None:
         """What is written outlives the program."""
+        value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
+        # Of a field that nothing was typed for the line is empty, which does not empty the field.
+        if value or self._explained in self._written:
+            self._written[self._explained] = value
+        place = [one.label for one in self.draft.fields].index(self._explained)
+        prompt = self._option(self.draft.fields[place]).prompt
+        self.query_one("#amend-fields", OptionList).replace_option_prompt_at_index(place, prompt)
         if self._storing:
             return
-        value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
-        if not why and value in {"", self.field.now}:
+        if not why and not self.new:
             self.bench.drop_draft(self.draft_name)
         else:
-            values = {"field": self.field.label, "value": value, "why": why}
+            values = {"field": self._explained, "written": self.new, "why": why}
             self.bench.keep_draft(self.draft_name, f"a correction of {self.draft.called}", values)
 
     @on(Input.Submitted, "#amend-value")
     def understood(self, event: Input.Submitted) -> None:
         """Say how the value was understood before asking why."""
-        self.ask(
-            partial(reading_of, draft=self.draft, field=self.field, typed=event.value),
-            self.to_why,
-            group="amend",
-            failed=self.tell,
-        )
+        self._written[self._explained] = event.value
+        self.typed()
+        verb = partial(reading_of, draft=self.draft, written=self.new)
+        self.ask(verb, self.to_why, group="amend", failed=self.tell)
 
     def to_why(self, words: str) -> None:
         """On to the reason, unless nothing would change."""
         if not words:
-            self.tell(f"{self.field.label.capitalize()} already says that; nothing would change.")
+            self.tell(NO_CHANGE)
             return
         self.tell(words)
         self.query_one("#amend-why", Input).focus()
@@ -206,18 +228,20 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
     @on(Input.Submitted, "#amend-why")
     def action_store(self) -> None:
         """Store it; what went wrong is said here and nothing written is lost."""
-        value, why = (self.query_one(f"#amend-{one}", Input).value for one in ("value", "why"))
-        if not why.strip():
+        why = self.query_one("#amend-why", Input).value.strip()
+        if not why:
             self.tell(NO_REASON)
             self.query_one("#amend-why", Input).focus()
             return
         if self._storing:
             return
+        self.typed()
         self._storing = True
         self.tell("Storing ...")
-        verb = partial(store, draft=self.draft, field=self.field, typed=value, why=why.strip())
+        verb = partial(store, draft=self.draft, written=self.new, why=why)
         self.ask(verb, self.stored, group="amend", failed=self.refused)
 
-
-def _option(field: Field) -> Option:
-    return Option(line(f"{field.label:<22} {cut(field.now, 60) or '-'}"))
+    def _option(self, field: Field) -> Option:
+        """What it says now, and what was written for it."""
+        new = f" -> {self.new[field.label] or '-'}" if field.label in self.new else ""
+        return Option(line(f"{field.label:<22} {cut(field.now, 60) or '-'}{new}"))

@@ -272,7 +272,10 @@ class BathsScreen(AtDesk, Screen[None]):
         name, value = event.input.name or "", event.value
         if name and getattr(self.form, name) != value:
             setattr(self.form, name, value)
-            self._weighed = self.near.sheet if value and name in OF_SHEET else self._weighed
+            if name in OF_SHEET:
+                # Under a question without a sheet they stay those of the sheet before.
+                both = self.form.sheet_mass + self.form.acid
+                self._weighed = (self.near.sheet or self._weighed) if both else ""
             self.reckon()
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
