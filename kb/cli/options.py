@@ -94,10 +94,12 @@ def sheet_asked(studio: Studio, typed: str) -> str:
 
     Without it a number of a sheet had the answer leave out the very inks that lie on it, without a word.
     """
+    if not typed.strip():
+        return ""
     from kb.desk.sheet.names import NoSheet, sheet_named, sheet_row
 
     # Whole names need not wait for those of all tests of a long book.
-    if not typed.strip() or sheet_row(studio, typed.strip()) is not None:
+    if sheet_row(studio, typed.strip()) is not None:
         return typed.strip()
     try:
         return sheet_named(studio, typed)

@@ -7,7 +7,7 @@ from typing import Literal
 import msgspec
 
 Sources = tuple[str, ...]
-"""Ids of entries in data/sources.yaml. Never empty: a figure without a source is refused."""
+"""Ids of entries in data/sources. Never empty: a figure without a source is refused."""
 
 Basis = Literal["published", "library", "computed", "common-practice", "memory", "project"]
 """What a source rests on.

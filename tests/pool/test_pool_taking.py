@@ -386,7 +386,9 @@ def test_what_else_lies_in_the_folder_is_passed_over(studio: Studio, tmp_path: P
     assert raw(ask(studio)) == answer
 
 
-def test_the_file_of_weights_is_read_with_care(studio: Studio, tmp_path: Path) -> None:
+def test_the_file_of_weights_is_read_with_care(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A line that cannot be read is said; a studio whose weight is not a number does not count."""
     add(studio, [written(tmp_path, 1, [released(0, 0, 0, 0, 3)])], TODAY)
     path = pool_dir(studio) / "weights.yaml"
@@ -409,8 +411,22 @@ def test_the_file_of_weights_is_read_with_care(studio: Studio, tmp_path: Path) -
     # What is refused leaves the counts where they are, too.
     with pytest.raises(DeskError, match=r"Mend this first\. Nothing was changed"):
         drop(studio, studio_id(1))
-    assert (path.parent / f"{studio_id(1)}.json").is_file()
+    counts = path.parent / f"{studio_id(1)}.json"
+    assert counts.is_file()
     assert path.read_text() == "a heap of words\n"
+    # Counts that stay keep their weight, or those that did not count would count in full.
+    path.write_text(f"{studio_id(1)}: 0\n")
+    unlink = Path.unlink
+
+    def held(file: Path, missing_ok: bool = False) -> None:
+        if file == counts:
+            raise PermissionError("held by another program")
+        unlink(file, missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", held)
+    with pytest.raises(DeskError, match="Nothing was changed"):
+        drop(studio, studio_id(1))
+    assert [one.weight for one in view(studio).studios] == [0]
 
 
 def test_a_studio_is_named_by_the_start_of_its_id_or_its_label(studio: Studio, tmp_path: Path) -> None:

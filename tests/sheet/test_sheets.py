@@ -233,6 +233,13 @@ def test_a_new_name_reaches_every_record_and_the_old_one_still_finds_it(
     with pytest.raises(DeskError, match="thickness"):
         amend_sheet(two, "tide", {"sheet": "Tidal predictions", "thickness": "300 mm"}, "title and measure")
     assert list_records(two, sheet=TIDE["sheet"])
+    # A correction of nothing was said to be stored.
+    with pytest.raises(DeskError, match="Nothing is to be changed"):
+        amend_sheet(two, "tide", {"sheet": TIDE["sheet"], "media-front": ""}, "title")
+    given = ("--studio", str(two.root), "sheet", "amend", "tide", "--why", "title", "--media-front")
+    assert [main([*given, typed]) for typed in ("", "-")] == [2, 0]
+    two.refresh()
+    assert not sheet_record(two, TIDE["sheet"]).media_front
     amend_sheet(two, "tide", {"sheet": "Tidal predictions"}, "title read under the lamp")
     assert {one.id for one in list_records(two, sheet="Tidal predictions")} == before
     assert not list_records(two, sheet=TIDE["sheet"])

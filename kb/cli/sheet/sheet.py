@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json, say_list, say_written
+from kb.cli.out import OK, UNCLEAR, say, say_each, say_either, say_json, say_list, say_written, warn
 from kb.cli.records import in_words, photographs, typed_of
 from kb.science.numbers import counted
 
@@ -54,7 +54,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     add = verbs.add_parser("add", help="write a sheet down")
     show = verbs.add_parser("show", help="one sheet with its condition and tape")
     verbs.add_parser("list", help="all sheets")
-    amend = verbs.add_parser("amend", help="correct it, or give it another name")
+    emptied = "What is named is corrected, what is not stays as it is; - empties a field."
+    amend = verbs.add_parser("amend", help="correct it, or give it another name", description=emptied)
     merge = verbs.add_parser("merge", help="two sheets that are one")
     for verb in (add, show, amend, merge):
         verb.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
@@ -83,7 +84,11 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import amend_sheet
 
-    written = amend_sheet(studio, args.sheet, {**typed_of(args, FIELDS), "sheet": args.name}, args.why)
+    words = {**typed_of(args, FIELDS), "sheet": args.name}
+    if not any(map(str.strip, words.values())):
+        warn("Nothing is to be changed; - empties a field.")
+        return UNCLEAR
+    written = amend_sheet(studio, args.sheet, words, args.why)
     return say_written(args.json, written)
 
 

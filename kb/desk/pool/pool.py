@@ -192,9 +192,10 @@ def drop(studio: Studio, which: str) -> PoolChanged:
     """Take a studio out of the pool, file and weight. Raises DeskError."""
     one = find(studio, which)
     with changing(studio) as folder:
-        # First, for it refuses a file of weights that it cannot read; then nothing may be gone.
-        _write_weight(studio, folder, one.studio, THOUSAND)
+        # First, for it refuses a file that it cannot read; but a file that stays keeps its weight.
+        _weights(folder)
         (folder / f"{one.studio}.json").unlink(missing_ok=True)
+        _write_weight(studio, folder, one.studio, THOUSAND)
     return PoolChanged(
         studio=one.studio, changed=True, text=f"{one.name} is out of the pool. Its file can be added again."
     )
@@ -290,11 +291,17 @@ def own_id_made(studio: Studio) -> str:
     return found
 
 
-def _write_weight(studio: Studio, folder: Path, of: str, weight: int) -> None:
-    """Set the weight of a studio, in thousandths. Raises DeskError if a line could be lost."""
+def _weights(folder: Path) -> dict[str, int]:
+    """Weights by studio, in thousandths. Raises DeskError if a line could be lost in writing them."""
     weights, problems = read_weights(folder)
     if problems:
         raise DeskError(f"{problems[0]} Mend this first. {NOTHING}")
+    return weights
+
+
+def _write_weight(studio: Studio, folder: Path, of: str, weight: int) -> None:
+    """Set the weight of a studio, in thousandths. Raises DeskError if a line could be lost."""
+    weights = _weights(folder)
     labels = {known.studio: known.label for known in view(studio).studios}
     lines = [
         f"{one}: {weight / THOUSAND:g}" + (f"  # {labels[one]}" if labels.get(one) else "")

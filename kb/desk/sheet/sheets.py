@@ -111,7 +111,9 @@ def _amended(studio: Studio, name: str, words: Mapping[str, str], why: str) -> W
     """The same by its whole name, which may be new. What is refused renames and founds nothing."""
     row = sheet_row(studio, name)
     given = {key: value for key, value in _with_size(words).items() if value.strip()}
-    new_name = given.pop("sheet", "")
+    new_name = given.pop("sheet", "").strip()
+    if not given and new_name in {"", name}:
+        raise DeskError("Nothing is to be changed.")
     texts = [f"{key}={'' if value == NOTHING else value}" for key, value in given.items()]
     changes = changes_from_words(studio, "sheet", texts)
     if row is None:
