@@ -113,6 +113,7 @@ def test_amend_and_withdraw(run: Any) -> None:
     shown = json.loads(run("test", "show", test_id, "--json")[1])
     assert shown["state"] == "amended"
     assert shown["test"]["release"] == 1
+    assert run(*ADD, "--control")[::2] == (3, "Release is not graded on a control. Nothing was recorded.\n")
     assert run("test", "withdraw", test_id, "--why", "wrong bottle")[0] == 0
     assert json.loads(run("test", "list", "--json")[1])[0]["state"] == "withdrawn"
     assert run("test", "withdraw", test_id)[0] == 2

@@ -23,6 +23,7 @@ from kb.book.kinds.mend import TEAR_WORDS, Mend
 from kb.book.kinds.table import KEPT
 from kb.book.kinds.toning import Toning, difference
 from kb.book.ulid import new_ulid
+from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import (
     RecordDetail,
@@ -60,7 +61,9 @@ def lengths(figure: float, unit: tuple[str, float]) -> tuple[str, float]:
 @settings(max_examples=60)
 def test_a_mend_says_what_was_typed(quiet: Studio, data: st.DataObject) -> None:
     """Whatever is said or left out, in whatever unit of length."""
-    length, length_mm = lengths(data.draw(TENTHS), data.draw(UNITS.filter(lambda unit: unit[0] != "m")))
+    length, length_mm = lengths(
+        data.draw(TENTHS.filter(bool)), data.draw(UNITS.filter(lambda unit: unit[0] != "m"))
+    )
     minutes = data.draw(TENTHS)
     tear, sheet, site = (
         data.draw(st.sampled_from([tear for tear in TEAR_WORDS if tear])),
@@ -93,7 +96,7 @@ def test_a_mend_says_what_was_typed(quiet: Studio, data: st.DataObject) -> None:
 def test_a_housing_says_what_was_typed(
     quiet: Studio, size: tuple[float, float], gap: tuple[float, float], low: int, high: int, hinges: int
 ) -> None:
-    """Pairs of lengths and a range of humidity."""
+    """Pairs of lengths and a range of humidity. A gap may be 0, a side of a sheet may not."""
     words = {
         "sheet": "S",
         "size": f"{size[0]} x {size[1]} mm",
@@ -101,6 +104,10 @@ def test_a_housing_says_what_was_typed(
         "humidity": f"{low}-{high} %",
         "hinges": str(hinges),
     }
+    if 0 in size:
+        with pytest.raises(DeskError, match=r"Size: .* is not a sheet"):
+            housing_from_words(quiet, words)
+        return
     one = housing_from_words(quiet, words)
     assert one == Housing(
         sheet="S",

@@ -300,10 +300,20 @@ def test_every_kind_is_shown_field_by_field(studio: Studio, book: dict[str, str]
 
 def test_nought_is_a_figure(studio: Studio) -> None:
     """A grade, a count or a time of nought is shown; it is not the same as nothing."""
-    mend = write(studio, "mend", make_kept("mend", {"sheet": "S", "strips": 0, "pressed_minutes": 0.0})).id
+    # A length of nought is not taken any more, but books hold it, and their records are amended.
+    body = {"sheet": "S", "strips": 0, "pressed_minutes": 0.0, "length_mm": 0.0}
+    mend = write(studio, "mend", make_kept("mend", body)).id
+    amend_record(studio, mend, changes_from_words(studio, "mend", ["remarks=x"]), "seen")
     shown = dict(show_record(studio, mend).fields)
-    assert (shown["strips"], shown["pressed (min)"]) == ("0", "0")
-    test = write(studio, "test", SpotTest(parts={"acetone": 1.0}, release=0, harm={"bleed": 0})).id
+    assert (shown["strips"], shown["pressed (min)"], shown["length (mm)"]) == ("0", "0", "0")
+    graded = SpotTest(parts={"acetone": 1.0}, release=0, harm={"bleed": 0}, control=True)
+    test = write(studio, "test", graded).id
+    # So with a control of which release was graded; only what is typed now must agree.
+    amend_record(studio, test, {"remarks": "x"}, "seen")
+    for changes in ({"release": 2}, {"control": True}):
+        with pytest.raises(DeskError, match="not graded on a control"):
+            amend_record(studio, test, changes, "seen again")
+    amend_record(studio, test, {"control": False}, "on the tape")
     shown = dict(show_record(studio, test).fields)
     assert (shown["release"], shown["harm, bleed"]) == ("0 no effect", "0 none seen")
 
@@ -413,6 +423,11 @@ def test_ids_are_found_as_when_first_written(studio: Studio, book: dict[str, str
         ("mend", "length_mm", "not FIELD=VALUE"),
         ("mend", "lenght_mm=4", "no field 'lenght_mm'"),
         ("mend", "length_mm=long", "cm, mm"),
+        ("mend", "length=0 mm", "not a length"),
+        ("condition", "width_mm=0", "not a width"),
+        ("housing", "size=0 x 594 mm", "not a sheet width"),
+        ("sheet", "mass=0 g", "not a mass"),
+        ("sheet", "thickness=1e-9 mm", "not a thickness; the least is 0.001 mm"),
         ("mend", "strips=2.5", "whole number"),
         ("mend", "tear=rip", "plain, scarfed"),
         ("mend", "site=edge", "which part of site"),
@@ -431,6 +446,11 @@ def test_words_that_are_no_change(studio: Studio, kind: str, words: str, said: s
     """One sentence, and nothing was written."""
     with pytest.raises(DeskError, match=said):
         changes_from_words(studio, kind, [words])
+
+
+def test_a_place_and_a_gap_may_be_nought(studio: Studio) -> None:
+    assert changes_from_words(studio, "condition", ["x_mm=0", "y_mm=0 mm"]) == {"x_mm": 0, "y_mm": 0}
+    assert changes_from_words(studio, "housing", ["gap=0 x 5 mm", "spacer=0"])["gap_width_mm"] == 0
 
 
 def test_changes_that_cannot_be(studio: Studio, book: dict[str, str]) -> None:

@@ -277,6 +277,7 @@ def test_a_merged_sheet_leaves_what_only_it_knew(two: Studio) -> None:
         ({"sheet": "x", "size": "410"}, "not a size"),
         ({"sheet": "x", "size": "-410 x 560 mm"}, "."),
         ({"sheet": "x", "thickness": "0 mm"}, "not a thickness"),
+        ({"sheet": "x", "size": "0 x 100 mm"}, "not a width"),
         ({"sheet": "x", "humidity": "0,4-0,6"}, "less than 1 % RH"),
         ({"sheet": "x", "grain": "sideways"}, "not one of"),
         ({"sheet": "x", "colour": "red"}, "no field"),

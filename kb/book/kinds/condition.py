@@ -42,8 +42,8 @@ class Condition(BookStruct, frozen=True, kw_only=True):
         TearKind, Says("kind of tear", meaning="Of a tear: what kind, by which a tissue is chosen.")
     ] = ""
     place: Annotated[str, Says("place")] = ""
-    x_mm: Annotated[float | None, length("from left edge", "From the left edge of its face.")] = None
-    y_mm: Annotated[float | None, length("from top edge", "From the top edge of its face.")] = None
+    x_mm: Annotated[float | None, length("from left edge", "From the left edge of its face.", least=0)] = None
+    y_mm: Annotated[float | None, length("from top edge", "From the top edge of its face.", least=0)] = None
     width_mm: Annotated[float | None, length("width")] = None
     height_mm: Annotated[float | None, length("height")] = None
     found: Annotated[

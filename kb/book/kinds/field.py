@@ -81,6 +81,8 @@ class Says(NamedTuple):
     """A shorter label for the form; else the label."""
     low: float = -math.inf
     high: float = math.inf
+    least: float = -math.inf
+    """The least that is taken of what is typed now; a book may hold less, as a side of 0 mm."""
     what: str = ""
     """What a figure is that is refused - a bath, counted from 1 - if not of the kind that its unit has."""
     needed: bool = False

@@ -71,6 +71,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
             asked="gap",
             form="Edge gap",
             reads="both",
+            least=0,
         ),
     ] = None
     gap_height_mm: Annotated[
@@ -81,6 +82,7 @@ class Housing(BookStruct, frozen=True, kw_only=True):
             "",
             asked="gap",
             reads="both",
+            least=0,
         ),
     ] = None
     hinges: Annotated[int | None, count("hinges", "How many hinges hold the sheet.")] = None
@@ -95,7 +97,8 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.")] = ""
     board: Annotated[str, Says("board", meaning="Board that touches the sheet.")] = ""
     spacer_mm: Annotated[
-        float | None, length("spacer", "Thickness of the spacer between sheet and glazing.", "such as 4 mm")
+        float | None,
+        length("spacer", "Thickness of the spacer between sheet and glazing.", "such as 4 mm", least=0),
     ] = None
     depth_mm: Annotated[float | None, length("depth", "Depth of the frame or box.", "of the rebate")] = None
     humidity_low: Annotated[float | None, _humidity("lowest", "lower")] = None

@@ -141,9 +141,9 @@ class ColourReading(BookStruct, frozen=True, kw_only=True):
         return f"{self.lightness:g} {self.a:g} {self.b:g}"
 
 
-def length(label: str, meaning: str = "", hint: str = "", **more: Any) -> Says:
-    """A length on a sheet, in mm."""
-    return Says(label, "mm", meaning, hint, low=0, high=LONGEST_MM, **more)
+def length(label: str, meaning: str = "", hint: str = "", least: float = 0.01, **more: Any) -> Says:
+    """A length on a sheet, in mm; ``least`` is 0 of a place, and of room that may be none."""
+    return Says(label, "mm", meaning, hint, low=0, high=LONGEST_MM, least=least, **more)
 
 
 def count(label: str, meaning: str = "", hint: str = "how many", form: str = "") -> Says:

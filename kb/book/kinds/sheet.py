@@ -37,10 +37,10 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     dated: Annotated[str, Says("dated", meaning="Date of the object, in words.")] = ""
     width_mm: Annotated[float | None, length("width")] = None
     height_mm: Annotated[float | None, length("height")] = None
-    thickness_mm: Annotated[float | None, Says("thickness", "mm", low=0, high=100)] = None
+    thickness_mm: Annotated[float | None, Says("thickness", "mm", low=0, high=100, least=0.001)] = None
     grammage_g_m2: Annotated[float | None, Says("grammage", "g/m²", low=0, high=100_000)] = None
     mass_g: Annotated[
-        float | None, Says("mass", "g", meaning="Dry mass, if it was weighed.", low=0, high=1_000_000)
+        float | None, Says("mass", "g", "Dry mass, if it was weighed.", low=0, high=1_000_000, least=0.001)
     ] = None
     grain: Annotated[
         Literal["", "width", "height"], Says("grain", meaning="Edge along which the grain runs.")

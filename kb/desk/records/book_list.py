@@ -18,7 +18,14 @@ from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.desk.records.record import AWAY, Step, Written, amend, gone, steps, withdraw, write
-from kb.desk.records.typed_fields import DAMAGED, DAMAGED_MM, must_fit, must_lie_on, whole_changes
+from kb.desk.records.typed_fields import (
+    DAMAGED,
+    DAMAGED_MM,
+    must_be_graded_fitly,
+    must_fit,
+    must_lie_on,
+    whole_changes,
+)
 from kb.desk.records.typed_fields import changes_from_words as of_kind
 from kb.desk.records.work_records import Teller, plain_fields
 from kb.desk.studio import Studio
@@ -283,9 +290,11 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
         must_fit(studio, msgspec.structs.replace(current, **whole))
     if kind == "test":
+        said = {**msgspec.to_builtins(current), **msgspec.to_builtins(whole)}
+        corrected = msgspec.convert(said, KINDS["test"].type)
+        if not {"control", "release"}.isdisjoint(whole):
+            must_be_graded_fitly(corrected)
         if not {"site", "sheet"}.isdisjoint(whole):
-            said = {**msgspec.to_builtins(current), **msgspec.to_builtins(whole)}
-            corrected = msgspec.convert(said, KINDS["test"].type)
             must_lie_on(studio, corrected.sheet, (corrected.site.x_mm, corrected.site.y_mm))
         return amend(studio, meant, whole, why)
     return write(studio, "amend", Amend(of=meant, set=whole, why=why))

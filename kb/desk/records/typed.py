@@ -64,7 +64,7 @@ def harm_grades(texts: list[str]) -> dict[str, int]:
 def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
     """A spot test from the options of ``test add``; every name may be typed loosely."""
     from kb.desk.making.batches import named
-    from kb.desk.records.typed_fields import must_lie_on, plain_from_words
+    from kb.desk.records.typed_fields import must_be_graded_fitly, must_lie_on, plain_from_words
     from kb.desk.records.work_records import done_at
 
     tape = optional(studio, "tape", words["tape"])
@@ -101,6 +101,7 @@ def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
         **plain_from_words(studio, KINDS["test"], words),
     )
     must_lie_on(studio, made.sheet, (made.site.x_mm, made.site.y_mm))
+    must_be_graded_fitly(made)
     if nothing_seen(made):
         raise DeskError(NOTHING_SEEN)
     return storable("test", made)

@@ -17,6 +17,7 @@ from kb.book.check import make_record
 from kb.book.kinds.field import Field, asked, fields, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import ColourReading, Photo, Portion
+from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
 from kb.desk.errors import DeskError, in_a_sentence
@@ -102,6 +103,12 @@ def must_lie_on(studio: Studio, sheet: str, place_mm: Iterable[float | None]) ->
             )
 
 
+def must_be_graded_fitly(test: SpotTest) -> None:
+    """Raise DeskError if a control is given a release: nothing is on it that could come off."""
+    if test.control and test.release is not None:
+        raise DeskError("Release is not graded on a control. Nothing was recorded.")
+
+
 def _sizes(
     studio: Studio, sheet: str, size: tuple[float, float] | None = None
 ) -> Iterator[tuple[float, float]]:
@@ -156,7 +163,10 @@ def _read(studio: Studio, group: tuple[Field, ...], typed: str) -> tuple[Any, ..
     if len(group) == 1 and says.unit not in amounts.BY_UNIT:
         return (value(studio, group[0], typed),)
     try:
-        return TOGETHER[says.reads](typed) if len(group) > 1 else (value(studio, group[0], typed),)
+        if len(group) == 1:
+            return (value(studio, group[0], typed),)
+        found = TOGETHER[says.reads](typed)
+        return tuple(_meant(field, one, typed) for field, one in zip(group, found, strict=True))
     except DeskError as error:
         label = says.form or says.label
         raise DeskError(f"{label[:1].upper()}{label[1:]}: {error}") from error
@@ -176,10 +186,7 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
     if says.entries:
         return work.known_or_words(studio, says.entries, typed, loosely=says.loosely)
     if says.unit in amounts.BY_UNIT:
-        found = amounts.BY_UNIT[says.unit](typed)
-        if found == 0 and says.label == "thickness":
-            raise DeskError(f'"{typed}" is not a thickness; write 0.12 mm.')
-        return found
+        return _meant(field, amounts.BY_UNIT[says.unit](typed), typed)
     if field.type is bool:
         return _yes_or_no(field, typed)
     if field.is_figure:
@@ -196,6 +203,15 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
             f"Say which part of {field.name} is meant, for instance {field.name}.words=lower edge."
         )
     return typed
+
+
+def _meant(field: Field, found: float, typed: str) -> float:
+    """The figure that was read, unless it is less than anybody means."""
+    says = field.says
+    if found < says.least:
+        least = f"{says.least:g} {says.unit}"
+        raise DeskError(f'"{typed}" is not a {says.label}; the least is {least}. {NOTHING}')
+    return found
 
 
 def _day(field: Field, typed: str) -> str:
