@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.index.compiled import BARE_PAPER
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
@@ -103,10 +102,6 @@ def plain_parts(parts: dict[str, float]) -> dict[str, float]:
     return normalise({_plain_id(name): share for name, share in parts.items()})
 
 
-DISSOLVED = frozenset({"bleed", "offset", "colour"})
-"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
-
-
 def row_of(
     line: "Line", test: "SpotTest", parts: dict[str, float], place: tuple[int, int, int], tapes: Tapes
 ) -> Row:
@@ -132,7 +127,8 @@ def row_of(
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         _plain_id(test.method),
         test.release,
-        _harm_of(test),
+        # The worst kind of harm is what the ranking avoids; where kinds are shown, the book is read.
+        max(test.harm.values()) if test.harm else None,
         int(test.control),
         CURRENT,
         test.batch and test.batch.strip().upper(),
@@ -141,17 +137,6 @@ def row_of(
         if test.adhesive or tape_adhesive or not test.may_be
         else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
     )
-
-
-def _harm_of(test: "SpotTest") -> int | None:
-    """The worst kind of harm, which is what the ranking avoids; where kinds are shown, the book is read.
-
-    That the gloss of an ink stayed says nothing of bleeding: none, where that was not looked at.
-    """
-    worst = max(test.harm.values()) if test.harm else None
-    if worst or not test.medium or test.medium == BARE_PAPER:
-        return worst
-    return worst if test.harm.keys() & DISSOLVED else None
 
 
 def with_tape(row: Row, tapes: Tapes) -> Row:

@@ -18,7 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import DISSOLVED, NO_CARRIER, WITHDRAWN, Row
+from kb.index.rows import NO_CARRIER, WITHDRAWN, Row
 from kb.index.tally import HARM_FROM, RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
+DISSOLVED = frozenset({"bleed", "offset", "colour"})
+"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
