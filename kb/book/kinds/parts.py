@@ -142,7 +142,10 @@ class ColourReading(BookStruct, frozen=True, kw_only=True):
 
 
 def length(label: str, meaning: str = "", hint: str = "", least: float = 0.01, **more: Any) -> Says:
-    """A length on a sheet, in mm; ``least`` is 0 of a place, and of room that may be none."""
+    """A length on a sheet, in mm; ``least`` is 0 of a place, and of room that may be none.
+
+    Nobody measures less than 0.01 mm with a rule: this project's own bound, as those of thickness and mass.
+    """
     return Says(label, "mm", meaning, hint, low=0, high=LONGEST_MM, least=least, **more)
 
 

@@ -373,13 +373,13 @@ def next_step(
 
 def why_nothing(barred: Sequence[Vetoed], cautions: Sequence[Caution], *, tried: bool) -> str:
     """Why no liquid is left: what this sheet bars may well be what would have acted, or it was tried here."""
-    of_the_way = {one.id for one in cautions if one.when.methods}
     pure = [one for one in barred if one.here and "%" not in one.name]
     acting = [one.name.lower() for one in pure]
     if tried:
         return "what would act was tried on this sheet"
     if not acting:
         return "nothing acts"
+    of_the_way = {one.id for one in cautions if one.when.methods}
     if 2 * sum(one.caution in of_the_way for one in pure) > len(pure):
         return "this way of putting it on is barred on this sheet, so ask by another"
     named = f"{len(acting)} liquids" if len(acting) > MOST_NAMED else " and ".join(acting)

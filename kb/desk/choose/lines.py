@@ -38,7 +38,8 @@ STOP = "stop and think again"
 WELL_KNOWN = 2
 """Reports and tests from which a liquid goes before one that is hardly known. This project's own."""
 LIKELY_HARM = 0.5
-"""Chance of harm from which a line that is held back stands behind those that rather spare the sheet."""
+"""Chance of harm from which a line that is held back stands behind those that rather spare the sheet: even
+odds, this project's own."""
 SOME_RELEASE = 0.05
 """Chance of release from which the mildest is worth a line where nothing may be tried. This project's own."""
 
