@@ -13,7 +13,7 @@ from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, repeat
-from operator import itemgetter, mul
+from operator import add, itemgetter, mul
 from typing import NamedTuple
 
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
@@ -252,18 +252,16 @@ class Pool:
                 share = weight / self._scale
                 # To multiply by an imaginary number takes less time than to make a complex one of two.
                 rated = share * 1j
-                running = [
-                    total + (share * n + rated * (hit - OBSERVED_SHARE * foreseen))
-                    for total, n, hit, foreseen in zip(running, tests, hits, expected, strict=True)
+                added = [
+                    share * n + rated * (hit - OBSERVED_SHARE * foreseen)
+                    for n, hit, foreseen in zip(tests, hits, expected, strict=True)
                 ]
+                running = list(map(add, running, added))
                 if is_own:
-                    own = [
-                        total + weight * complex(n, hit - OBSERVED_SHARE * foreseen)
-                        for total, n, hit, foreseen in zip(own, tests, hits, expected, strict=True)
-                    ]
+                    own = list(map(add, own, added))
             self._sums += running
         # Own class apart: it has its own ceiling and must not count as similar to itself as well.
-        self._own = [(one.real / self._scale, one.imag / self._scale) for one in own]
+        self._own = [(one.real, one.imag) for one in own]
         # In a young book few liquids were tested, and the others add nothing to anybody.
         tested = tuple(
             [(at, slot) for at, slot in enumerate(self._slots) if slot is not None and running[slot]]
