@@ -17,7 +17,7 @@ import yaml
 from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.model.guidance import Hazard
-from kb.model.liquid import Liquid, base_code
+from kb.model.liquid import Liquid, base_code, labelled
 
 pytestmark = pytest.mark.published
 
@@ -62,3 +62,17 @@ def test_every_statement_of_a_liquid_has_a_text() -> None:
             said = liquid.classification
             for statement in (*said.statements, *said.supplier_statements, *said.euh):
                 assert base_code(statement) in HAZARDS, (liquid.id, statement)
+
+
+STRICTER = {
+    # Note of a distributor (undated) on tests that the European Chemicals Agency asked for.
+    "diacetone-alcohol": "H361d",
+    # Registration dossier 15807, irritation (frozen 19 May 2023).
+    "1-3-dioxolane": "H318",
+}
+
+
+@pytest.mark.parametrize("id", STRICTER)
+def test_what_registrants_add_to_an_entry_reaches_the_safety_note(id: str) -> None:
+    """The harmonised entry of diacetone alcohol is older and knows the eyes alone."""
+    assert STRICTER[id] in labelled(CATALOGUE.of("liquids", Liquid)[id])
