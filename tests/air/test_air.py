@@ -467,3 +467,11 @@ def test_the_time_until_a_limit_is_reached(studio: Studio) -> None:
         minutes = round(60.0 * (one.quarter_after_h or 0.0))
         later = STAYS_MIN[STAYS_MIN.index(minutes) + 1]
         assert at(minutes, one.authority) < 0.25 <= at(later, one.authority)
+
+
+def test_spirit_is_judged_by_the_ethanol_that_it_is(studio: Studio) -> None:
+    """Methanol stood in for it, since ethanol boils a fifth of a degree higher than spirit begins to."""
+    with pytest.raises(DeskError, match=r"Judge the vapour by Ethanol, .* evaporates as fast"):
+        told(studio, {"denatured-ethanol": 1.0})
+    with pytest.raises(DeskError, match=r"Methylcyclohexane, .* lower than this, and evaporates faster"):
+        told(studio, {"isoparaffin": 1.0})

@@ -145,26 +145,37 @@ def refuse_unknown(studio: Studio, liquids: Sequence[Physical]) -> None:
 
 
 def _stands_in(studio: Studio, lacks: Physical) -> str:
-    """A listed liquid of its group that boils lower, by which the vapour can be judged; its limit not."""
+    """A listed liquid of its group that evaporates no slower: it tells the vapour, and not the limit."""
     data_sheet = "the data sheet of your bottle says what to keep under"
     boils = lacks.record.boiling_point_c
     group = studio.compiled.by_id[lacks.id].related if lacks.id in studio.compiled.by_id else ""
     found = []
     for liquid, seen in studio.compiled.by_id.items():
-        if boils is None or boils.least is None or seen.related != group:
+        if liquid == lacks.id or boils is None or boils.least is None or seen.related != group:
             continue
         one = physical(studio, liquid)
-        lower = one.record.boiling_point_c
-        known = all(getattr(one, field) is not None for field in NEEDS)
-        if known and lower is not None and lower.least is not None and lower.least < boils.least:
-            found.append((lower.least, one.name))
+        at_c = one.record.boiling_point_c
+        if at_c is None or at_c.least is None or any(getattr(one, field) is None for field in NEEDS):
+            continue
+        if at_c.least < boils.least:
+            found.append((at_c.least, one.name, "boils at {:g} °C, lower than this, and evaporates faster"))
+        elif _same_vapour(one, lacks):
+            found.append(
+                (at_c.least, one.name, "boils at {:g} °C, much as this does, and evaporates as fast")
+            )
     if not found:
         return f"Nothing listed here stands in for it: {data_sheet}."
-    at_c, name = max(found)
+    least_c, name, how = max(found)
     return (
-        f"Judge the vapour by {name}, of the same group, which boils at {at_c:g} °C, lower than this, "
-        f"and evaporates faster; type the amount in g. Its limit is not that of this liquid: {data_sheet}."
+        f"Judge the vapour by {name}, of the same group, which {how.format(least_c)}; type the amount in g. "
+        f"Its limit is not that of this liquid: {data_sheet}."
     )
+
+
+def _same_vapour(one: Physical, lacks: Physical) -> bool:
+    """Whether both have one vapour pressure, as spirit has that of the ethanol it mostly is."""
+    ours, theirs = lacks.vapour_pressure_kpa, one.vapour_pressure_kpa
+    return ours is not None and theirs is not None and math.isclose(ours, theirs, rel_tol=0.01)
 
 
 def _part(one: PartCourse, use: Use, temp_c: float) -> AirPart:
