@@ -113,6 +113,22 @@ def test_losses_get_infills_and_pulp_is_marked(studio: Studio) -> None:
     assert found.strips.area_on_sheet.value == pytest.approx(4.0)
 
 
+def test_an_infill_of_several_layers_weighs_and_stands_as_all_of_them(studio: Studio) -> None:
+    """By hand, 12 cm2 of 17 to 20 g/m2 in four layers: 81.6 to 96 mg, 68 to 80 % of a sheet of 100 g/m2."""
+    found = propose(studio, Wanted(100.0, tear="loss", fill_mm2=1200.0))
+    built = next(one for one in found.tissues if one.id == "kozo-17-20")
+    assert built.layers == 4
+    assert built.adds_mass is not None
+    assert (built.adds_mass.low, built.adds_mass.high) == (pytest.approx(0.0816), pytest.approx(0.096))
+    assert (built.share_of_sheet.low, built.share_of_sheet.high) == (pytest.approx(68), pytest.approx(80))
+    thin, thick = built.thickness.low or 0.0, built.thickness.high or 0.0
+    assert built.adds_thickness.low == pytest.approx(4 * thin)
+    assert built.adds_thickness.high == pytest.approx(4 * thick)
+    assert found.strips is not None
+    assert found.strips.area_to_cut.value == pytest.approx(12 / 0.9)
+    assert found.strips.area_to_cut.note.startswith("for each layer")
+
+
 @pytest.mark.parametrize("tear", list(TEARS))
 def test_every_kind_of_tear_has_advice(studio: Studio, tear: str) -> None:
     """And rules with their sources."""

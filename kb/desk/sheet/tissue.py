@@ -207,8 +207,10 @@ def _view(
     thin, thick = _ends(one.thickness_um)
     row = customary(wanted.grammage_g_m2)
     layers = 1 if span is None else _layers(low, high, job, span)
+    # What is built up weighs and stands as all its layers together.
+    laid = layers or 1
     light, heavy = (
-        _against(wanted, grammage, um, row.mend.high if row and job == "mend" else None)
+        _against(wanted, laid, grammage, um, row.mend.high if row and job == "mend" else None)
         for grammage, um in ((low, thin), (high, thick))
     )
     sources = tuple(dict.fromkeys((*one.grammage_g_m2.sources, *one.thickness_um.sources)))
@@ -216,7 +218,7 @@ def _view(
     adds = None
     if area_mm2:
         masses = [
-            added_g(area_mm2, grammage, adhesive_g_m2=wanted.adhesive_g_m2, faces=wanted.mend_faces)
+            laid * added_g(area_mm2, grammage, adhesive_g_m2=wanted.adhesive_g_m2, faces=wanted.mend_faces)
             for grammage in (low, high)
         ]
         note = "" if wanted.adhesive_g_m2 else "dry adhesive not counted"
@@ -230,7 +232,7 @@ def _view(
         grammage=make.span(low, high, "g/m2", "catalogue", one.grammage_g_m2.sources, one.grammage_g_m2.note),
         thickness=make.span(thin, thick, "µm", "catalogue", one.thickness_um.sources),
         customary=span is not None and layers is not None,
-        layers=layers or 1,
+        layers=laid,
         share_of_sheet=make.span(
             100.0 * light.grammage_share, 100.0 * heavy.grammage_share, "%", JUDGED_BY, sources
         ),
@@ -240,7 +242,7 @@ def _view(
         # An infill replaces the sheet; only what lies over the join adds to it.
         too_thick=heavy.too_thick and job == "mend",
         adds_mass=adds,
-        note=_note(one, layers or 1),
+        note=_note(one, laid),
     )
 
 
@@ -251,14 +253,14 @@ def _note(one: Tissue, layers: int) -> str:
     return " ".join(said)
 
 
-def _against(wanted: Wanted, grammage: float, um: float, most: float | None) -> MendAgainstSheet:
+def _against(wanted: Wanted, layers: int, grammage: float, um: float, most: float | None) -> MendAgainstSheet:
     return mend_against_sheet(
         wanted.grammage_g_m2,
-        grammage,
-        um,
+        layers * grammage,
+        layers * um,
         customary_most_g_m2=most,
         sheet_um=wanted.thickness_um or None,
-        adhesive_g_m2=wanted.adhesive_g_m2,
+        adhesive_g_m2=layers * wanted.adhesive_g_m2,
         faces=wanted.mend_faces,
     )
 
@@ -299,6 +301,8 @@ def _area(studio: Studio, wanted: Wanted) -> tuple[float, StripsView | None]:
 def _strips_view(make: Maker, one: Strips, cut: float, wanted: Wanted) -> StripsView:
     sources = ("bookrepair", TORN_LOSS_MM.source, "project")
     note = f"torn sides and {100 * wanted.wastage:g} % of wastage included"
+    if wanted.tear == "loss":
+        note = f"for each layer; {100 * wanted.wastage:g} % of wastage included"
     return StripsView(
         pieces=one.pieces * wanted.mend_faces,
         piece_length=make.one(one.piece_mm, "mm", MODEL_STRIPS, sources),
