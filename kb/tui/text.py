@@ -13,6 +13,10 @@ LONGEST = 20_000
 """Characters shown of one text; a longer one ends in three dots."""
 _HALVES = re.compile("[\ud800-\udfff]")
 
+_SHARE_FIRST = re.compile(r"(?<=\d) %(?= [^+])")
+"""The unit of a share that stands before its liquid: ``80 % n-Heptane``."""
+_RANGE = re.compile(r"(?<= )\d[\d-]* °C$")
+"""The boiling range at the end of a name."""
 _SENTENCES = re.compile(r"(?<=[.!?]) (?=[^a-z])|(?<=;) ")
 _ASIDE = re.compile(r" \((?:--|benchleaf )[^)]*\)")
 _COMMAND = re.compile(r"\bbenchleaf [a-z]|(?<!\S)--[a-z]")
@@ -63,10 +67,16 @@ def fit(text: object, width: int) -> str:
 
 
 def parts_cut(name: str, width: int) -> str:
-    """A blend's name in so many cells: every part is cut alike, and keeps its share.
+    """A liquid's or a blend's name in so many cells: its figures stay, and words give way.
 
-    Where that has no room, the first share tells: ``n-He 80+Ethy`` for n-Heptane 80 % + Ethyl acetate 20 %.
+    Every part of a blend is cut alike and keeps its share; where that has no room, the first share tells:
+    ``n-He 80+Ethy`` for n-Heptane 80 % + Ethyl acetate 20 %. A boiling range is what tells two cuts apart.
     """
+    if cell_len(name) > width:
+        name = _SHARE_FIRST.sub("", name)
+    boils = _RANGE.search(name)
+    if cell_len(name) > width and boils and width > cell_len(boils[0]) + 1:
+        return cut(name, width - cell_len(boils[0])) + boils[0]
     parts = [(part, *part.removesuffix(" %").rpartition(" ")[::2]) for part in name.split(" + ")]
     if len(name) <= width or len(parts) < 2:
         return name

@@ -133,6 +133,19 @@ def test_what_is_cut_still_tells_rows_apart(width: int) -> None:
         assert all(len(one) <= width for one in seen), seen
 
 
+@pytest.mark.parametrize(
+    ("name", "cut"),
+    [
+        ("80 % n-Heptane + 20 % Ethyl acetate", "80 n-Heptane + 20 Ethyl acetate"),
+        ("Isoparaffin, boiling range about 160-190 °C", "Isoparaffin, boiling ra…160-190 °C"),
+        ("Xylene, mixed isomers", "Xylene, mixed isomers"),
+    ],
+)
+def test_the_figures_of_a_name_stay(name: str, cut: str) -> None:
+    """At 80 columns the answer has 34 cells for it: the last part and the boiling range were cut."""
+    assert parts_cut(name, 34) == cut
+
+
 async def test_headings_and_a_key_sort_and_keep_the_row() -> None:
     """Numbers by size, words by letter, then from the other end, then as the rows came."""
     app = OneTable()

@@ -115,6 +115,8 @@ class SettingsScreen(AtDesk, Screen[None]):
 
     def on_mount(self) -> None:
         self.query_one("#field-who", FormInput).focus()
+        # In gloves the rows move apart under the cursor.
+        self.screen_layout_refresh_signal.subscribe(self, lambda _: self.on_descendant_focus())
         self.ask(lambda studio: studio.settings, self._show, group="settings")
 
     def _show(self, settings: Settings) -> None:

@@ -29,7 +29,7 @@ WAYS = (
     Act("close", "escape", "Close", "Close this; it does not come again (F1 helps everywhere)"),
 )
 EMPTY = (
-    "Nothing is written in this bench book yet. The catalogue of liquids, tapes, inks and papers is there, "
+    "No spot test stands in this bench book yet. The catalogue of liquids, tapes, inks and papers is there, "
     "and answers rest on chemistry and on reports in print until you store tests of your own."
 )
 EXAMPLE = "oily masking tape over letterpress on newsprint"
@@ -98,7 +98,7 @@ class WelcomeScreen(ModalScreen[str]):
     def __init__(self, *, empty: bool) -> None:
         super().__init__()
         self.empty = empty
-        """Whether nothing is in the book yet."""
+        """Whether no spot test is in the book yet; sheets may be."""
 
     def compose(self) -> ComposeResult:
         lines = [f"  {act.key.upper():<3}  {act.says}" for act in WAYS[:-1]]

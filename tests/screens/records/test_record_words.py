@@ -9,6 +9,7 @@ import pytest
 
 from kb.book.kinds.spot_test import SpotTest
 from kb.desk.amounts import seconds
+from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.model.record import Amend, Withdraw
@@ -63,7 +64,7 @@ def test_what_a_filter_line_means(still: Studio, typed: str, filters: dict[str, 
 def test_what_a_field_says_now_reads_back_as_no_change(still: Studio) -> None:
     """The value that the form starts from means what the record holds, for every field."""
     test = SpotTest(
-        **{**FULL, "parts": {"acetone": 0.75, "water": 0.25}, "sheet": "A", "adhesive": "acrylic"}
+        **{**FULL, "parts": {"acetone": 0.75, "water": 0.25}, "sheet": "Letter 1", "adhesive": "acrylic"}
     )
     test = SpotTest(
         **{
@@ -108,6 +109,29 @@ def test_a_corrected_field_leaves_its_neighbours(still: Studio, label: str, type
     words = reading_of(still, Draft("", "", "", test, tuple(found)), {field.label: typed})
     assert words.startswith(said)
     assert words.count("->") == 1
+
+
+@pytest.mark.parametrize(
+    ("label", "typed", "why"),
+    [
+        ("sheet", "Leter 1", 'There is no sheet "Leter 1"; near in spelling: .*Letter 1'),
+        ("tested at", "2999-01-01", "lies ahead of today"),
+        ("tested at", "last week", "is not a date"),
+    ],
+)
+def test_a_correction_takes_what_the_command_takes(still: Studio, label: str, typed: str, why: str) -> None:
+    """A slip of the hand would move the test to a sheet that there is not, or to a day to come."""
+    test = SpotTest(**{**FULL, "parts": {"acetone": 1.0}})
+    draft = Draft("", "", "", test, tuple(fields(Names(still), test)))
+    with pytest.raises(DeskError, match=why):
+        reading_of(still, draft, {label: typed})
+
+
+def test_a_corrected_sheet_takes_the_name_it_bears(still: Studio) -> None:
+    """However its capitals were typed."""
+    test = SpotTest(**{**FULL, "sheet": "Letter 1", "parts": {"acetone": 1.0}})
+    draft = Draft("", "", "", test, tuple(fields(Names(still), test)))
+    assert reading_of(still, draft, {"sheet": "map, 1892"}) == "sheet: Letter 1 -> Map, 1892"
 
 
 def test_times_and_moments_in_words(in_zone: Callable[[str], None]) -> None:

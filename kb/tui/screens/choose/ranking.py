@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.tui.text import cut, fit
+from kb.tui.text import cut, fit, parts_cut
 
 if TYPE_CHECKING:
     from kb.desk.materials.safety import SafetyNote
@@ -161,7 +161,8 @@ def row(one: Suggestion, width: int, place: int = 0, more: str = "") -> str:
     """
     name, chance = _widths(width)
     number = {0: "·", NOT_PROPOSED: "-"}.get(place, str(place))
-    said = fit(one.name, max(1, name - len(more) - 1)) + f" {more}" if more else one.name
+    room = max(1, name - len(more) - 1) if more else name
+    said = f"{fit(parts_cut(one.name, room), room)} {more}".rstrip()
     release, harm = chance_cells(one.release)[:chance], chance_cells(one.harm)[:chance]
     return cut(f"{number:<2} {fit(said, name)} {release} {harm} {spot(one):<5} {evidence(one)}", width)
 

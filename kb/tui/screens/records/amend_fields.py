@@ -41,7 +41,9 @@ def fields(names: Names, test: SpotTest) -> list[Field]:
     return [
         _graded("release", test.release, "release", RELEASE_WORDS, "not graded"),
         *(_harm(test, kind) for kind in HARM_KINDS),
-        _text("sheet", "sheet", test.sheet),
+        _as_command(
+            "sheet", "sheet", test.sheet, "A sheet of the book, by name or number; empty for none"
+        ),
         Field("liquid", _parts_now(names, test), "One liquid, or a blend: acetone 1 + water 3", _parts),
         *(_entry(names, test, kind) for kind in ("tape", "adhesive", "stage", "carrier")),
         _yes_no(test, "carrier_present", "carrier on the spot"),
@@ -49,14 +51,21 @@ def fields(names: Names, test: SpotTest) -> list[Field]:
         _yes_no(test, "control", "control"),
         *_site(test),
         *(field for number in range(len(test.rounds)) for field in _round(test, number)),
-        _text("batch", "batch", test.batch),
-        _text("tested_at", "tested at", test.tested_at, "A date: 2024-05-31 or 2024-05-31T14:30"),
+        _as_command("batch", "batch", test.batch, "A batch by its id, or any words; empty for none"),
+        _as_command("tested_at", "tested at", test.tested_at, "A date: 2024-05-31 or 2024-05-31T14:30"),
         *(_declared("test", group[0], said) for group in plain_of(KINDS["test"]).values()),
     ]
 
 
-def _text(key: str, label: str, now: str, how: str = "Any words; leave it empty for none") -> Field:
-    return Field(label, now, how, lambda _, typed: {key: typed.strip()})
+def _as_command(key: str, label: str, now: str, how: str, kind: str = "test") -> Field:
+    """A field that is read as the command reads it: so both refuse the same."""
+
+    def read(studio: Studio, typed: str) -> dict[str, Any]:
+        from kb.desk.records.book_list import changes_from_words
+
+        return changes_from_words(studio, kind, [f"{key}={typed.strip()}"])
+
+    return Field(label, now, how, read)
 
 
 def _entry(names: Names, test: SpotTest, kind: str) -> Field:
@@ -234,14 +243,7 @@ def fields_of_record(detail: RecordDetail) -> list[Field]:
 
 
 def _declared(kind: str, field: Declared, now: Texts) -> Field:
-    name = ".".join(field.path)
-
-    def read(studio: Studio, typed: str) -> dict[str, Any]:
-        from kb.desk.records.book_list import changes_from_words
-
-        return changes_from_words(studio, kind, [f"{name}={typed.strip()}"])
-
-    return Field(field.label, now.get(field.label, ""), _how(field), read)
+    return _as_command(".".join(field.path), field.label, now.get(field.label, ""), _how(field), kind)
 
 
 def _how(field: Declared) -> str:
