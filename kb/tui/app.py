@@ -17,7 +17,7 @@ from textual.screen import Screen
 
 from kb.tui.actions import APP, bindings
 from kb.tui.bench import Bench, StudioOpened, in_words
-from kb.tui.inside_textual import every_screen, forget_painted
+from kb.tui.inside_textual import TypedAhead, every_screen, forget_painted
 from kb.tui.places import PLACES, SHEET
 from kb.tui.themes import DEFAULT, THEMES
 
@@ -40,7 +40,7 @@ HEIGHTS = [(0, "-low"), (32, "-high")]
 """Classes of a screen by its columns and rows; the stylesheet lays out by them."""
 
 
-class BenchleafApp(Bench):
+class BenchleafApp(TypedAhead, Bench):
     """The app with its places, keys and looks."""
 
     TITLE = "Benchleaf"

@@ -5,10 +5,14 @@ A test holds the installed version against it; with another one, read this file 
 
 from __future__ import annotations
 
+from asyncio import wait_for
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
+from textual import events
 from textual import screen as screens
 from textual._compositor import ChopsUpdate, Compositor
+from textual.app import App
 from textual.geometry import Region, Size
 from textual.map_geometry import MapGeometry
 from textual.reactive import Reactive
@@ -19,12 +23,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from rich.console import Console
-    from textual.app import App
     from textual.screen import Screen
     from textual.strip import Strip
     from textual.widget import Widget
 
 KNOWN = "8.2"
+AIMED = "_aimed_at"
+"""Under which a key bears the widget that it was given to."""
+OPENS_WITHIN_S = 2.0
+"""How long keys wait for a screen that does not open; then they go where they went."""
 
 
 def screens_at(app: App[Any], mode: str) -> tuple[Screen[Any], ...]:
@@ -56,6 +63,35 @@ def forget_notices(app: App[Any]) -> None:
 def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
     """The screens of all modes."""
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))
+
+
+class TypedAhead(App[None]):
+    """Keys that come while another screen opens are for what it shows then.
+
+    Textual gives them to what had the cursor when they came: what a form was to hold was lost.
+    """
+
+    async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key) and not event.is_forwarded and self._screen_stack:
+            await self._has_opened(self.screen)
+            vars(event)[AIMED] = self.focused or self.screen
+        await super().on_event(event)
+
+    async def _on_key(self, event: events.Key) -> None:
+        """A key that nothing took comes here; it goes on to what has the cursor by now."""
+        if not self._screen_stack:
+            return
+        await self._has_opened(self.screen)
+        here = self.focused or self.screen
+        if vars(event).get(AIMED, here) is not here:
+            event.prevent_default()
+            again = events.Key(event.key, event.character)
+            vars(again)[AIMED] = here
+            here._forward_event(again)
+
+    async def _has_opened(self, screen: Screen[Any]) -> None:
+        with suppress(TimeoutError):
+            await wait_for(screen._mounted_event.wait(), OPENS_WITHIN_S)
 
 
 def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:

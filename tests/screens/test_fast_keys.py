@@ -12,12 +12,14 @@ from textual.screen import Screen
 
 from kb.desk.records.fill import Begun
 from kb.desk.sheet.facts import sheet_facts
+from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
 from kb.tui.palette import Palette
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
@@ -25,7 +27,7 @@ from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
-from tests.screens.screen_help import settle
+from tests.screens.screen_help import keys, post, settle
 
 NewApp = Callable[[], BenchleafApp]
 
@@ -144,3 +146,18 @@ async def test_a_reading_that_is_begun_while_the_last_one_is_stored_stays(new_ap
             wash.typing.value = typed
             wash._stored(" Go on.", "50 uS")
             assert wash.typing.value == left
+
+
+async def test_what_is_typed_behind_the_key_that_opens_a_form_stands_in_it(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """All in one burst, as a keyboard hands it over while the program is busy: the letters were lost."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10", "enter")
+        post(pilot, "/30 x 40 cm")
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, FewLines)
+        assert pilot.app.screen.values["size"] == "30 x 40 cm"

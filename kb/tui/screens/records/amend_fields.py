@@ -41,9 +41,7 @@ def fields(names: Names, test: SpotTest) -> list[Field]:
     return [
         _graded("release", test.release, "release", RELEASE_WORDS, "not graded"),
         *(_harm(test, kind) for kind in HARM_KINDS),
-        _as_command(
-            "sheet", "sheet", test.sheet, "A sheet of the book, by name or number; empty for none"
-        ),
+        _as_command("sheet", "sheet", test.sheet, "A sheet of the book, by name or number; empty for none"),
         Field("liquid", _parts_now(names, test), "One liquid, or a blend: acetone 1 + water 3", _parts),
         *(_entry(names, test, kind) for kind in ("tape", "adhesive", "stage", "carrier")),
         _yes_no(test, "carrier_present", "carrier on the spot"),
