@@ -99,6 +99,12 @@ def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:
     screen._bindings.bind(key, action, words, show=bool(words))
 
 
+def bound(widget: Widget, key: str) -> str:
+    """What a widget itself does at a key, if no screen comes before it; empty: nothing."""
+    found = widget._bindings.key_to_bindings.get(key, ())
+    return next((one.action for one in found if not one.priority), "")
+
+
 def forget_painted() -> None:
     """Let go of what closed screens looked like.
 

@@ -161,3 +161,29 @@ async def test_what_is_typed_behind_the_key_that_opens_a_form_stands_in_it(
         await settle(pilot)
         assert isinstance(pilot.app.screen, FewLines)
         assert pilot.app.screen.values["size"] == "30 x 40 cm"
+
+
+@pytest.mark.parametrize(
+    ("burst", "stands"),
+    [
+        ((*"10", "backspace", *"2 cm"), "12 cm"),
+        ((*"30", "ctrl+u", *"40 cm"), "40 cm"),
+        ((*"0 cm", "home", "4"), "40 cm"),
+        ((*"40c", "left", "space", "end", "m"), "40 cm"),
+    ],
+)
+async def test_a_line_is_corrected_in_the_order_of_the_keys(
+    new_app: NewApp, studio: Studio, burst: tuple[str, ...], stands: str
+) -> None:
+    """In a burst what takes letters away came behind those typed after it: 10 corrected to 12 stayed 10."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10", "enter", "slash")
+        for key in burst:
+            letter = " " if key in {"space", " "} else key if len(key) == 1 else None
+            pilot.app.post_message(events.Key("space" if letter == " " else key, letter))
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, FewLines)
+        assert pilot.app.screen.values["size"] == stands

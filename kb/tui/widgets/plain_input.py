@@ -9,6 +9,7 @@ from textual.geometry import Size
 from textual.reactive import reactive
 from textual.widgets import Input
 
+from kb.tui.inside_textual import bound
 from kb.tui.text import tidy
 
 
@@ -25,6 +26,17 @@ class PlainInput(Input):
     def validate_value(self, value: str) -> str:
         """Control characters turn into a visible mark, line breaks into a blank."""
         return tidy(value, multiline=False)
+
+    async def on_key(self, event: events.Key) -> None:
+        """Backspace, Home and their like do what they do before the next letter comes.
+
+        By way of all that holds the line they came behind letters typed after them: 10, corrected to 12 in a
+        hurry, stayed 10.
+        """
+        does = "" if event.is_printable else bound(self, event.key)
+        if does and await self.app.run_action(does, self):
+            event.stop()
+            event.prevent_default()
 
 
 class FindLine(PlainInput):
