@@ -65,33 +65,33 @@ def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))
 
 
-class TypedAhead(App[None]):
-    """Keys that come while another screen opens are for what it shows then.
+async def aimed(app: App[Any], event: events.Event) -> None:
+    """Let a key wait until the screen on top has opened, and note what it is given to."""
+    if isinstance(event, events.Key) and not event.is_forwarded and app._screen_stack:
+        vars(event)[AIMED] = await _with_the_cursor(app)
 
-    Textual gives them to what had the cursor when they came: what a form was to hold was lost.
+
+async def went_on(app: App[Any], event: events.Key) -> bool:
+    """Give a key that nothing took to what has the cursor by now, if it was given to something else.
+
+    Textual leaves keys with what had the cursor when they came: what was typed while a form opened was
+    lost.
     """
+    if not app._screen_stack:
+        return False
+    here = await _with_the_cursor(app)
+    if vars(event).get(AIMED, here) is here:
+        return False
+    again = events.Key(event.key, event.character)
+    vars(again)[AIMED] = here
+    here._forward_event(again)
+    return True
 
-    async def on_event(self, event: events.Event) -> None:
-        if isinstance(event, events.Key) and not event.is_forwarded and self._screen_stack:
-            await self._has_opened(self.screen)
-            vars(event)[AIMED] = self.focused or self.screen
-        await super().on_event(event)
 
-    async def _on_key(self, event: events.Key) -> None:
-        """A key that nothing took comes here; it goes on to what has the cursor by now."""
-        if not self._screen_stack:
-            return
-        await self._has_opened(self.screen)
-        here = self.focused or self.screen
-        if vars(event).get(AIMED, here) is not here:
-            event.prevent_default()
-            again = events.Key(event.key, event.character)
-            vars(again)[AIMED] = here
-            here._forward_event(again)
-
-    async def _has_opened(self, screen: Screen[Any]) -> None:
-        with suppress(TimeoutError):
-            await wait_for(screen._mounted_event.wait(), OPENS_WITHIN_S)
+async def _with_the_cursor(app: App[Any]) -> Widget:
+    with suppress(TimeoutError):
+        await wait_for(app.screen._mounted_event.wait(), OPENS_WITHIN_S)
+    return app.focused or app.screen
 
 
 def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:
