@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.tui.bench import Bench
 
+T = TypeVar("T")
 WORK = (
     Act("store", "ctrl+s", "Store", "Store it in the bench book"),
     Act(
@@ -236,7 +238,7 @@ class FormScreen(OnTop, Screen["str | None"]):
 
     def _store(self, sheet: str, new: bool) -> None:
         values = {**self.values, **({"sheet": sheet} if sheet else {}), "new_sheet": "yes" if new else ""}
-        verb = partial(_stored_or_wrong, kind=self.kind.key, values=values)
+        verb = partial(or_wrong, verb=partial(desk.store, kind=self.kind.key, values=values))
         self.ask(verb, self._stored, group="store", failed=self.refused)
 
     def _stored(self, stored: Stored | DeskError) -> None:
@@ -250,9 +252,10 @@ class FormScreen(OnTop, Screen["str | None"]):
             self.bench.say(words, title="Mind", warn=True)
 
 
-def _stored_or_wrong(studio: Studio, *, kind: str, values: dict[str, str]) -> Stored | DeskError:
+def or_wrong(studio: Studio, *, verb: Callable[[Studio], T]) -> T | DeskError:
+    """What the verb gives back, or what is wrong with a line, so that the form leads there."""
     try:
-        return desk.store(studio, kind=kind, values=values)
+        return verb(studio)
     except DeskError as wrong:
         if not wrong.line:
             raise

@@ -449,6 +449,7 @@ async def test_what_is_wrong_is_named_and_nothing_is_lost(new_app: NewApp, studi
         screen = await form(pilot, wrong)
         screen.query_one("#field-round-0-wet", Input).value = "darkens"
         screen.draft.harm["bleed"] = "0"
+        screen.query_one("#harm-colour").focus()
         await keys(pilot, "ctrl+s")
         assert isinstance(pilot.app.screen, NoteScreen)
         assert "The test is not stored" in flat(pilot.app)
@@ -460,7 +461,12 @@ async def test_what_is_wrong_is_named_and_nothing_is_lost(new_app: NewApp, studi
         await keys(pilot, "escape")
         assert pilot.app.screen is screen
         for name, words in {"x_mm": "", "liquid_text": "acetone", "round-0-dwell": "30"}.items():
-            screen.query_one(f"#field-{name}", Input).value = words
+            line = screen.query_one(f"#field-{name}", Input)
+            assert pilot.app.focused is line, "the cursor stayed where it was, below what is to be mended"
+            assert screen.query_one("#form").region.contains_region(line.region)
+            line.value = words
+            screen.query_one("#harm-colour").focus()
+            await keys(pilot, "ctrl+s", "escape")
         await keys(pilot, "ctrl+s")
         assert len(list_tests(studio)) == 1
 

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
 
 from kb.book.kinds.kind import plain_of
@@ -196,17 +197,27 @@ class Draft:
         from kb.desk.records.record import storable
         from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
-        wrong: list[str] = []
-        parts = _try(wrong, lambda: self._parts(studio)) or {"": 1.0}
-        method = _try(wrong, lambda: self._method(studio)) or "swab"
-        medium = _try(wrong, lambda: self._medium(studio)) or ""
-        site = _try(wrong, self._site) or Site()
-        rounds = _try(wrong, self._rounds) or ()
-        _try(wrong, lambda: must_lie_on(studio, self.sheet.strip(), (site.x_mm, site.y_mm)))
-        photos = _try(wrong, self._photos) or ()
-        plain = _try(wrong, lambda: plain_from_words(studio, KINDS["test"], self.plain)) or {}
+        wrong: dict[str, str] = {}
+        x_mm = _try(wrong, "x_mm", lambda: _millimetres("x", self.x_mm))
+        y_mm = _try(wrong, "y_mm", lambda: _millimetres("y", self.y_mm))
+        if not wrong:
+            _try(wrong, "x_mm", lambda: must_lie_on(studio, self.sheet.strip(), (x_mm, y_mm)))
+        parts = _try(wrong, "liquid_text", lambda: self._parts(studio)) or {"": 1.0}
+        medium = _try(wrong, "medium", lambda: self._medium(studio)) or ""
+        method = _try(wrong, "method", lambda: self._method(studio)) or "swab"
+        rounds = [
+            _try(wrong, f"round-{place}-dwell", partial(_round, place + 1, one))
+            for place, one in enumerate(self.rounds)
+            if not one.empty
+        ]
+        photos = _try(wrong, "photos", self._photos) or ()
+        plain = (
+            _try(wrong, "magnification", lambda: plain_from_words(studio, KINDS["test"], self.plain)) or {}
+        )
         if wrong:
-            raise DeskError(" ".join(wrong))
+            error = DeskError(" ".join(wrong.values()))
+            error.line = next(iter(wrong))
+            raise error
         control = self.control == "control"
         asked = self.question
         made: SpotTest = KINDS["test"].type(
@@ -222,8 +233,8 @@ class Draft:
             parts=parts,
             method=method,
             sheet=self.sheet.strip(),
-            site=site,
-            rounds=rounds,
+            site=Site(words=self.site.strip(), face=cast(Face, self.face), x_mm=x_mm, y_mm=y_mm),
+            rounds=tuple(one for one in rounds if one is not None),
             release=int(self.release) if self.release and not control else None,
             harm={kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)},
             control=control,
@@ -262,27 +273,6 @@ class Draft:
 
         return resolve.optional(studio, "method", self.method) or "swab"
 
-    def _site(self) -> Site:
-        return Site(
-            words=self.site.strip(),
-            face=cast(Face, self.face),
-            x_mm=_millimetres("x", self.x_mm),
-            y_mm=_millimetres("y", self.y_mm),
-        )
-
-    def _rounds(self) -> tuple[Round, ...]:
-        found = []
-        for place, one in enumerate(self.rounds, start=1):
-            if one.empty:
-                continue
-            dwell_s = seconds(one.dwell, f"The dwell of round {place}")
-            if dwell_s is None:
-                raise ValueError(f"Round {place} has no dwell: type seconds such as 30, or 1:30.")
-            found.append(
-                Round(dwell_s=dwell_s, amount=one.amount.strip(), wet=one.wet.strip(), dry=one.dry.strip())
-            )
-        return tuple(found)
-
     def _photos(self) -> tuple[Photo, ...]:
         """Paths with ``;`` between them, each with an optional ``before:``, ``during:`` or ``after:``."""
         from pathlib import Path
@@ -315,14 +305,21 @@ def typed_parts(studio: Studio, text: str) -> dict[str, float]:
             raise DeskError(f"{unclear} As a blend: {error}") from error
 
 
-def _try(wrong: list[str], make: Callable[[], T]) -> T | None:
+def _try(wrong: dict[str, str], line: str, make: Callable[[], T]) -> T | None:
     from kb.desk.errors import DeskError
 
     try:
         return make()
     except (DeskError, ValueError) as error:
-        wrong.append(str(error))
+        wrong[line] = str(error)
         return None
+
+
+def _round(number: int, one: RoundDraft) -> Round:
+    dwell_s = seconds(one.dwell, f"The dwell of round {number}")
+    if dwell_s is None:
+        raise ValueError(f"Round {number} has no dwell: type seconds such as 30, or 1:30.")
+    return Round(dwell_s=dwell_s, amount=one.amount.strip(), wet=one.wet.strip(), dry=one.dry.strip())
 
 
 def _millimetres(name: str, text: str) -> float | None:

@@ -14,9 +14,10 @@ from textual.widgets import Input, Static
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
+from kb.desk.errors import DeskError
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
-from kb.tui.bench import SPOT, app_of
-from kb.tui.form import line_for
+from kb.tui.bench import SPOT, app_of, in_words
+from kb.tui.form import line_for, or_wrong
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
@@ -41,7 +42,7 @@ RELEASE = graded("not graded", RELEASE_WORDS)
 HARM = {kind: graded("not looked at", harm_words(kind)) for kind in HARM_KINDS}
 TROUBLE = (
     "What was kept\nNothing was written. All that you typed is still on the form.\n\n"
-    "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave\n"
+    "What to do\nMend what is named above and press Ctrl+S again. If the disk is the trouble, leave "
     "the form open and make room first."
 )
 PHOTOS = "paths, ; between; before: or during: in front"
@@ -285,9 +286,13 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def _store_on(self, sheet: str, new: bool) -> None:
         self.draft.sheet, self.draft.new_sheet = sheet, new
-        self.ask(partial(store, draft=self.draft), self._stored, group="store", failed=self._say_trouble)
+        verb = partial(or_wrong, verb=partial(store, draft=self.draft))
+        self.ask(verb, self._stored, group="store", failed=self._say_trouble)
 
-    def _stored(self, stored: Stored) -> None:
+    def _stored(self, stored: Stored | DeskError) -> None:
+        if isinstance(stored, DeskError):
+            self._say_trouble(in_words(stored), stored.line)
+            return
         self.bench.free_the_form()
         self.bench.clock.aim(None)
         self.bench.stored_draft = stored.id, self.draft
@@ -297,13 +302,19 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self._storing = False
         self._told(f"Not stored: {words}")
 
-    def _say_trouble(self, words: str) -> None:
+    def _say_trouble(self, words: str, wrong: str = "") -> None:
         from kb.tui.screens.note import NoteScreen
 
         self._storing = False
         self._told("Not stored; the form is as you left it.")
         text = f"What happened\n{words}\n\n{TROUBLE}"
-        self.app.push_screen(NoteScreen("The test is not stored", text))
+
+        def read(_: None) -> None:
+            # Only then: under the note nothing would scroll.
+            if wrong:
+                self.query_one(f"#field-{wrong}").focus()
+
+        self.app.push_screen(NoteScreen("The test is not stored", text), read)
 
     def _told(self, text: str) -> None:
         told = self.query_one("#told", Static)
