@@ -72,7 +72,7 @@ class BenchleafApp(Bench):
 
     async def on_event(self, event: events.Event) -> None:
         """Keys that come while another screen opens are for what it shows then."""
-        await aimed(self, event)
+        aimed(self, event)
         await super().on_event(event)
 
     async def _on_key(self, event: events.Key) -> None:

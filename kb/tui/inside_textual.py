@@ -65,33 +65,29 @@ def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))
 
 
-async def aimed(app: App[Any], event: events.Event) -> None:
-    """Let a key wait until the screen on top has opened, and note what it is given to."""
+def aimed(app: App[Any], event: events.Event) -> None:
+    """Note what a key is given to."""
     if isinstance(event, events.Key) and not event.is_forwarded and app._screen_stack:
-        vars(event)[AIMED] = await _with_the_cursor(app)
+        vars(event)[AIMED] = app.focused or app.screen
 
 
 async def went_on(app: App[Any], event: events.Key) -> bool:
-    """Give a key that nothing took to what has the cursor by now, if it was given to something else.
+    """Give a key that nothing took to what has the cursor by now, if it came while this screen was opening.
 
-    Textual leaves keys with what had the cursor when they came: what was typed while a form opened was
-    lost.
+    Textual leaves keys with what had the cursor when they came: what was typed while a form opened was lost.
     """
-    if not app._screen_stack:
+    given = vars(event).get(AIMED)
+    if not app._screen_stack or given is None:
         return False
-    here = await _with_the_cursor(app)
-    if vars(event).get(AIMED, here) is here:
+    with suppress(TimeoutError):
+        await wait_for(app.screen._mounted_event.wait(), OPENS_WITHIN_S)
+    here = app.focused or app.screen
+    if given is here or (given is not app.screen and app.screen in given.ancestors):
         return False
     again = events.Key(event.key, event.character)
     vars(again)[AIMED] = here
     here._forward_event(again)
     return True
-
-
-async def _with_the_cursor(app: App[Any]) -> Widget:
-    with suppress(TimeoutError):
-        await wait_for(app.screen._mounted_event.wait(), OPENS_WITHIN_S)
-    return app.focused or app.screen
 
 
 def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:

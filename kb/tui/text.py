@@ -13,6 +13,8 @@ LONGEST = 20_000
 """Characters shown of one text; a longer one ends in three dots."""
 _HALVES = re.compile("[\ud800-\udfff]")
 
+LEAST_WORDS = 12
+"""Cells of a name that tell what it is: with fewer left a figure at its end tells nothing."""
 _SHARE_FIRST = re.compile(r"(?<=\d) %(?= [^+])")
 """The unit of a share that stands before its liquid: ``80 % n-Heptane``."""
 _RANGE = re.compile(r"(?<= )\d[\d-]* °C$")
@@ -75,7 +77,7 @@ def parts_cut(name: str, width: int) -> str:
     if cell_len(name) > width:
         name = _SHARE_FIRST.sub("", name)
     boils = _RANGE.search(name)
-    if cell_len(name) > width and boils and width > cell_len(boils[0]) + 1:
+    if cell_len(name) > width and boils and width - cell_len(boils[0]) >= LEAST_WORDS:
         return cut(name, width - cell_len(boils[0])) + boils[0]
     parts = [(part, *part.removesuffix(" %").rpartition(" ")[::2]) for part in name.split(" + ")]
     if len(name) <= width or len(parts) < 2:

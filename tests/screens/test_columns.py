@@ -144,6 +144,7 @@ def test_what_is_cut_still_tells_rows_apart(width: int) -> None:
 def test_the_figures_of_a_name_stay(name: str, cut: str) -> None:
     """At 80 columns the answer has 34 cells for it: the last part and the boiling range were cut."""
     assert parts_cut(name, 34) == cut
+    assert len(name) <= 34 or parts_cut(name, 14).startswith(name[:3].strip()), "what it is comes first"
 
 
 async def test_headings_and_a_key_sort_and_keep_the_row() -> None:

@@ -129,6 +129,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
     AmendScreen .sheet { height: 90%; }
     AmendScreen #amend-fields { height: 1fr; }
     AmendScreen #amend-how, AmendScreen #amend-said { color: $secondary; height: auto; max-height: 4; }
+    AmendScreen #amend-said { max-height: 7; }
     """
 
     def __init__(self, draft: Draft) -> None:
