@@ -27,7 +27,7 @@ class PlainInput(Input):
         """Control characters turn into a visible mark, line breaks into a blank."""
         return tidy(value, multiline=False)
 
-    async def on_key(self, event: events.Key) -> None:
+    async def _on_key(self, event: events.Key) -> None:
         """Backspace, Home and their like do what they do before the next letter comes.
 
         By way of all that holds the line they came behind letters typed after them: 10, corrected to 12 in a
