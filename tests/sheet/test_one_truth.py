@@ -16,7 +16,7 @@ from kb.desk.records.book_list import amend_record, list_records
 from kb.desk.records.fill import begin, store
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.housing import notes
-from kb.desk.sheet.plan import housing_lines, sheet_plan
+from kb.desk.sheet.plan import housing_lines, sheet_plan, wash_lines
 from kb.desk.sheet.sheets import add_condition, add_sheet, keep_facts
 from kb.desk.studio import Studio
 from kb.desk.water.wash import Washing, plan_known
@@ -109,6 +109,12 @@ def test_washing_knows_what_the_tests_of_the_sheet_were_made_on(
     found = plan_known(studio, Washing("Map"))
     unknown = next(one for one in found.reach if one.name == "aquarel")
     assert (unknown.verdict, found.verdict) == ("test first", "test first")
+    assert all("Handbook" not in one or one.endswith(".") for one in wash_lines(found)), (
+        "Handbook, and no word"
+    )
+    add_sheet(studio, {"sheet": "Deed", "media-front": "iron gal ink"})
+    misspelt = plan_known(studio, Washing("Deed")).reach[0]
+    assert "Near in spelling: Iron gall ink" in misspelt.why, "its rules hold for nothing here"
 
 
 @pytest.mark.parametrize(("kind", "field"), [("mend", "length"), ("condition", "width")])

@@ -218,7 +218,8 @@ def wash_lines(plan: WashPlan) -> list[str]:
     lines = [
         plan.headline,
         *(
-            f"- {one.kind} {one.name}: {one.verdict.upper()}. {one.why} Handbook, {one.handbook}"
+            f"- {one.kind} {one.name}: {one.verdict.upper()}. {one.why}"
+            + f" Handbook, {one.handbook}" * bool(one.handbook)
             for one in plan.reach
         ),
         *(f"- {way.name}: {_way(way)}" for way in plan.ways),

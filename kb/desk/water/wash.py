@@ -22,6 +22,7 @@ from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
 from kb.index.queries import entry, spot_tests
+from kb.index.search import find
 from kb.index.tally import HARM_FROM
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
@@ -309,13 +310,16 @@ def plan_known(studio: Studio, asked: Washing) -> WashPlan:
     )
 
 
-def _unknown(word: str) -> InReach:
+def _unknown(studio: Studio, word: str) -> InReach:
+    """A medium whose rules nobody can apply; one that is only misspelt is named."""
+    near = find(studio.index.conn, word, ("medium",), 1)
     return InReach(
         kind="medium",
         id="",
         name=word,
         verdict="test first",
-        why="The catalogue has no medium of that name: nothing is known of it and water.",
+        why="The catalogue has no medium of that name: nothing is known of it and water."
+        + "".join(f" Near in spelling: {one.name}; amend the sheet if it is meant." for one in near),
         handbook="",
         handbook_sources=(),
         tests=(),
@@ -334,7 +338,7 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     reach = [within_reach(studio, "medium", one, asked, rules) for one in media]
     if paper:
         reach.append(within_reach(studio, "paper", paper, asked, rules))
-    reach += [_unknown(word) for word in unknown]
+    reach += [_unknown(studio, word) for word in unknown]
     verdict = worst([one.verdict for one in reach])
     # With no medium named nothing is known to be safe, unless something is already forbidden.
     if not media and verdict != "no":
