@@ -187,3 +187,16 @@ async def test_a_line_is_corrected_in_the_order_of_the_keys(
         await settle(pilot)
         assert isinstance(pilot.app.screen, FewLines)
         assert pilot.app.screen.values["size"] == stands
+
+
+async def test_what_is_pasted_is_kept_to_its_last_line(new_app: NewApp, studio: Studio) -> None:
+    """Of two lines out of a letter the second was lost without a word."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10", "enter", "slash")
+        pilot.app.post_message(events.Paste("\nlower edge,\r\nas it came\x07\n"))
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, FewLines)
+        assert pilot.app.screen.values["size"] == "lower edge, as it came\N{REPLACEMENT CHARACTER}"

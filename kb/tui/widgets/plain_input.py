@@ -27,6 +27,10 @@ class PlainInput(Input):
         """Control characters turn into a visible mark, line breaks into a blank."""
         return tidy(value, multiline=False)
 
+    def _on_paste(self, event: events.Paste) -> None:
+        """Every line of it: the library takes the first, and says nothing of the rest."""
+        event.text = " ".join(filter(str.strip, event.text.splitlines()))
+
     async def _on_key(self, event: events.Key) -> None:
         """Backspace, Home and their like do what they do before the next letter comes.
 

@@ -91,7 +91,7 @@ async def put(pilot: Pilot[Any], field: Input, one: Hostile) -> None:
         field.value = ""
         field.post_message(events.Paste(one.text))
         await pilot.pause()
-        pasted = one.text.splitlines()[0] if one.text.splitlines() else ""
+        pasted = " ".join(filter(str.strip, one.text.splitlines()))
         assert field.value == tidy(pasted, multiline=False), one
     field.value = one.text
     await settle(pilot)
