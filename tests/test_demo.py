@@ -485,15 +485,14 @@ def test_a_failed_exchange_puts_the_old_copy_back(tmp_path: Path, monkeypatch: p
 
 def test_two_programs_at_once_share_one_copy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The one that comes second takes the copy of the first and leaves no remains of its own."""
-    make = demo._copy_beside
+    copy = demo._copy
 
-    def slow(root: Path) -> Path:
-        part = make(root)
-        monkeypatch.setattr(demo, "_copy_beside", make)
-        open_demo(root)
-        return part
+    def slow(shipped: Path, part: Path) -> None:
+        copy(shipped, part)
+        monkeypatch.setattr(demo, "_copy", copy)
+        open_demo(tmp_path / "copy")
 
-    monkeypatch.setattr(demo, "_copy_beside", slow)
+    monkeypatch.setattr(demo, "_copy", slow)
     assert open_demo(tmp_path / "copy").root == tmp_path / "copy"
     assert [path.name for path in tmp_path.iterdir()] == ["copy"]
 

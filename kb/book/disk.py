@@ -11,18 +11,17 @@ from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.storage import PLAIN, make_folder, pread, sync, sync_folder, wait_for_lock
+from kb.book.storage import BLOCK, PLAIN, line_start, make_folder, pread, sync, sync_folder, wait_for_lock
+from kb.book.ulid import SHAPE
 
 LOCK_WAIT_S = 10.0
 NOTHING = "Nothing was recorded."
 
-# A usual line has under 1 KB; one read brings the last whole line.
-_BLOCK = 8192
 _TRIES = 50
 # Damage is rarely longer than a few lines, and reading on would cost the more the worse the damage is.
 _LOOK_BACK = 5
 # The id stands first in each line, so that it is found without parsing one that is damaged.
-LINE_ID = re.compile(rb'\{"id":"([0-7][0-9A-HJKMNP-TV-Z]{25})"')
+LINE_ID = re.compile(rb'\{"id":"(%b)"' % SHAPE.encode())
 _FLAGS = os.O_RDWR | os.O_APPEND | PLAIN
 # The last line is read before each new one, and to note when would change the file once more.
 _UNNOTED = getattr(os, "O_NOATIME", 0)
@@ -69,12 +68,12 @@ def read_tail(fd: int, size: int, path: str) -> Tail:
         # Before the first line, so that a file with lines in it is known to be in its folder for good.
         sync_folder(os.path.dirname(path))
         return Tail(0, FIRST_PREV, "", False)
-    block = pread(fd, _BLOCK, max(size - _BLOCK, 0))
+    block = pread(fd, BLOCK, max(size - BLOCK, 0))
     torn = not block.endswith(b"\n")
     # A torn line is hashed as it stands: the chain then shows that it was torn and not taken away.
     end = len(block) if torn else len(block) - 1
     cut = block.rfind(b"\n", 0, end)
-    if cut >= 0 or size <= _BLOCK:
+    if cut >= 0 or size <= BLOCK:
         raw = block[cut + 1 : end]
         found = LINE_ID.match(raw)
         prev = hash_of(raw)
@@ -112,16 +111,18 @@ def add(fd: int, path: str, size: int, data: bytes) -> None:
         # Half a line is worse than none: it would spoil the next one written.
         undone = _cut_back(fd, size)
         if isinstance(error, OSError) and not undone:
+            happened, what_to_do = _in_words(error, path)
             raise BookError(
-                f"{_what_happened(error, path)} The entry does not count as recorded, though part of it "
-                f"may stand at the end of the file; later entries are not harmed. {_what_to_do(error)}"
+                f"{happened} The entry does not count as recorded, though part of it "
+                f"may stand at the end of the file; later entries are not harmed. {what_to_do}"
             ) from error
         raise
 
 
 def refusal(error: OSError, path: str) -> BookError:
     """The system's error as what happened, what was kept and what to do."""
-    return BookError(f"{_what_happened(error, path)} {NOTHING} {_what_to_do(error)}")
+    happened, what_to_do = _in_words(error, path)
+    return BookError(f"{happened} {NOTHING} {what_to_do}")
 
 
 def _open(path: str) -> Opened:
@@ -160,17 +161,6 @@ def _is_still(path: str, opened: tuple[int, ...]) -> os.stat_result | None:
     return found if which(found) == opened else None
 
 
-def line_start(fd: int, end: int) -> int:
-    """Bytes of an open file up to the last line feed before ``end``: where the line at ``end`` begins."""
-    while end > 0:
-        start = max(end - _BLOCK, 0)
-        cut = pread(fd, end - start, start).rfind(b"\n")
-        if cut >= 0:
-            return start + cut + 1
-        end = start
-    return 0
-
-
 def _hash_between(fd: int, start: int, end: int) -> str:
     # Loaded only for a last line longer than a block: a list that asks for a bench's name needs no sums.
     from hashlib import sha256
@@ -197,35 +187,36 @@ def _cut_back(fd: int, size: int) -> bool:
     return True
 
 
-_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
-_RIGHTS = {errno.EACCES, errno.EPERM, errno.EROFS}
-_HELD = {errno.EAGAIN, errno.EWOULDBLOCK}
-_NO_FILE = {errno.ELOOP, errno.EINVAL, errno.EISDIR, errno.ENXIO, errno.ENOTDIR}
+_ROOM = "Make room"
+_TOLD: tuple[tuple[set[int], str, str], ...] = (
+    ({errno.EFBIG}, "The system allows no more growth of {where}.", _ROOM),
+    ({errno.ENOSPC, errno.EDQUOT}, "There is no room on the disk for {where}.", _ROOM),
+    (
+        {errno.EACCES, errno.EPERM, errno.EROFS},
+        "You may not write to {where} or its folder.",
+        "Change the rights of the studio folder or choose another",
+    ),
+    (
+        {errno.EAGAIN, errno.EWOULDBLOCK},
+        "Another program has held {where} for {wait_s:.0f} seconds.",
+        "Close the other program or wait for it",
+    ),
+    (
+        {errno.ELOOP, errno.EINVAL, errno.EISDIR, errno.ENXIO, errno.ENOTDIR},
+        "What is called {name} is a link, a folder or a device and not a file, or its folder is none.",
+        "Move it away or choose another bench name",
+    ),
+)
+"""By the system's numbers: what happened, and what to do before the entry is recorded again."""
 
 
-def _what_happened(error: OSError, path: str) -> str:
+def _in_words(error: OSError, path: str) -> tuple[str, str]:
+    """What happened, and what to do."""
     name = os.path.basename(path)
     where = f"the bench book file {name}"
-    if error.errno == errno.EFBIG:
-        return f"The system allows no more growth of {where}."
-    if error.errno in _FULL:
-        return f"There is no room on the disk for {where}."
-    if error.errno in _RIGHTS:
-        return f"You may not write to {where} or its folder."
-    if error.errno in _HELD:
-        return f"Another program has held {where} for {LOCK_WAIT_S:.0f} seconds."
-    if error.errno in _NO_FILE:
-        return f"What is called {name} is a link, a folder or a device and not a file, or its folder is none."
-    return f"The system could not write {where} ({error.strerror or type(error).__name__})."
-
-
-def _what_to_do(error: OSError) -> str:
-    if error.errno in _FULL:
-        return "Make room, then record it again."
-    if error.errno in _RIGHTS:
-        return "Change the rights of the studio folder or choose another, then record it again."
-    if error.errno in _HELD:
-        return "Close the other program or wait for it, then record it again."
-    if error.errno in _NO_FILE:
-        return "Move it away or choose another bench name, then record it again."
-    return "Check the disk, then record it again."
+    happened = f"The system could not write {where} ({error.strerror or type(error).__name__})."
+    what_to_do = "Check the disk"
+    for numbers, said, first in _TOLD:
+        if error.errno in numbers:
+            happened, what_to_do = said.format(name=name, where=where, wait_s=LOCK_WAIT_S), first
+    return happened, f"{what_to_do}, then record it again."

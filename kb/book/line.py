@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 
 from kb.book.text import clean_text
-from kb.book.ulid import is_ulid
+from kb.book.ulid import SHAPE, is_ulid
 from kb.model.record import Line
 
 # A link like any other, so that the first line needs no rule of its own.
@@ -26,7 +26,7 @@ LARGEST = sys.float_info.max
 """A whole number may have any number of digits in JSON; one beyond this breaks whoever reckons with it."""
 KIND_SHAPE = re.compile(r"[a-z][a-z0-9-]{0,39}")
 
-_AT_SHAPE = r"(?a)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z"
+_AT_SHAPE = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z"
 _HASH_SHAPE = r"[0-9a-f]{64}"
 # Legal in JSON, but YAML takes U+0085, U+2028 and U+2029 for line breaks, U+FEFF for a file mark, and
 # the rest for unprintable. In UTF-8; such bytes can only stand inside a string.
@@ -35,10 +35,7 @@ _MAYBE_EXPONENT = re.compile(rb"e[-+]?\d")
 _STRING_OR_EXPONENT = re.compile(rb'"[^"\\]*(?:\\.[^"\\]*)*"|(-?\d+)(\.\d+)?[eE]([-+]?)(\d+)')
 # Id, time, link and kind in one match: nearly every line is whole, and a book has very many of them.
 # One expression over the joined head: four matches a line would be felt in a long book.
-_HEAD = re.compile(
-    r"[0-7][0-9A-HJKMNP-TV-Z]{25} \d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z [0-9a-f]{64} [a-z][a-z0-9-]{0,39}",
-    re.ASCII,
-)
+_HEAD = re.compile(f"{SHAPE} {_AT_SHAPE} {_HASH_SHAPE} {KIND_SHAPE.pattern}")
 # With all digits read as 0, a number beyond LARGEST has one of these in it. Nearly no body has, so that
 # nearly none is walked through; a pattern would look at each byte of each line for it.
 _ALIKE = bytes.maketrans(b"123456789E", b"000000000e")

@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import NamedTuple
 
 from kb.book.read import SUFFIX, files
+from kb.book.storage import line_start, pread
 from kb.science.numbers import counted
 
 FOLDER = os.path.join("working", "seen")
 """Below the studio folder, in the part that belongs to one bench and is not shared."""
 MOST = 20
 """Marks kept of one file: after so many losses the oldest still stand."""
-_BLOCK = 4096
 
 
 class Mark(NamedTuple):
@@ -49,21 +49,12 @@ def tip_of(path: Path, end: int) -> str:
     from kb.book.line import hash_of
 
     with path.open("rb") as handle:
-        step = _BLOCK
-        start = max(0, end - step)
-        # Growing steps: most lines are short, and a long one is still found in few reads.
-        while True:
-            handle.seek(start)
-            chunk = handle.read(end - start)
-            # The file ended earlier, or no line ends there: it is not what was seen.
-            if len(chunk) < end - start or not chunk.endswith(b"\n"):
-                return ""
-            chunk = chunk[:-1]
-            cut = chunk.rfind(b"\n")
-            if cut >= 0 or start == 0:
-                return hash_of(chunk[cut + 1 :])
-            step *= 4
-            start = max(0, end - step)
+        fd, last = handle.fileno(), end - 1
+        # The file ended earlier, or no line ends there: it is not what was seen.
+        if last < 0 or pread(fd, 1, last) != b"\n":
+            return ""
+        start = line_start(fd, last)
+        return hash_of(pread(fd, last - start, start))
 
 
 def marks_of(root: Path) -> dict[str, tuple[Mark, ...]]:

@@ -29,6 +29,8 @@ MAY_STAY_OPEN = fcntl is not None
 """Whether others may rename and remove a file that is open here; Windows does not let them."""
 DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 """Names that some systems keep for devices: a shared folder must be readable on all of them."""
+# A usual line has under 1 KB; one read brings the last whole line.
+BLOCK = 8192
 LOCKED_AT = 1 << 40
 """Where the byte lies that Windows locks: behind the end of every file, so that readers are not kept out."""
 
@@ -99,6 +101,17 @@ def pread(fd: int, size: int, offset: int) -> bytes:
         return os.read(fd, size)
     finally:
         os.lseek(fd, at, os.SEEK_SET)
+
+
+def line_start(fd: int, end: int) -> int:
+    """Bytes of an open file up to the last line feed before ``end``: where the line at ``end`` begins."""
+    while end > 0:
+        start = max(end - BLOCK, 0)
+        cut = pread(fd, end - start, start).rfind(b"\n")
+        if cut >= 0:
+            return start + cut + 1
+        end = start
+    return 0
 
 
 def pwrite(fd: int, data: bytes, offset: int) -> None:

@@ -18,7 +18,8 @@ _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _IN_A_ROW = str.maketrans(_DIGITS, "0123456789ABCDEFGHIJKLMNOPQRSTUV")
 # A random byte stands for the digit of its last five bits: all digits are equally likely.
 _OF_BYTE = (_DIGITS * 8).encode()
-_SHAPE = re.compile(r"[0-7][0-9A-HJKMNP-TV-Z]{25}", re.ASCII)
+SHAPE = r"[0-7][0-9A-HJKMNP-TV-Z]{25}"
+_SHAPE = re.compile(SHAPE)
 # As the open layout has it, so that other programs sort and read these ids.
 _RANDOM_BITS = 80
 _TOP = (1 << 128) - 1

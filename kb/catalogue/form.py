@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 from msgspec import inspect
@@ -140,16 +140,8 @@ _ZEROS = re.compile(r"[-+]?0+(\d+(?:\.\d*)?)")
 _WITH_UNIT = re.compile(rf"({_N})\s*([^\d:/_.].*)")
 
 
-class Advice(NamedTuple):
-    """What is wrong with the text, what is due, and the YAML to write."""
-
-    message: str
-    expected: str
-    example: str
-
-
-def advice(text: str, key: str) -> Advice:
-    """How to write the number that ``text`` seems to mean as the value of ``key``.
+def advice(text: str, key: str) -> Fault:
+    """What is wrong with the text, and how to write the number that it seems to mean as the value of ``key``.
 
     ``key`` is the field whose name carries the unit.
     """
@@ -157,25 +149,25 @@ def advice(text: str, key: str) -> Advice:
     said = f"{quoted(text)} is text where a number is due"
     named = f"the unit ({unit(key)}) is in the field's name" if unit(key) else "no unit"
     if match := _ZEROS.fullmatch(given):
-        return Advice(f"{said}: it begins with a zero", "no leading zero", f"{key}: {match[1]}")
+        return Fault((), f"{said}: it begins with a zero", "no leading zero", f"{key}: {match[1]}")
     if match := _NUMBER.fullmatch(given):
-        return Advice(f"{said}: it stands in quotes", "the number without quotes", f"{key}: {match[1]}")
+        return Fault((), f"{said}: it stands in quotes", "the number without quotes", f"{key}: {match[1]}")
     if match := _COMMA.fullmatch(given):
         number = f"{match[1]}.{match[2]}"
         if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", f"{match[1]},{match[2]}"):
             either = f"{quoted(text)} can be read as {match[1]}{match[2]} or as {number}"
-            return Advice(f"{either}; write it without a comma", f"a number; {named}", "")
-        return Advice(f"{said}: it has a decimal comma", "a decimal point", f"{key}: {number}")
+            return Fault((), f"{either}; write it without a comma", f"a number; {named}", "")
+        return Fault((), f"{said}: it has a decimal comma", "a decimal point", f"{key}: {number}")
     if match := _RANGE.fullmatch(given):
-        return Advice(f"{said}: it is a range", "low and high", f"{{low: {match[1]}, high: {match[2]}}}")
+        return Fault((), f"{said}: it is a range", "low and high", f"{{low: {match[1]}, high: {match[2]}}}")
     if match := _BOUND.fullmatch(given):
         side = "high" if match[1][0] in "<≤" else "low"
-        return Advice(f"{said}: it is a bound", f"only {side}", f"{side}: {match[2]}")
+        return Fault((), f"{said}: it is a bound", f"only {side}", f"{side}: {match[2]}")
     if match := _ABOUT.fullmatch(given):
-        return Advice(said, "only the number, and any doubt in the note", f"{key}: {match[1]}")
+        return Fault((), said, "only the number, and any doubt in the note", f"{key}: {match[1]}")
     if match := _WITH_UNIT.fullmatch(given):
-        return Advice(f"{said}: write only the number", f"only the number; {named}", f"{key}: {match[1]}")
-    return Advice(said, f"a number; {named}; leave the line out if none is known", "")
+        return Fault((), f"{said}: write only the number", f"only the number; {named}", f"{key}: {match[1]}")
+    return Fault((), said, f"a number; {named}; leave the line out if none is known", "")
 
 
 _SOURCE_WORDS = frozenset({"source", "sources", "src", "ref", "refs", "reference", "cite"})
@@ -295,7 +287,7 @@ def _scalar(value: Any, wanted: inspect.Type, at: NodePath, key: str) -> Fault:
         told = advice(value, key)
         field = str(at[-1]) if at and not told.example.startswith("{") else ""
         shown = told.example.replace(f"{key}: ", f"{field}: ", 1) if field else told.example
-        return Fault(at, told.message, told.expected, shown)
+        return told._replace(at=at, example=shown)
     if isinstance(wanted, inspect.StrType):
         said = f"{given(value)} stands where text is due"
         if isinstance(value, int | float):

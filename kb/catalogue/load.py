@@ -95,9 +95,7 @@ class _Loading:
     def note(self, file: _File, at: NodePath, entry: str, *faults: Fault) -> None:
         """Keep faults as problems; ``at`` is the place their own places are relative to."""
         for fault in faults:
-            line = fault.line or line_of((*at, *fault.at), file.document.lines)
-            told = Problem(file.name, line, entry, fault.message, fault.expected, fault.example)
-            self.problems.append((file.rank, told))
+            self.problems.append((file.rank, fault.told(file.name, file.document.lines, at, entry)))
 
     def told(self) -> list[Problem]:
         """All problems in the order of folders, files and lines, each once."""

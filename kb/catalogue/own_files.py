@@ -10,7 +10,7 @@ import msgspec
 
 from kb.catalogue.form import convert
 from kb.catalogue.form import faults as faults_of_form
-from kb.catalogue.problems import Fault, NodePath, Problem, line_of, printable
+from kb.catalogue.problems import Fault, NodePath, printable
 from kb.catalogue.references import Reference, dangling
 from kb.catalogue.yaml_reader import Document, parse, read
 from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Settings, Shelf
@@ -57,7 +57,8 @@ def read_shelf_file(path: Path, known: Known) -> tuple[Shelf, list[str]]:
     shelf = _salvaged(value) if isinstance(found, list) else found
     faults += checks(shelf, value, known)
     name = printable(path.name)
-    return _sane(shelf), [str(one) for one in dict.fromkeys(_told(fault, name, document) for fault in faults)]
+    problems = dict.fromkeys(fault.told(name, document.lines) for fault in faults)
+    return _sane(shelf), [str(one) for one in problems]
 
 
 def read_strict(path: Path) -> tuple[Shelf, Document]:
@@ -70,7 +71,7 @@ def read_strict(path: Path) -> tuple[Shelf, Document]:
         return Shelf(), Document({}, {}, [])
     found = convert(_with_lists(document.value), Shelf) if not document.faults else document.faults
     if isinstance(found, list):
-        raise ValueError(str(_told(found[0], printable(path.name), document)))
+        raise ValueError(str(found[0].told(printable(path.name), document.lines)))
     return found, document
 
 
@@ -81,11 +82,6 @@ def parse_shelf(text: str) -> Shelf | None:
         return None
     found = convert(_with_lists(document.value), Shelf)
     return None if isinstance(found, list) else found
-
-
-def _told(fault: Fault, name: str, document: Document) -> Problem:
-    line = fault.line or line_of(fault.at, document.lines)
-    return Problem(name, line, "", fault.message, fault.expected, fault.example)
 
 
 def _sane(shelf: Shelf) -> Shelf:

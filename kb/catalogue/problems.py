@@ -37,6 +37,13 @@ class Fault(NamedTuple):
     example: str = ""
     line: int | None = None
 
+    def told(
+        self, file: str, lines: Mapping[NodePath, int], within: NodePath = (), entry: str = ""
+    ) -> Problem:
+        """With its file and line; ``at`` is relative to ``within``, the place of ``entry``."""
+        line = self.line or line_of((*within, *self.at), lines)
+        return Problem(file, line, entry, self.message, self.expected, self.example)
+
 
 class Problem(NamedTuple):
     """One thing that is wrong in a file, for people to read and put right.

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 
-from kb.book.storage import sync
+from kb.book.storage import free_path, part_folder, sync
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio, default_root
 from kb.index.open import silent
@@ -23,11 +23,6 @@ def shipped_demo() -> Path:
     return shipped_data() / DEMO / "studio"
 
 
-def demo_root() -> Path:
-    """Where the user's copy of the demo lies when no place is named."""
-    return default_root().parent / "demo-studio"
-
-
 def open_demo(
     target: Path | None = None, *, fresh: bool = False, progress: Callable[[str], None] = silent
 ) -> Studio:
@@ -37,14 +32,18 @@ def open_demo(
     earlier copy is set aside under a dated name, with all that was recorded in it, and a new one made.
     Raises DeskError if the folder holds something else than a demo, or cannot be written.
     """
-    root = (target or demo_root()).absolute()
+    root = (target or default_root().parent / "demo-studio").absolute()
     there = _is_demo(root)
     if there and not fresh:
         return Studio(root, progress=progress)
-    part: Path | None = None
+    shipped = shipped_demo()
+    if not (shipped / "studio.yaml").is_file():
+        raise DeskError("The demo studio is missing from this installation; install the program again.")
     try:
-        part = _copy_beside(root)
-        _put(part, root, replace=there)
+        root.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with part_folder(root.parent, f".{root.name}-") as part:
+            _copy(shipped, part)
+            _put(part, root, replace=there)
     except OSError as error:
         # Two programs may start the first demo at once; then the other's copy is as good as ours.
         if fresh or not _is_demo(root):
@@ -52,9 +51,6 @@ def open_demo(
                 f"The demo studio cannot be put in {root} ({error.strerror or error}); "
                 "choose another folder for the demo."
             ) from error
-    finally:
-        if part is not None and part.exists():
-            _discard(part)
     return Studio(root, progress=progress)
 
 
@@ -83,23 +79,6 @@ def _refuse_shipped(root: Path) -> None:
         raise DeskError("This is the demo as shipped, which stays as it is; name a folder for a copy of it.")
 
 
-def _copy_beside(root: Path) -> Path:
-    """A whole copy, safe on disk, under a temporary name in the folder where it will stand."""
-    from tempfile import mkdtemp
-
-    shipped = shipped_demo()
-    if not (shipped / "studio.yaml").is_file():
-        raise DeskError("The demo studio is missing from this installation; install the program again.")
-    root.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    part = Path(mkdtemp(prefix=f".{root.name}-", suffix=".part", dir=root.parent))
-    try:
-        _copy(shipped, part)
-    except BaseException:
-        _discard(part)
-        raise
-    return part
-
-
 def _copy(shipped: Path, part: Path) -> None:
     """Copy the files but not their modes: an installed file may be read-only, and a book grows."""
     for path in sorted(shipped.rglob("*")):
@@ -114,30 +93,12 @@ def _copy(shipped: Path, part: Path) -> None:
             sync(handle.fileno())
 
 
-def _discard(part: Path) -> None:
-    """Take away a copy of ours that was not needed or not finished."""
-    from shutil import rmtree
-
-    rmtree(part, ignore_errors=True)
-
-
 def _put(part: Path, root: Path, *, replace: bool) -> None:
     """Give the finished copy its name; an earlier one is set aside first, and put back if that fails."""
-    aside = _set_aside(root) if replace else None
+    aside = root.rename(free_path(root.with_name(f"{root.name}-{date.today()}"))) if replace else None
     try:
         part.rename(root)
     except OSError:
         if aside is not None:
             aside.rename(root)
         raise
-
-
-def _set_aside(root: Path) -> Path:
-    """Rename an earlier copy to a dated name that is still free."""
-    stamp = datetime.now().strftime("%Y-%m-%d")
-    aside = root.with_name(f"{root.name}-{stamp}")
-    number = 2
-    while aside.exists() or aside.is_symlink():
-        aside = root.with_name(f"{root.name}-{stamp}-{number}")
-        number += 1
-    return root.rename(aside)

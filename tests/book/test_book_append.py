@@ -16,11 +16,11 @@ import yaml
 from kb.book import disk, pieces, ulid
 from kb.book.append import BookError, append, bench_path, is_bench
 from kb.book.check import decode_test
-from kb.book.disk import _BLOCK
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import Round, SpotTest
 from kb.book.line import FIRST_PREV
 from kb.book.read import read_file
+from kb.book.storage import BLOCK
 from kb.book.ulid import is_ulid, new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.model.record import Amend, Line, Withdraw
@@ -229,14 +229,14 @@ def test_what_stops_a_program_that_has_written_keeps_no_writer_out(tmp_path: Pat
     assert len(raws(tmp_path)) == 2
 
 
-@pytest.mark.parametrize("extra", [0, 1, 2, 3 * _BLOCK, 100])
+@pytest.mark.parametrize("extra", [0, 1, 2, 3 * BLOCK, 100])
 def test_the_last_line_is_found_whatever_its_length(tmp_path: Path, extra: int) -> None:
     """Lines around the size of the block that is read from the end, and longer ones."""
     put(tmp_path, "note", {"t": ["x"]})
     short = len(raws(tmp_path)[0])
-    put(tmp_path, "note", {"t": ["x" * (_BLOCK // 2)] * 2})
+    put(tmp_path, "note", {"t": ["x" * (BLOCK // 2)] * 2})
     for more in range(-3, 4):
-        size = max(_BLOCK + extra - short + more, 1)
+        size = max(BLOCK + extra - short + more, 1)
         put(tmp_path, "note", {"t": ["x" * min(size, 20_000), "y" * max(size - 20_000, 0)]})
     put(tmp_path)
     assert verify(tmp_path) == []

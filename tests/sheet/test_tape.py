@@ -10,8 +10,10 @@ import msgspec
 import pytest
 
 from kb.book.kinds.housing import Housing
+from kb.book.kinds.patch import outcome
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
+from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import write
 from kb.desk.sheet import tape
 from kb.desk.sheet.report import html, report
@@ -276,6 +278,17 @@ def test_no_colour_in_any_words_is_no_stop(taped: Studio, typed: str) -> None:
     assert not lift(taped, colour=typed).decide
     (patch,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
     assert patch.colour == "none"
+
+
+@pytest.mark.parametrize("typed", ["no", "Clean."])
+def test_a_correction_that_says_no_colour_is_no_stop_either(taped: Studio, typed: str) -> None:
+    """It is stored as typed; plan and list read it as the form does."""
+    (patch,) = [one for one in lift(taped).patches if one.done]
+    amend_record(taped, patch.record, {"colour": typed}, "looked at again")
+    after = tape_view(taped, SHEET)
+    (done,) = [one.done for one in after.patches if one.done]
+    assert not after.decide
+    assert "no colour on the swab" in outcome(done)
 
 
 def test_a_sheet_with_tape_is_offered_before_those_that_only_bear_a_name(taped: Studio) -> None:

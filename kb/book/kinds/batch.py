@@ -7,7 +7,7 @@ from typing import Annotated
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import FinishedOn, Portion, Remarks
+from kb.book.kinds.parts import FinishedOn, Portion, Remarks, day
 from kb.model.record import BookStruct
 
 
@@ -56,21 +56,14 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     ] = ""
     made_at: Annotated[
         str,
-        Says(
+        day(
             "made on",
-            meaning="Day on which it was made up, if not when it was written down.",
-            hint="today, if left empty",
-            reads="day",
+            "Day on which it was made up, if not when it was written down.",
+            "today, if left empty",
         ),
     ] = ""
     expires: Annotated[
-        str,
-        Says(
-            "use by",
-            meaning="Last day on which it may be used.",
-            hint="by the recipe, if left empty",
-            reads="day",
-        ),
+        str, day("use by", "Last day on which it may be used.", "by the recipe, if left empty")
     ] = ""
     hazards: Annotated[
         tuple[str, ...],

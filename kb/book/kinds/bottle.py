@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.parts import FinishedOn, Remarks
+from kb.book.kinds.parts import FinishedOn, Remarks, day
 from kb.model.record import BookStruct
 
 
@@ -38,26 +38,22 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
     ] = ""
     opened: Annotated[
         str,
-        Says(
+        day(
             "opened on",
-            meaning="Day on which it was opened, ISO 8601, perhaps without day or month.",
-            hint="today, a date, or unknown",
-            form="Opened",
-            reads="day",
+            "Day on which it was opened, ISO 8601, perhaps without day or month.",
+            "today, a date, or unknown",
+            "Opened",
         ),
     ] = ""
     expires: Annotated[
         str,
-        Says(
+        day(
             "use by",
-            meaning="Last day on its label, ISO 8601, perhaps without day or month.",
-            hint="as on the label; may be empty",
-            reads="day",
+            "Last day on its label, ISO 8601, perhaps without day or month.",
+            "as on the label; may be empty",
         ),
     ] = ""
-    peroxide_tested: Annotated[
-        str, Says("peroxide tested", meaning="Day of the last test for peroxides.", reads="day")
-    ] = ""
+    peroxide_tested: Annotated[str, day("peroxide tested", "Day of the last test for peroxides.")] = ""
     peroxide_result: Annotated[
         str, Says("peroxide result", meaning="What the last test for peroxides showed.")
     ] = ""
@@ -111,19 +107,10 @@ class Stock(BookStruct, frozen=True, kw_only=True):
         str, Says("amount", meaning="How much is there, with its unit.", hint="3 sheets of 60 x 90 cm; 500 g")
     ] = ""
     lot: Annotated[str, Says("lot", meaning="Lot on the label.")] = ""
-    bought: Annotated[
-        str,
-        Says(
-            "bought on", meaning="Day, ISO 8601, perhaps without day or month.", asked="bought", reads="day"
-        ),
-    ] = ""
-    expires: Annotated[
-        str, Says("use by", meaning="Last day on its label, ISO 8601.", asked="expires", reads="day")
-    ] = ""
+    bought: Annotated[str, day("bought on", "Day, ISO 8601, perhaps without day or month.")] = ""
+    expires: Annotated[str, day("use by", "Last day on its label, ISO 8601.")] = ""
     place: Annotated[str, Says("place", meaning="Drawer, cabinet, refrigerator.")] = ""
-    finished: Annotated[
-        str, Says("used up on", meaning="Day on which nothing was left.", asked="finished", reads="day")
-    ] = ""
+    finished: Annotated[str, day("used up on", "Day on which nothing was left.")] = ""
     remarks: Remarks = ""
 
 

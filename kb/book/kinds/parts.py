@@ -45,14 +45,6 @@ MayBe = Annotated[
 ]
 """By ``adhesive/stage/carrier``, ids of the catalogue, each empty where it is not known; chances sum to 1."""
 Remarks = Annotated[str, Says("remarks", meaning="Remarks, as typed.")]
-FinishedOn = Annotated[
-    str,
-    Says(
-        "used up on",
-        meaning="Day on which it was used up or thrown away; from then on nothing is due.",
-        reads="day",
-    ),
-]
 
 
 class Site(BookStruct, frozen=True, kw_only=True):
@@ -157,6 +149,16 @@ def moment(label: str, form: str, meaning: str = "") -> Says:
     """When something was done, if not when it was written down."""
     said = meaning or "When it was made, if not when it was written down (ISO 8601)."
     return Says(label, meaning=said, hint="today, if left empty", asked="at", form=form, reads="moment")
+
+
+def day(label: str, meaning: str, hint: str = "", form: str = "") -> Says:
+    """A day, perhaps without day or month, as labels have it."""
+    return Says(label, meaning=meaning, hint=hint, form=form, reads="day")
+
+
+FinishedOn = Annotated[
+    str, day("used up on", "Day on which it was used up or thrown away; from then on nothing is due.")
+]
 
 
 def check_may_be(chances: dict[str, float]) -> None:

@@ -161,13 +161,19 @@ def patch_line(patch: PatchDone, names: Names) -> str:
     )
 
 
+def bears_colour(patch: PatchDone) -> bool:
+    """Whether colour was seen on the swab, which stops the plan until it is decided how to go on."""
+    said = patch.colour.strip(" .").lower()
+    return bool(said) and said not in NOTHING_SEEN
+
+
 def outcome(patch: PatchDone) -> list[str]:
     """What came of it, each in a few words."""
     share = "" if patch.share_percent is None else f"{patch.share_percent:g} % free"
-    # In capitals: colour on the swab stops the plan, and whoever leafs through should see it.
-    colour = {"": "", NO_COLOUR: "no colour on the swab"}.get(
-        patch.colour, f"COLOUR on the swab: {patch.colour}"
-    )
+    colour = "no colour on the swab" if patch.colour else ""
+    if bears_colour(patch):
+        # In capitals: it stops the plan, and whoever leafs through should see it.
+        colour = f"COLOUR on the swab: {patch.colour}"
     found = (
         "" if patch.release is None else f"release {patch.release}",
         "" if patch.harm is None else f"worst harm {patch.harm}",

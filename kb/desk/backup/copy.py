@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.book import seen
+from kb.book.kinds.field import is_sha256
 from kb.book.read import files, raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN, sync
 from kb.desk.records.photographs import NAMED
@@ -242,5 +243,5 @@ def _photos_in(body: Any) -> Iterator[tuple[str, str]]:
         for photo in photos if isinstance(photos, list) else ():
             if isinstance(photo, dict):
                 path, digest = photo.get("path"), photo.get("sha256")
-                if isinstance(path, str) and isinstance(digest, str) and re.fullmatch("[0-9a-f]{64}", digest):
+                if isinstance(path, str) and isinstance(digest, str) and is_sha256(digest):
                     yield path, digest

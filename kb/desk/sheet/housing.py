@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from kb.book.kinds.housing import HOUSING, Housing
 from kb.desk.amounts import humidity, size_mm
-from kb.desk.errors import DeskError, sentence
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.measured import (
     Maker,
     Measured,
@@ -141,7 +141,7 @@ class HousingAnswer(Plain, frozen=True, kw_only=True):
 def house(studio: Studio, framed: Framed) -> HousingAnswer:
     """Gap, hinges, depth, light and climate. Raises DeskError for figures that cannot be."""
     make = Maker(studio)
-    try:
+    with in_a_sentence():
         humidity = _humidity(make, framed)
         low, high = humidity.low or 0.0, humidity.high or 0.0
         layers = tuple(_layers(make, framed))
@@ -159,8 +159,6 @@ def house(studio: Studio, framed: Framed) -> HousingAnswer:
             rules=told(studio, "movement"),
             disclaimer=DISCLAIMER,
         )
-    except ValueError as error:
-        raise DeskError(sentence(error)) from error
 
 
 def _humidity(make: Maker, framed: Framed) -> Measured:

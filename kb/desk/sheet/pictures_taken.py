@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records.photographs import stored
 from kb.desk.records.record import Written, photo, write
 from kb.desk.sheet.names import found_sheet, sheet_for_record, sheet_named
@@ -62,10 +62,8 @@ def add(studio: Studio, path: Path, words: Mapping[str, Any]) -> Written:
     own = {key: str(words[key]) for key in ("face", "area", "px_per_mm", "swab", "remarks") if words.get(key)}
     own |= {"light": light, "taken_at": _taken_at(path)}
     said = [f"{name}={text}" for name, text in own.items() if text]
-    try:
+    with in_a_sentence("Nothing was recorded."):
         body = make_kept("photograph", {**changes_from_words(studio, "photograph", said), "sheet": sheet})
-    except ValueError as error:
-        raise DeskError(f"{error} Nothing was recorded.") from error
     import msgspec
 
     shot = photo(path.expanduser().absolute(), when)

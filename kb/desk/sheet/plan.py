@@ -93,7 +93,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         mends=mended,
         tonings=tuple(tonings(studio, name)),
         housings=tuple(housings(studio, name)),
-        missing=_missing(facts, bool(tests), bool(mended), media, paper),
+        missing=_missing(facts, bool(tests), bool(mended)),
     )
 
 
@@ -133,13 +133,11 @@ def _one_of(text: str, known: tuple[str, ...], what: str) -> str:
     return text
 
 
-def _missing(
-    facts: SheetFacts, tested: bool, mended: bool, media: tuple[str, ...], paper: str
-) -> tuple[str, ...]:
+def _missing(facts: SheetFacts, tested: bool, mended: bool) -> tuple[str, ...]:
     wanted = (
         (tested, "a spot test on this sheet: nothing here was tried on it yet"),
-        (bool(media), "every medium within reach of water: without them no washing is planned"),
-        (bool(paper), "the paper: its size and filler are not looked at"),
+        (bool(facts.all_media), "every medium within reach of water: without them no washing is planned"),
+        (bool(facts.paper), "the paper: its size and filler are not looked at"),
         (bool(facts.size), "width and height: for water, gap, hinges"),
         (bool(facts.grammage), "grammage: for the tissue, the mass, the hinges"),
         (bool(facts.thickness), "thickness: for the depth of the rebate and of a mend"),

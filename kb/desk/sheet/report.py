@@ -11,7 +11,7 @@ from typing import Any
 from unicodedata import category
 
 from kb.book.kinds.condition import condition_words
-from kb.book.kinds.patch import STATE_WORDS, PatchDone, outcome, strip_line
+from kb.book.kinds.patch import STATE_WORDS, PatchDone, bears_colour, outcome, strip_line
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.book.kinds.table import KINDS
@@ -21,7 +21,7 @@ from kb.desk.records.book_list import RecordSummary, last_written, list_records,
 from kb.desk.records.record import TestSummary, list_tests
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.facts import tested, with_unit
-from kb.desk.sheet.pictures_paired import pairs
+from kb.desk.sheet.pictures_paired import pairs, side_by_side
 from kb.desk.sheet.tape import strips
 from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view
 from kb.desk.studio import Studio
@@ -309,10 +309,6 @@ def _patches(view: SheetView) -> Iterator[str]:
         yield f"{patch.patch} ({patch.face}) {STATE_WORDS[patch.progress]}{with_what}: {found}"
 
 
-def _why_left(patch: PatchDone) -> str:
-    return NOT_RELEASED if patch.release == 0 else NOT_STATED
-
-
 def _after(view: SheetView) -> Part:
     sheet = view.record
     later = [found for found in view.condition if found.found != "before"]
@@ -322,7 +318,8 @@ def _after(view: SheetView) -> Part:
         *(f"settled: {condition_words(found)}" for found in view.condition if found.treated),
         *(f"still open: {condition_words(found)}" for found in open_still),
         *(
-            f"patch {patch.patch} was left: {patch.why or _why_left(patch)}"
+            f"patch {patch.patch} was left: "
+            f"{patch.why or (NOT_RELEASED if patch.release == 0 else NOT_STATED)}"
             for patch in _done(view)
             if patch.progress in {"skipped", "stopped"}
         ),
@@ -349,8 +346,6 @@ def _photographs(studio: Studio, name: str) -> Iterator[tuple[str, str]]:
 
 
 def _pairs(studio: Studio, name: str) -> Iterator[Drawn]:
-    from kb.desk.sheet.pictures_paired import side_by_side
-
     for pair in pairs(studio, name)[-MOST_PAIRS:]:
         if svg := side_by_side(pair):
             yield Drawn(face=pair.words, svg=svg)
@@ -378,10 +373,9 @@ def _for_owner(view: SheetView) -> Iterator[str]:
         turns = ", on front and back in turn" if len({patch.face for patch in lifted}) > 1 else ""
         area = f", {lifted_cm2(view.tape)[0]:.0f} cm² in all" if view.tape else ""
         yield f"Old tape was lifted in {counted(len(lifted), 'small step')}{turns}{area}."
-    coloured = [patch for patch in lifted if patch.colour.lower() not in {"", "none", "no"}]
-    if coloured:
-        decided = "was decided" if len(coloured) == 1 else "was decided each time"
-        yield f"In {counted(len(coloured), 'place')} colour came off; how to go on {decided}."
+    if coloured := sum(map(bears_colour, lifted)):
+        decided = "was decided" if coloured == 1 else "was decided each time"
+        yield f"In {counted(coloured, 'place')} colour came off; how to go on {decided}."
     treated = [found for found in view.condition if found.treated]
     if treated:
         rest = "; ".join(f"{one.damage}: {one.treated}" for one in treated)

@@ -15,10 +15,11 @@ from typing import Any
 import msgspec
 
 from kb.book.kinds.condition import Condition, Damage, condition_words
-from kb.book.kinds.sheet import Sheet
+from kb.book.kinds.sheet import Sheet, size_words
+from kb.book.kinds.table import KINDS
 from kb.desk.amounts import humidity, size_mm
-from kb.desk.errors import DeskError
-from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id
+from kb.desk.errors import DeskError, in_a_sentence
+from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id, withdraw_record
 from kb.desk.records.record import Written, photo, write
 from kb.desk.records.typed_fields import changes_from_words, must_fit, must_lie_on, whole_changes
 from kb.desk.sheet.facts import SheetFacts, conditions, note_file, open_tear, sheet_facts, tested
@@ -53,8 +54,6 @@ class SheetLine(Plain, frozen=True, kw_only=True):
 
 def sheet_lines(studio: Studio) -> list[SheetLine]:
     """All sheets with the number of their records."""
-    from kb.book.kinds.sheet import size_words
-
     found = []
     for named in known_sheets(studio):
         body = named.row.body if named.row is not None else Sheet(sheet=named.name)
@@ -80,10 +79,8 @@ def record_from_words(studio: Studio, kind: str, words: Mapping[str, Any]) -> An
     pictures = [photo(Path(path), "before") for path in words.get("photo") or () if str(path).strip()]
     if pictures:
         plain["photos"] = msgspec.to_builtins(pictures)
-    try:
+    with in_a_sentence("Nothing was recorded."):
         return make_kept(kind, plain)
-    except ValueError as error:
-        raise DeskError(f"{error} Nothing was recorded.") from error
 
 
 def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
@@ -172,16 +169,12 @@ def merge(studio: Studio, typed: str, into: str, why: str) -> int:
         amend_record(studio, target.id, changes, why)
     own = sheet_row(studio, old)
     if own is not None:
-        from kb.desk.records.book_list import withdraw_record
-
         withdraw_record(studio, own.id, f"merged into {kept_name}: {why}")
     return moved
 
 
 def _move(studio: Studio, old: str, new: str, why: str) -> int:
     """The name in all records of the sheet but its own, withdrawn ones too: they may be brought back."""
-    from kb.book.kinds.table import KINDS
-
     moved = [
         summary.id
         for summary in reversed(list_records(studio, kinds=tuple(KINDS), sheet=old, limit=0))

@@ -10,8 +10,9 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.book.kinds.parts import corners, outline_text
-from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState, Strip
+from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState, Strip, bears_colour
 from kb.book.kinds.sheet import Sheet
+from kb.desk.amounts import litres, size_mm
 from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, Unclear, in_a_sentence
@@ -89,15 +90,12 @@ def add_strip(studio: Studio, words: Mapping[str, Any]) -> Written:
     name = sheet_named(studio, str(given.get("sheet") or ""), to_write=True)
     place, size = (str(given.pop(key, "") or "").strip() for key in ("at", "size"))
     if place or size:
-        from kb.desk.amounts import size_mm
         from kb.science.sheet.polygons import rectangle
 
         x, y = size_mm(place.replace(",", " x ") if "x" not in place else place) if place else (0.0, 0.0)
         width, height = size_mm(size)
-        try:
+        with in_a_sentence("Nothing was recorded."):
             given["outline"] = outline_text(rectangle(x, y, width, height))
-        except ValueError as error:
-            raise DeskError(f"{str(error)[:1].upper()}{str(error)[1:]}. Nothing was recorded.") from error
     strip: Strip = record_from_words(studio, "strip", {**given, "sheet": name})
     _cut(_sized(studio, name)[0], [*(row.body for row in strips(studio, name)), strip])
     return write(studio, "strip", strip)
@@ -229,8 +227,6 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
             "A grade of release goes into its own line."
         )
     if "volume" in given:
-        from kb.desk.amounts import litres
-
         given["volume_ml"] = f"{1000 * litres(given.pop('volume')):g}"
     if patch.record:
         changes = changes_from_words(studio, "patch", [f"{key}={value}" for key, value in given.items()])
@@ -327,8 +323,6 @@ def _now() -> str:
 
 def _sized(studio: Studio, name: str) -> tuple[Sheet, tuple[str, ...]]:
     """The sheet with the size that any of its records states, and whence it is if not from its own."""
-    from kb.desk.amounts import size_mm
-
     sheet = sheet_record(studio, name)
     if sheet.width_mm is not None and sheet.height_mm is not None:
         return sheet, ()
@@ -396,8 +390,7 @@ def _freed(begun: Sequence[_Begun], width_mm: float) -> Freed:
 
 def _due(patch: PatchDone) -> bool:
     """Whether the patch stops the plan: colour on the swab, or a possible change, and nothing decided."""
-    coloured = patch.colour.strip().lower() not in {"", NO_COLOUR, "no"}
-    return (coloured or patch.ink == "possible-change") and not patch.decision
+    return (bears_colour(patch) or patch.ink == "possible-change") and not patch.decision
 
 
 def _decide(begun: Sequence[_Begun]) -> str:
@@ -405,7 +398,7 @@ def _decide(begun: Sequence[_Begun]) -> str:
         if _due(item.patch):
             seen = (
                 f"colour on the swab ({item.patch.colour})"
-                if item.patch.colour.strip().lower() not in {"", NO_COLOUR, "no"}
+                if bears_colour(item.patch)
                 else "a possible change of ink between the photographs"
             )
             return (
@@ -466,7 +459,6 @@ def _worked(patch: PatchDone) -> Worked:
 
 
 def _warnings(metrics: Metrics, order: Sequence[Patch], ahead: Left) -> list[str]:
-
     found = warnings(metrics, order)
     if order and not ahead.own:
         found.append("Time, liquid and swabs rest on placeholders until five patches were timed.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from kb.desk.errors import DeskError, sentence
+from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.materials.measured import Maker, Measured, Told, told
 from kb.desk.studio import Studio
 from kb.index.queries import records
@@ -128,15 +128,13 @@ class TissueAnswer(Plain, frozen=True, kw_only=True):
 def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
     """Tissues for a sheet. Raises DeskError for figures that cannot be or a tissue that is not known."""
     job: Literal["mend", "infill"] = "infill" if wanted.tear == "loss" else "mend"
-    try:
+    with in_a_sentence():
         span = wanted_weight(wanted.grammage_g_m2, job, both_faces_seen=wanted.both_faces_seen)
         area_mm2, strips = _area(studio, wanted)
         chosen = [one for one in _tissues(studio) if _chosen(one, job, span, wanted)]
         if wanted.tissue and not chosen:
             raise DeskError(f'There is no tissue "{wanted.tissue}"; choose one of the catalogue.')
         found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]
-    except ValueError as error:
-        raise DeskError(sentence(error)) from error
     make = Maker(studio)
     return TissueAnswer(
         job=job,

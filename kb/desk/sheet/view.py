@@ -22,33 +22,25 @@ from kb.science.numbers import counted
 from kb.science.sheet.polygons import box
 
 HATCH = {
-    "done": ("#2f6b3f", "done"),
-    "look": ("#a8650b", "look"),
-    "partly": ("#2f6b3f", "partly"),
-    "now": ("#1f4e6b", "now"),
-    "stopped": ("#8a2f1d", "stopped"),
-    "skipped": ("#6b6b6b", "skipped"),
+    "done": ("#2f6b3f", "M0 0H3M0 1H3M0 2H3"),
+    "look": ("#a8650b", "M0 0L3 3M3 0L0 3"),
+    "partly": ("#2f6b3f", "M0 1.5H3"),
+    "now": ("#1f4e6b", "M0 3L3 0"),
+    "stopped": ("#8a2f1d", "M1.5 0V3"),
+    "skipped": ("#6b6b6b", "M0 0L.6 .6"),
 }
-"""Ink of each state. The pattern and the letter say the same without colour."""
+"""Ink and pattern of each state. The pattern and the letter say the same without colour."""
 _PATTERNS = (
     '<pattern id="{0}-{1}" width="3" height="3" patternUnits="userSpaceOnUse"><path d="{2}" stroke="{3}" '
     'stroke-width=".5" fill="none"/></pattern>'
 )
-_PATHS = {
-    "done": "M0 0H3M0 1H3M0 2H3",
-    "look": "M0 0L3 3M3 0L0 3",
-    "partly": "M0 1.5H3",
-    "now": "M0 3L3 0",
-    "stopped": "M1.5 0V3",
-    "skipped": "M0 0L.6 .6",
-}
 
 
 def face_svg(patches: Iterable[PatchView], width_mm: float, height_mm: float, face: str) -> str:
     """The face as one looks at it, in mm; each patch with its number, pattern and letter."""
     from html import escape
 
-    patterns = "".join(_PATTERNS.format(face, name, _PATHS[name], ink) for name, (ink, _) in HATCH.items())
+    patterns = "".join(_PATTERNS.format(face, name, path, ink) for name, (ink, path) in HATCH.items())
     size = max(4.0, max(width_mm, height_mm) / 60)
     shapes = []
     for patch in patches:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import cv2
 import numpy as np
 
-from kb.science.photo.light import reduced
+from kb.science.photo.light import gathered, reduced, robust_fit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -214,20 +214,13 @@ def _least_squares(before: Array, warped: Array, usable: Mask, sigma: float) -> 
     # Grown by the reach of the gradient, so that the edge of a mask is no edge of ink.
     trust = cv2.erode(usable.astype(np.float32), np.ones((7, 7), np.uint8))
     terms = [across * across, across * down, down * down, across * off, down * off]
-    xx, xy, yy, x, y = (_gathered(one * trust, sigma) for one in terms)
+    xx, xy, yy, x, y = (gathered(one * trust, sigma) for one in terms)
     # Where there is next to no ink the shift stays what the cells said.
     floor = 0.02 * float(np.mean(xx + yy)) + 1e-9
     xx, yy = xx + floor, yy + floor
     both = xx * yy - xy * xy
     found = np.stack([(yy * x - xy * y) / both, (xx * y - xy * x) / both])
     return np.asarray(np.clip(found, -2.0, 2.0), np.float32)
-
-
-def _gathered(values: Array, sigma: float) -> Array:
-    """Weighted sums around each pixel, worked out on a quarter of the size, which is as smooth."""
-    small = cv2.resize(values, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
-    blurred = cv2.GaussianBlur(small, (0, 0), sigma / 4)
-    return np.asarray(cv2.resize(blurred, values.shape[::-1], interpolation=cv2.INTER_LINEAR))
 
 
 def _mapped(matrix: NDArray[np.float64], field: Array) -> tuple[Array, Array]:
@@ -270,20 +263,12 @@ def _cubic(cells: Cells, values: NDArray[np.float64], weight: NDArray[np.float64
     """A cubic surface through the values, unmoved by the few that stand apart."""
     x, y = cells.x / cells.x.max() * 2 - 1, cells.y / cells.y.max() * 2 - 1
     terms = np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], -1)
-    flat, aim = terms.reshape(-1, terms.shape[-1]), values.ravel()
-    trust = weight.ravel().copy()
-    found = np.zeros(flat.shape[1])
+    flat, trust = terms.reshape(-1, terms.shape[-1]), weight.ravel()
     if (trust > 0).sum() < 2 * flat.shape[1]:
         # Too few cells for a surface: the mean is all that they can say.
-        mean = np.average(aim, weights=trust) if trust.any() else 0.0
+        mean = np.average(values.ravel(), weights=trust) if trust.any() else 0.0
         return np.full(values.shape, mean)
-    for _ in range(8):
-        root = np.sqrt(trust)[:, None]
-        found = np.linalg.lstsq(flat * root, aim * root[:, 0], rcond=None)[0]
-        off = np.abs(aim - flat @ found)
-        scale = max(1.4826 * float(np.median(off[weight.ravel() > 0])), 0.03)
-        trust = weight.ravel() * np.clip(1 - (off / (4.7 * scale)) ** 2, 0, None) ** 2
-    return np.asarray((flat @ found).reshape(values.shape))
+    return np.asarray((flat @ robust_fit(flat, values.ravel(), trust, 0.03)).reshape(values.shape))
 
 
 def _spread(values: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:

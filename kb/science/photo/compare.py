@@ -12,7 +12,7 @@ from kb.science.photo import alignment, masks, verdict
 from kb.science.photo.draw import least_difference, pictures_of
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
 from kb.science.photo.light import cielab, density, linear_light, luminance, reduced, surface
-from kb.science.photo.masks import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut, smaller
+from kb.science.photo.masks import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut
 from kb.science.photo.statistics import (
     Prepared,
     all_judged,
@@ -20,7 +20,6 @@ from kb.science.photo.statistics import (
     ink_change_pct,
     ink_density,
     ink_part,
-    log_ratio,
 )
 from kb.science.photo.verdict import LEAST_PX_PER_MM, unfit
 
@@ -137,11 +136,10 @@ def _found_small(
     before: Picture, after: Picture, px_per_mm: float, part: tuple[int, int, tuple[int, ...]]
 ) -> tuple[Picture, int, int] | None:
     """The part of ``after`` that shows the same place as a part of ``before``, with a margin."""
-    small, factor = smaller(before, LONGEST_ALIGNED)
-    small_after, factor_after = smaller(after, LONGEST_ALIGNED)
+    factor, factor_after = (min(1.0, LONGEST_ALIGNED / max(one.shape[:2])) for one in (before, after))
     greys = [
-        alignment.normalised(np.sqrt(luminance(linear_light(one))), max(px_per_mm * by, 4.0))
-        for one, by in ((small, factor), (small_after, factor_after))
+        alignment.normalised(np.sqrt(luminance(linear_light(reduced(one, by)))), max(px_per_mm * by, 4.0))
+        for one, by in ((before, factor), (after, factor_after))
     ]
     scale = factor_after / factor
     wide = alignment.align(greys[0], greys[1], px_per_mm * factor, refine=False, scale=scale)
@@ -209,8 +207,8 @@ def _judge(
     sharp = [verdict.edge_sigma_mm(luminance(one), near_ink, scale) for one in (cuts.before, laid.after)]
     figures = figures._replace(blur_before_mm=sharp[0], blur_after_mm=sharp[1])
     outside = near_ink & ~circle_mask(cuts.before.shape, swab, scale)
-    before, after, _ = verdict.matched(cuts.before, laid.after, outside)
-    ratio = log_ratio(before, after)
+    before, after = verdict.matched(cuts.before, laid.after, outside)
+    ratio = density(after) - density(before)
     paper = usable & (ink.away_mm > 0.4) & ~circle_mask(cuts.before.shape, swab, scale)
     shading = surface(ratio, paper)
     if shading is None:
@@ -247,7 +245,8 @@ def _answer(
     if not {"near halo", "ink amount"} <= set(found):
         # Specks and fibres pass for ink here and there; what matters is whether ink can be judged.
         reasons = (*reasons, "no ink in the patch")
-    glossy = (figures.glare_fraction or 0.0) + _near_white(cuts.before) > GLOSSY_FROM
+    near_white = float((cuts.before > masks.BURNT_LIGHT).all(axis=2).mean())
+    glossy = (figures.glare_fraction or 0.0) + near_white > GLOSSY_FROM
     limits = verdict.thresholds(glossy=glossy, noise=noise)
     places = verdict.boxes(found, limits, pair.swab, pair.px_per_mm)
     blur_mm = max(figures.blur_before_mm or 0.0, figures.blur_after_mm or 0.0)
@@ -262,10 +261,6 @@ def _answer(
     if said == "no-change":
         smallest = verdict.smallest_mm(found, limits, ink_density(pair), pair.blur_mm)
     return Comparison(said, why, outer, smallest, _paper_change(pair, colours), figures, shown)
-
-
-def _near_white(light: Array) -> float:
-    return float((light > masks.BURNT_LIGHT).all(axis=2).mean())
 
 
 def _outward(box: Box, frame: Frame) -> Box:

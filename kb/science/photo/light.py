@@ -5,13 +5,17 @@ Light, white balance and shading taken out of the log ratio of a pair, in two st
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import cv2
 import numpy as np
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from kb.science.photo.given import Array, Mask, Picture
+
+Number = TypeVar("Number", bound="np.integer[Any] | np.floating[Any]")
 
 DARKEST = 0.002
 """Linear light below which an 8-bit pixel says nothing about density."""
@@ -24,12 +28,12 @@ def linear_light(picture: Picture) -> Array:
     return np.asarray(table.astype(np.float32)[picture])
 
 
-def reduced(values: Array, factor: float) -> Array:
+def reduced(values: NDArray[Number], factor: float) -> NDArray[Number]:
     """Made smaller by area averaging; left as it is for a factor of 1 or more."""
     if factor >= 1.0:
         return values
     size = (max(round(values.shape[1] * factor), 1), max(round(values.shape[0] * factor), 1))
-    return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA))
+    return np.asarray(cv2.resize(values, size, interpolation=cv2.INTER_AREA), values.dtype)
 
 
 def density(light: Array) -> Array:
@@ -76,9 +80,7 @@ def surface(ratio: Array, paper: Mask) -> Array | None:
     layers = []
     for channel in range(3):
         values = np.asarray(mean[..., channel][good] / share[good], np.float32)
-        layers.append(
-            everywhere @ _robust(terms, values, np.asarray(share[good], np.float32)).astype(np.float32)
-        )
+        layers.append(everywhere @ robust_fit(terms, values, np.asarray(share[good], np.float32), 1e-3))
     return np.asarray(np.stack(layers, -1), np.float32)
 
 
@@ -86,17 +88,25 @@ def _terms(x: Array, y: Array) -> Array:
     return np.asarray(np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], -1))
 
 
-def _robust(terms: Array, values: Array, weight: Array) -> Array:
-    """Least squares with Tukey's weights, eight rounds."""
-    trust = weight
-    found: Array = np.zeros(terms.shape[1], np.float32)
+def robust_fit(
+    terms: NDArray[Any], values: NDArray[Number], weight: NDArray[Number], least_spread: float
+) -> NDArray[Number]:
+    """Least squares with Tukey's weights, eight rounds. What has no weight says nothing of the spread."""
+    trust, found = weight, np.zeros(terms.shape[1], values.dtype)
     for _ in range(8):
         root = np.sqrt(trust)[:, None]
-        found = np.asarray(np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0], np.float32)
+        found = np.asarray(np.linalg.lstsq(terms * root, values * root[:, 0], rcond=None)[0], values.dtype)
         off = np.abs(values - terms @ found)
-        scale = max(1.4826 * float(np.median(off)), 1e-3)
-        trust = np.asarray(weight * np.clip(1 - (off / (4.7 * scale)) ** 2, 0, None) ** 2, np.float32)
-    return np.asarray(found)
+        spread = max(1.4826 * float(np.median(off[weight > 0])), least_spread)
+        trust = np.asarray(weight * np.clip(1 - (off / (4.7 * spread)) ** 2, 0, None) ** 2, values.dtype)
+    return found
+
+
+def gathered(values: Array, sigma: float) -> Array:
+    """Blurred, worked out on a quarter of the size: so wide a blur has nothing finer."""
+    small = cv2.resize(values, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    blurred = cv2.GaussianBlur(small, (0, 0), sigma / 4)
+    return np.asarray(cv2.resize(blurred, values.shape[1::-1], interpolation=cv2.INTER_LINEAR))
 
 
 def local_mean(values: Array, where: Mask, near_px: float, far_px: float) -> Array:
@@ -108,13 +118,6 @@ def local_mean(values: Array, where: Mask, near_px: float, far_px: float) -> Arr
 
 
 def _masked_mean(values: Array, where: Mask, sigma: float) -> tuple[Array, Array]:
-    """Worked out on a quarter of the size: so wide a mean has nothing finer."""
     weight = where.astype(np.float32)
-    small = [
-        cv2.GaussianBlur(
-            cv2.resize(one, None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA), (0, 0), sigma / 4
-        )
-        for one in (weight, values * weight[..., None])
-    ]
-    share, total = (cv2.resize(one, weight.shape[::-1], interpolation=cv2.INTER_LINEAR) for one in small)
-    return np.asarray(total / np.maximum(share, 1e-3)[..., None]), np.asarray(share)
+    share, total = (gathered(one, sigma) for one in (weight, values * weight[..., None]))
+    return np.asarray(total / np.maximum(share, 1e-3)[..., None]), share

@@ -150,12 +150,3 @@ def circle_mask(
     """True inside the circle made larger by ``grown`` pixels."""
     ys, xs = np.ogrid[: shape[0], : shape[1]]
     return np.asarray(np.hypot(xs - circle.x, ys - circle.y) <= circle.radius + grown)
-
-
-def smaller(picture: Picture, longest: int) -> tuple[Picture, float]:
-    """The picture with its long side at most ``longest`` pixels, and by what it was made smaller."""
-    factor = min(1.0, longest / max(picture.shape[:2]))
-    if factor == 1.0:
-        return picture, 1.0
-    size = (max(round(picture.shape[1] * factor), 1), max(round(picture.shape[0] * factor), 1))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA)), factor

@@ -28,7 +28,10 @@ OUT_OF_REACH_MM = 1.3
 
 
 class Statistic(NamedTuple):
-    """Robust z from which a statistic counts, least spread believed in its own unit, and which way counts."""
+    """Robust z from which a statistic counts, least spread believed in its own unit, and which way counts.
+
+    ``way`` is 1 if only more counts, -1 if only less, 0 for both.
+    """
 
     threshold: float
     floor: float
@@ -85,26 +88,6 @@ def tiled(values: Array, zone: Mask, px_per_mm: float, least_share: float, tile_
     at = (np.round(grid_y).astype(int), np.round(grid_x).astype(int))
     found = np.where(share[at] >= least_share, mean[at], np.nan)
     return Tiles(grid_x, grid_y, side, found)
-
-
-def judged(tiles: Tiles, swab: Circle, px_per_mm: float, floor: float, way: int) -> Judged | None:
-    """Compare the tiles inside the swab with those outside; None if either are too few.
-
-    ``way`` is 1 if only more counts, -1 if only less, 0 for both. ``floor`` is the least spread believed.
-    """
-    away = np.hypot(tiles.x - swab.x, tiles.y - swab.y) - swab.radius
-    known = np.isfinite(tiles.value)
-    inside = known & (away <= IN_REACH_MM * px_per_mm)
-    control = tiles.value[known & (away > OUT_OF_REACH_MM * px_per_mm)]
-    if control.size < LEAST_CONTROLS or not inside.any():
-        return None
-    centre = float(np.median(control))
-    spread = max(1.4826 * float(np.median(np.abs(control - centre))), floor)
-    z = (tiles.value - centre) / spread
-    z = np.abs(z) if way == 0 else z * way
-    z = np.where(inside, z, -np.inf)
-    at = np.unravel_index(int(np.argmax(z)), z.shape)
-    return Judged(float(z[at]), tiles.side, centre, spread, z, tiles.x, tiles.y)
 
 
 NEAR_MM = (0.03, 0.22)
@@ -176,10 +159,8 @@ def _doubt(pair: Prepared) -> float:
     Only lighter paper counts, because a halo makes it uneven too, and darker.
     """
     gained, _, _ = halo_maps(pair)
-    change, rest = (
-        _split(tiled(one, pair.paper(), pair.px_per_mm, 0.15), pair)
-        for one in (pair.ratio.mean(axis=2), gained)
-    )
+    over = [tiled(one, pair.paper(), pair.px_per_mm, 0.15) for one in (pair.ratio.mean(axis=2), gained)]
+    change, rest = ([tiles.value[side] for side in _split(tiles, pair)] for tiles in over)
     if (
         min(one.size for one in (*change, *rest)) < 5
         or np.median(change[0]) > np.median(change[1]) - LIGHTENED
@@ -189,12 +170,11 @@ def _doubt(pair: Prepared) -> float:
     return max(uneven[0] / max(uneven[1], 1e-4), 1.0)
 
 
-def _split(tiles: Tiles, pair: Prepared) -> tuple[Array, Array]:
-    """Values of the tiles inside the swab and of those outside."""
+def _split(tiles: Tiles, pair: Prepared) -> tuple[Mask, Mask]:
+    """Which tiles that hold a value lie inside the swab, and which outside."""
     away = np.hypot(tiles.x - pair.swab.x, tiles.y - pair.swab.y) - pair.swab.radius
     known = np.isfinite(tiles.value)
-    inner, outer = away <= IN_REACH_MM * pair.px_per_mm, away > OUT_OF_REACH_MM * pair.px_per_mm
-    return tiles.value[known & inner].astype(np.float32), tiles.value[known & outer].astype(np.float32)
+    return known & (away <= IN_REACH_MM * pair.px_per_mm), known & (away > OUT_OF_REACH_MM * pair.px_per_mm)
 
 
 def halo_maps(pair: Prepared) -> tuple[Array, Mask, Mask]:
@@ -248,13 +228,12 @@ def _ring(pair: Prepared) -> Judged | None:
     share = cv2.GaussianBlur(weight, (0, 0), sigma)
     change = cv2.GaussianBlur(pair.ratio.mean(axis=2) * weight, (0, 0), sigma) / np.maximum(share, 1e-3)
     known = share > 0.3
+    there = known.astype(np.float32)
     best = np.full(change.shape, -np.inf, np.float32)
     reach = RIDGE_MM * pair.px_per_mm
     for turn in np.arange(4) * np.pi / 4:
         way = round(reach * float(np.cos(turn))), round(reach * float(np.sin(turn)))
-        sides = [
-            (_moved_by(change, way, sign), _moved_by(weight_of(known), way, sign) > 0.5) for sign in (-1, 1)
-        ]
+        sides = [(_moved_by(change, way, sign), _moved_by(there, way, sign) > 0.5) for sign in (-1, 1)]
         higher = np.maximum(sides[0][0], sides[1][0])
         best = np.where(sides[0][1] & sides[1][1], np.maximum(best, change - higher), best)
     # A ridge between two lightened patches is no line: it must be darker than untouched paper.
@@ -263,11 +242,6 @@ def _ring(pair: Prepared) -> Judged | None:
         best = np.minimum(best, change - float(np.median(change[untouched])))
     zone = known & np.isfinite(best)
     return _judged("ring", tiled(np.where(zone, best, 0), zone, pair.px_per_mm, 0.10), pair)
-
-
-def weight_of(mask: Mask) -> Array:
-    """0 and 1 as numbers."""
-    return mask.astype(np.float32)
 
 
 def _moved_by(values: Array, way: tuple[int, int], sign: int) -> Array:
@@ -282,15 +256,24 @@ def _moved(pair: Prepared, followed: Followed) -> Judged | None:
 
 
 def _judged(kind: Kind, tiles: Tiles, pair: Prepared) -> Judged | None:
-    threshold = STATISTICS[kind]
-    return judged(tiles, pair.swab, pair.px_per_mm, threshold.floor, threshold.way)
+    """Compare the tiles inside the swab with those outside; None if either are too few."""
+    _, floor, way = STATISTICS[kind]
+    inside, outside = _split(tiles, pair)
+    control = tiles.value[outside]
+    if control.size < LEAST_CONTROLS or not inside.any():
+        return None
+    centre = float(np.median(control))
+    spread = max(1.4826 * float(np.median(np.abs(control - centre))), floor)
+    z = (tiles.value - centre) / spread
+    z = np.abs(z) if way == 0 else z * way
+    z = np.where(inside, z, -np.inf)
+    at = np.unravel_index(int(np.argmax(z)), z.shape)
+    return Judged(float(z[at]), tiles.side, centre, spread, z, tiles.x, tiles.y)
 
 
 def ink_change_pct(pair: Prepared) -> float | None:
     """Light absorbed by the ink inside the swab, after against before, in per cent."""
-    ys, xs = np.ogrid[: pair.usable.shape[0], : pair.usable.shape[1]]
-    inside = np.hypot(xs - pair.swab.x, ys - pair.swab.y) <= pair.swab.radius
-    zone = pair.usable & inside & (pair.ink.away_mm <= PAPER_FROM_MM)
+    zone = pair.usable & circle_mask(pair.usable.shape, pair.swab) & (pair.ink.away_mm <= PAPER_FROM_MM)
     first, second = (float(_absorbed(one, pair)[zone].sum()) for one in (pair.before, pair.after))
     return 100 * (second - first) / first if first > 0 else None
 
@@ -300,8 +283,3 @@ def ink_density(pair: Prepared) -> float:
     along = density(pair.before) @ pair.ink.direction
     paper = pair.paper()
     return float(np.median(along[pair.ink.mask]) - np.median(along[paper])) if paper.any() else 0.0
-
-
-def log_ratio(before: Array, after: Array) -> Array:
-    """Density gained from before to after."""
-    return density(after) - density(before)

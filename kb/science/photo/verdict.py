@@ -170,14 +170,14 @@ def edge_sigma_mm(grey: Array, near_ink: Mask, px_per_mm: float) -> float:
     return float(np.sqrt(max(np.percentile(sigma, SHARPEST_SHARE) ** 2 - 0.49, 0.0)) / px_per_mm)
 
 
-def matched(before: Array, after: Array, edges: Mask) -> tuple[Array, Array, float]:
-    """The pair in linear light with the sharper one blurred, and by how many pixels (negative: before).
+def matched(before: Array, after: Array, edges: Mask) -> tuple[Array, Array]:
+    """The pair in linear light with the sharper one blurred.
 
     Sigma is chosen where ink cannot have changed: ``edges`` lie near ink and outside the swab.
     """
     if edges.sum() < 100:
-        return before, after, 0.0
-    first, second = (_grey(one) for one in (before, after))
+        return before, after
+    first, second = (np.asarray(one.mean(axis=2)) for one in (before, after))
     gain = float(np.median(second[edges])) / max(float(np.median(first[edges])), 1e-6)
     first = first * gain
     best, chosen = float(np.mean((first - second)[edges] ** 2)), 0.0
@@ -191,8 +191,4 @@ def matched(before: Array, after: Array, edges: Mask) -> tuple[Array, Array, flo
         before = np.asarray(cv2.GaussianBlur(before, (0, 0), -chosen))
     elif chosen > 0:
         after = np.asarray(cv2.GaussianBlur(after, (0, 0), chosen))
-    return before, after, chosen
-
-
-def _grey(light: Array) -> Array:
-    return np.asarray(light.mean(axis=2))
+    return before, after
