@@ -188,6 +188,23 @@ def test_a_studio_may_put_in_its_own_coefficient(studio: Studio) -> None:
     assert gap.movement.mark == ""
 
 
+@pytest.mark.slow
+def test_a_limit_of_light_may_be_one_figure(studio: Studio) -> None:
+    """What a studio puts in as a value and not as an upper end is reckoned with: it was taken for nothing."""
+    studio.catalogue_dir.mkdir(parents=True)
+    (studio.catalogue_dir / "own.yaml").write_text(
+        "guidelines:\n"
+        "- {id: light-year-high, name: Light in a year, topic: light, unit: lux h, "
+        "figure: {value: 20000, from: [memory]}, from: [memory]}\n"
+        "- {id: light-lux-paper, name: Most light, topic: light, unit: lux, "
+        "figure: {value: 60, from: [memory]}, from: [memory]}\n",
+        encoding="utf-8",
+    )
+    light = house(Studio(studio.root), framed(lux=50.0, hours_a_day=8.0, days=25.0)).light
+    assert light.share_of_year.value == pytest.approx(50.0)
+    assert not light.too_bright
+
+
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """Text and JSON; every figure with unit, model and source."""
     words = ["--studio", str(studio.root), "house", "--size", "420 x 594 mm", "--grammage", "100"]

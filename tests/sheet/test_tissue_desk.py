@@ -184,6 +184,25 @@ def test_figures_that_cannot_be(studio: Studio, wanted: Wanted) -> None:
         propose(studio, wanted)
 
 
+@pytest.mark.slow
+def test_a_tissue_that_nobody_measured_stops_no_answer(new_studio: Callable[[str], Studio]) -> None:
+    """It is proposed nowhere, and named as what cannot be judged where it is asked for."""
+    studio = new_studio("own tissue")
+    studio.catalogue_dir.mkdir(parents=True)
+    (studio.catalogue_dir / "own.yaml").write_text(
+        "tissues:\n"
+        "- {id: our-paper, name: Our paper, fibre: kozo, made: by hand, opacity: sheer, strength: medium, "
+        "uses: [mend], grammage_g_m2: {low: 5, high: 8, from: [memory]}, "
+        "thickness_um: {none_known: not measured, from: [memory]}, from: [memory]}\n",
+        encoding="utf-8",
+    )
+    found = propose(studio, Wanted(grammage_g_m2=100.0))
+    assert found.tissues
+    assert "our-paper" not in {one.id for one in found.tissues}
+    with pytest.raises(DeskError, match="weight and thickness are known"):
+        propose(studio, Wanted(grammage_g_m2=100.0, tissue="our-paper"))
+
+
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """Text and JSON; a tissue may be named loosely."""
     words = ["--studio", str(studio.root), "tissue", "--grammage", "90 g/m2", "--length", "12 cm"]

@@ -11,6 +11,7 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
 from kb.index.queries import record, records
+from kb.model.base import Figure, Other
 from kb.model.guidance import Guideline, Practice
 from kb.model.question import Plain
 from kb.science.cited import Known, Span
@@ -60,11 +61,10 @@ class Measured(Plain, frozen=True, kw_only=True):
 
     def _in_other_unit(self) -> Measured | None:
         """The same as one says it: days or hours for hundreds of minutes, milligrams for a little weight."""
-        ends = [end for end in (self.value, self.low, self.high) if end is not None]
-        if self.unit == "g" and ends and 0.0 < max(ends) < LEAST_G:
+        if self.unit == "g" and 0.0 < max(ends(self), default=0.0) < LEAST_G:
             return self._times(1000.0, "mg")
         for unit, minutes in (("days", 1440.0), ("h", 60.0)) if self.unit == "min" else ():
-            if ends and min(ends) >= 3.0 * minutes:
+            if min(ends(self), default=0.0) >= 3.0 * minutes:
                 return self._times(1.0 / minutes, unit)
         return None
 
@@ -87,6 +87,12 @@ class Told(Plain, frozen=True, kw_only=True):
     def words(self) -> str:
         """The statement with its mark."""
         return f"{self.text}{f' ~ {self.mark}' if self.mark else ''}"
+
+
+def ends(figure: Measured | Figure | Other) -> list[float]:
+    """The lowest and the highest number of a figure; nothing where it holds none."""
+    found = [end for end in (figure.low, figure.value, figure.high) if end is not None]
+    return [found[0], found[-1]] if found else []
 
 
 def shown(value: float) -> str:
@@ -182,11 +188,11 @@ def told(studio: Studio, topic: str) -> tuple[Told, ...]:
 def span_of(studio: Studio, guide_id: str) -> Span:
     """A guideline as a range for a formula; where one end is missing both ends are the same."""
     figure = guideline(studio, guide_id).figure
-    ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
-    if not ends:
+    found = ends(figure)
+    if not found:
         raise DeskError(f"The guideline {guide_id} holds no number to reckon with.")
     source = figure.sources[0]
-    return Span(ends[0], ends[-1], source, cited_source(studio, source).seen, figure.note)
+    return Span(found[0], found[1], source, cited_source(studio, source).seen, figure.note)
 
 
 def value_of(studio: Studio, guide_id: str) -> float:

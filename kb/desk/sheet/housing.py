@@ -16,6 +16,7 @@ from kb.desk.materials.measured import (
     Maker,
     Measured,
     Told,
+    ends,
     guideline,
     guidelines,
     shown,
@@ -226,11 +227,9 @@ def _grain(along: Along, across: bool) -> Grain:
 def _others(make: Maker, grain: Grain, by: Callable[[Span], Gap]) -> Iterator[Measured]:
     """The gap by the coefficients of other sources, which are kept and shown."""
     for one in guideline(make.studio, f"movement-{grain}").figure.others:
-        low = one.low if one.low is not None else one.value
-        high = one.high if one.high is not None else one.value
-        if low is None or high is None:
+        if not (figures := ends(one)):
             continue
-        found = by(Span(low, high, one.sources[0], True, one.note))
+        found = by(Span(figures[0], figures[1], one.sources[0], True, one.note))
         yield make.span(found.low_mm, found.high_mm, "mm", MODEL_GAP, one.sources, one.note)
 
 
@@ -271,20 +270,20 @@ def _layers(make: Maker, framed: Framed) -> Iterator[Layer]:
 
 
 def _depth(make: Maker, layers: tuple[Layer, ...]) -> Measured:
-    low = sum(one.depth.value if one.depth.value is not None else one.depth.low or 0.0 for one in layers)
-    high = sum(one.depth.value if one.depth.value is not None else one.depth.high or 0.0 for one in layers)
+    low = sum(min(ends(one.depth), default=0.0) for one in layers)
+    high = sum(max(ends(one.depth), default=0.0) for one in layers)
     sources = [source for one in layers for source in one.depth.sources]
     return make.span(low, high, "mm", "sum of the layers", sources, "what the rebate must hold")
 
 
 def _light(make: Maker, framed: Framed) -> LightView:
-    year = make.guide(f"light-year-{framed.sensitivity}")
-    most = make.guide("light-lux-paper")
-    uv = make.guide("light-uv")
+    year_id = f"light-year-{framed.sensitivity}"
+    year, uv = make.guide(year_id), make.guide("light-uv")
+    uv_on_sheet = uv_uw_cm2(value_of(make.studio, "light-uv"), framed.lux)
     dose = lux_hours(framed.lux, framed.hours_a_day, framed.days)
     if not 0 < framed.days <= DAYS:
         raise ValueError(f"a display in one year lasts up to {DAYS:g} days, not {framed.days:g}")
-    limit = year.high or 0.0
+    limit = value_of(make.studio, year_id)
     left = days_left(limit, dose, framed.lux, framed.hours_a_day)
     sources = year.sources
     return LightView(
@@ -298,10 +297,10 @@ def _light(make: Maker, framed: Framed) -> LightView:
             left, "days", MODEL_LIGHT, sources, "" if left < math.inf else "without end: it lies in the dark"
         ),
         over_budget=dose > limit,
-        most_lux=most,
-        too_bright=framed.lux > (most.high or 0.0),
+        most_lux=make.guide("light-lux-paper"),
+        too_bright=framed.lux > value_of(make.studio, "light-lux-paper"),
         uv=uv,
-        uv_on_sheet=make.one(uv_uw_cm2(uv.high or 0.0, framed.lux), "µW/cm2", "share x lux", uv.sources),
+        uv_on_sheet=make.one(uv_on_sheet, "µW/cm2", "share x lux", uv.sources),
     )
 
 

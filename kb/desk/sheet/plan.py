@@ -289,31 +289,28 @@ def tissue_lines(found: TissueAnswer | None) -> list[str]:
 
 def mended_lines(plan: SheetPlan) -> list[str]:
     """Toning tests and mends that were made, in the order they were written down."""
-    lines = [] if not plan.tonings else ["Toning tests so far:"]
-    for toned in plan.tonings:
-        lines.append(f"- {toned.at[:10]} {toned.words}{_state(toned.state)}")
-        lines.append(f"  {toned.verdict}")
-        lines += [f"  ! {text}" for text in toned.warnings]
-    if plan.mends:
-        lines.append("Mends so far:")
-    for mend in plan.mends:
-        lines.append(f"- {mend.at[:10]} {mend.words}{_state(mend.state)}")
-        lines += [f"  ! {text}" for text in mend.warnings]
-    return lines
+    toned = [line for one in plan.tonings for line in _done(one, (one.verdict,))]
+    mended = [line for one in plan.mends for line in _done(one, ())]
+    return [
+        *(["Toning tests so far:", *toned] if toned else ()),
+        *(["Mends so far:", *mended] if mended else ()),
+    ]
 
 
 def housed_lines(plan: SheetPlan) -> list[str]:
     """How the sheet was put away, and whether its gap is enough."""
-    lines = [] if not plan.housings else ["Housed so far:"]
-    for one in plan.housings:
-        lines.append(f"- {one.at[:10]} {one.words}{_state(one.state)}")
-        lines += [f"  {text}" for text in one.gap]
-        lines += [f"  ! {text}" for text in one.warnings]
-    return lines
+    housed = [line for one in plan.housings for line in _done(one, one.gap)]
+    return ["Housed so far:", *housed] if housed else []
 
 
-def _state(state: str) -> str:
-    return f" [{state}]" if state else ""
+def _done(one: MendView | TonedView | HousedView, follows: tuple[str, ...]) -> list[str]:
+    """A record of the sheet, what follows from it, and what speaks against it."""
+    state = f" [{one.state}]" if one.state else ""
+    return [
+        f"- {one.at[:10]} {one.words}{state}",
+        *(f"  {text}" for text in follows),
+        *(f"  ! {text}" for text in one.warnings),
+    ]
 
 
 def drying_lines(plan: PressPlan) -> list[str]:

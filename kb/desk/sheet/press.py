@@ -14,7 +14,7 @@ from kb.book.kinds.mend import After
 from kb.desk.errors import DeskError
 from kb.desk.making import steps
 from kb.desk.making.steps import KeptTimer, StepsState, Work
-from kb.desk.materials.measured import Maker, Measured, Told, told
+from kb.desk.materials.measured import Maker, Measured, Told, ends, told
 from kb.desk.sheet.facts import plain_name
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -80,14 +80,13 @@ def plan(studio: Studio, after: str) -> PressPlan:
     for number, (guide, text, fresh) in enumerate(PLANS[job], 1):
         minutes = make.guide(guide)
         changes += fresh
-        shortest = minutes.value if minutes.value is not None else minutes.low or 0.0
         steps.append(
             PressStep(
                 number=number,
                 text=text,
                 minutes=minutes,
                 blotters=changes if fresh else 0,
-                timer_s=60.0 * shortest,
+                timer_s=60.0 * min(ends(minutes), default=0.0),
             )
         )
     return PressPlan(
@@ -101,8 +100,8 @@ def plan(studio: Studio, after: str) -> PressPlan:
 
 
 def _sum(make: Maker, steps: list[PressStep]) -> Measured:
-    lows = (one.minutes.value or one.minutes.low or 0.0 for one in steps)
-    highs = (one.minutes.value or one.minutes.high or 0.0 for one in steps)
+    lows = (min(ends(one.minutes), default=0.0) for one in steps)
+    highs = (max(ends(one.minutes), default=0.0) for one in steps)
     sources = [source for one in steps for source in one.minutes.sources]
     return make.span(sum(lows), sum(highs), "min", MODEL, sources)
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.desk.materials.measured import Maker, Measured, Told, told
+from kb.desk.materials.measured import Maker, Measured, Told, ends, told
 from kb.desk.studio import Studio
 from kb.index.queries import records
-from kb.model.base import Figure
 from kb.model.material import Tissue
 from kb.model.question import Plain
 from kb.science.cited import Span
@@ -131,9 +130,17 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
     with in_a_sentence():
         span = wanted_weight(wanted.grammage_g_m2, job, both_faces_seen=wanted.both_faces_seen)
         area_mm2, strips = _area(studio, wanted)
-        chosen = [one for one in _tissues(studio) if _chosen(one, job, span, wanted)]
+        # Of an own tissue nobody may have measured the thickness: it cannot be held against a sheet.
+        known = (
+            one
+            for one in records(studio.index.conn, "tissue", Tissue)
+            if ends(one.grammage_g_m2) and ends(one.thickness_um)
+        )
+        chosen = [one for one in known if _chosen(one, job, span, wanted)]
         if wanted.tissue and not chosen:
-            raise DeskError(f'There is no tissue "{wanted.tissue}"; choose one of the catalogue.')
+            raise DeskError(
+                f'There is no tissue "{wanted.tissue}" whose weight and thickness are known; choose another.'
+            )
         found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]
     make = Maker(studio)
     return TissueAnswer(
@@ -155,11 +162,12 @@ def named_of_weight(studio: Studio, low_g_m2: float, high_g_m2: float) -> list[t
     What carries a sheet by its hinges is chosen by weight alone.
     """
     asked = Span(low_g_m2, high_g_m2, "project", False, "")
-    pure = (one for one in _tissues(studio) if one.pure)
-    found = sorted(
-        (_ends(one.grammage_g_m2), one.name) for one in pure if fits(*_ends(one.grammage_g_m2), asked)
-    )
-    return [(name, f"{name}, {low:g} to {high:g} g/m2") for (low, high), name in found]
+    found = []
+    for one in records(studio.index.conn, "tissue", Tissue):
+        weight = ends(one.grammage_g_m2)
+        if one.pure and weight and fits(weight[0], weight[1], asked):
+            found.append((weight, one.name))
+    return [(name, f"{name}, {low:g} to {high:g} g/m2") for (low, high), name in sorted(found)]
 
 
 def _without(span: Span | None, job: str, wanted: Wanted) -> str:
@@ -170,14 +178,10 @@ def _without(span: Span | None, job: str, wanted: Wanted) -> str:
     return f" No single tissue is customary as an {job} for such a sheet: build it up in layers."
 
 
-def _tissues(studio: Studio) -> list[Tissue]:
-    return records(studio.index.conn, "tissue", Tissue)
-
-
 def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, wanted: Wanted) -> bool:
     if wanted.tissue:
         return one.id == wanted.tissue
-    low, high = _ends(one.grammage_g_m2)
+    low, high = ends(one.grammage_g_m2)
     return span is not None and job in one.uses and _layers(low, high, job, span) is not None
 
 
@@ -185,11 +189,6 @@ def _layers(low: float, high: float, job: str, span: Span) -> int | None:
     """Layers of a tissue in the wanted weight: a mend is one, an infill may be built up."""
     layers = layers_for(low, high, span)
     return layers if job == "infill" or layers == 1 else None
-
-
-def _ends(figure: Figure) -> tuple[float, float]:
-    ends = [end for end in (figure.low, figure.value, figure.high) if end is not None]
-    return ends[0], ends[-1]
 
 
 def _view(
@@ -201,8 +200,8 @@ def _view(
     area_mm2: float,
 ) -> TissueView:
     make = Maker(studio)
-    low, high = _ends(one.grammage_g_m2)
-    thin, thick = _ends(one.thickness_um)
+    low, high = ends(one.grammage_g_m2)
+    thin, thick = ends(one.thickness_um)
     row = customary(wanted.grammage_g_m2)
     layers = 1 if span is None else _layers(low, high, job, span)
     # What is built up weighs and stands as all its layers together.
