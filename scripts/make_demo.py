@@ -27,6 +27,7 @@ from kb.book.append import append  # noqa: E402
 from kb.book.check import Kept, make_kept  # noqa: E402
 from kb.book.kinds.parts import Face, Photo, Site  # noqa: E402
 from kb.book.kinds.spot_test import Round, SpotTest  # noqa: E402
+from kb.book.ulid import ulid_text  # noqa: E402
 from kb.desk.records.photographs import FOLDER as PHOTOGRAPHS  # noqa: E402
 from kb.index.pool_file import counts_file, text_of  # noqa: E402
 from kb.model.pool import HarmCount, ReleaseCount  # noqa: E402
@@ -42,7 +43,6 @@ HEADER = """\
 """
 NAMING = {"batch": "batch", "toning": "toning", "before": "photograph", "after": "photograph"}
 """Fields that name another record, with the kind of record that they name."""
-_DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -184,7 +184,7 @@ def record_id(entry: Told) -> str:
     """An id in the book's form: its time, and a hash of its key where others carry random bits."""
     number = int(entry.moment.timestamp() * 1000) << 80
     number |= int.from_bytes(sha256(f"demo studio: {entry.key}".encode()).digest()[:10], "big")
-    return "".join(_DIGITS[number >> shift & 31] for shift in range(125, -1, -5))
+    return ulid_text(number)
 
 
 def spot_test(test: Test, sheet: Sheet) -> SpotTest:

@@ -82,7 +82,7 @@ def is_ulid(text: str) -> bool:
 @lru_cache(maxsize=1)
 def _about(about_s: int) -> str:
     """The first eight digits, by the time in units of 1,024 ms: ids made in a row mostly share them."""
-    return _text(about_s << 10 + _RANDOM_BITS)[:8]
+    return ulid_text(about_s << 10 + _RANDOM_BITS)[:8]
 
 
 def _after(text: str) -> str:
@@ -90,10 +90,11 @@ def _after(text: str) -> str:
     number = _number(text) + 1 + int.from_bytes(os.urandom(_STEP_BITS // 8), "big")
     if number > _TOP:
         raise ValueError("No later id is left: the clock or a record stands at the end of time.")
-    return _text(number)
+    return ulid_text(number)
 
 
-def _text(number: int) -> str:
+def ulid_text(number: int) -> str:
+    """A number of 128 bits as an id is written."""
     return "".join([_DIGITS[number >> shift & 31] for shift in _SHIFTS])
 
 
@@ -109,7 +110,7 @@ def _reseed_child() -> None:
     _lock = allocate_lock()
     # Seventy-two random bits: the ids of two processes then lie in no common range.
     if _last:
-        _last = _text(min(_number(_last) + int.from_bytes(os.urandom(9), "big"), _TOP))
+        _last = ulid_text(min(_number(_last) + int.from_bytes(os.urandom(9), "big"), _TOP))
 
 
 if hasattr(os, "register_at_fork"):

@@ -14,6 +14,7 @@ from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.line import FIRST_PREV, encode_line, hash_of
 from kb.book.pieces import CLOSED_AT_BYTES, piece_path
+from kb.book.ulid import ulid_text
 from kb.index.compiled import Compiled
 from kb.model.record import Amend, Line, Withdraw
 
@@ -26,7 +27,6 @@ AMENDED, WITHDRAWN = 0.010, 0.003
 """Shares of records that correct an earlier one or take it back."""
 BENCH = "bench-1"
 WHO = ("AB", "CD", "EF")
-DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 _encode = msgspec.json.Encoder().encode
 
@@ -115,8 +115,7 @@ class Writer:
     def _stamp(self) -> tuple[str, str]:
         """A record id and the time in it, some minutes after the one before."""
         self._now_ms += 60_000 + int(300_000 * self._random.random())
-        number = self._now_ms << 80 | self._random.getrandbits(80)
-        record_id = "".join([DIGITS[number >> shift & 31] for shift in range(125, -1, -5)])
+        record_id = ulid_text(self._now_ms << 80 | self._random.getrandbits(80))
         at = datetime.fromtimestamp(self._now_ms / 1000, UTC).isoformat(timespec="milliseconds")
         return record_id, f"{at[:-6]}Z"
 

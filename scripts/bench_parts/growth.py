@@ -17,7 +17,17 @@ from kb.desk.records.record import list_tests
 from kb.desk.studio import Studio
 from scripts.bench_parts.books import BENCH, Writer
 from scripts.bench_parts.budgets import memory_of, questions
-from scripts.bench_parts.measure import Case, Curve, Spread, middle_of, side_by_side, spread, timed, warmed
+from scripts.bench_parts.measure import (
+    Case,
+    Curve,
+    Spread,
+    exactly,
+    middle_of,
+    side_by_side,
+    spread,
+    timed,
+    warmed,
+)
 from scripts.bench_parts.stage import Stage
 from scripts.bench_parts.stores import TYPED
 from scripts.bench_parts.typical import TYPICAL, WRITING
@@ -48,8 +58,7 @@ def growing(stage: Stage) -> list[Curve]:
 def _size(path: Path) -> Spread:
     """Bytes of a file, or of the files in a folder."""
     files = path.iterdir() if path.is_dir() else [path]
-    total = float(sum(one.stat().st_size for one in files))
-    return Spread(total, total, total)
+    return exactly(float(sum(one.stat().st_size for one in files)))
 
 
 def _resident(stage: Stage, roots: dict[int, Path]) -> Curve:

@@ -12,7 +12,7 @@ from pathlib import Path
 from kb.book.append import append
 from kb.desk.studio import Studio
 from scripts.bench_parts.books import BENCH, Writer
-from scripts.bench_parts.measure import Result, Spread
+from scripts.bench_parts.measure import Result, exactly
 from scripts.bench_parts.stage import Stage
 from scripts.bench_parts.typical import WRITING
 
@@ -44,15 +44,11 @@ def loading(stage: Stage) -> list[Result]:
     ]
     stage.run([*stage.command, "--studio", str(root), "test", "add", *WRITING["test add"]])
     _, took_s, busy_s, peak = _measured(stage, root, "share")
-    parts = {"of the processor": (_once(busy_s), "s"), "peak of memory": (_once(peak), "B")}
+    parts = {"of the processor": (exactly(busy_s), "s"), "peak of memory": (exactly(peak), "B")}
     results.append(
-        Result("load-share", f"one more record shared, {count:,} tests", _once(took_s), MOST_S, "s", parts)
+        Result("load-share", f"one more record shared, {count:,} tests", exactly(took_s), MOST_S, "s", parts)
     )
     return [*results, _chained(stage), *_writers(stage)]
-
-
-def _once(value: float) -> Spread:
-    return Spread(value, value, value)
 
 
 def _measured(stage: Stage, root: Path, *words: str) -> tuple[float, ...]:
@@ -62,8 +58,8 @@ def _measured(stage: Stage, root: Path, *words: str) -> tuple[float, ...]:
 
 def _peak(stage: Stage, name: str, root: Path, *words: str) -> Result:
     _, took_s, busy_s, peak = _measured(stage, root, *words)
-    parts = {"wall clock": (_once(took_s), "s"), "of the processor": (_once(busy_s), "s")}
-    return Result("load-memory", f"{name}: peak of memory", _once(peak), MOST_BYTES, "B", parts)
+    parts = {"wall clock": (exactly(took_s), "s"), "of the processor": (exactly(busy_s), "s")}
+    return Result("load-memory", f"{name}: peak of memory", exactly(peak), MOST_BYTES, "B", parts)
 
 
 def _chained(stage: Stage) -> Result:
@@ -80,8 +76,10 @@ def _chained(stage: Stage) -> Result:
     studio.refresh()
     took_s, busy_s = time.perf_counter() - started, time.process_time() - busy
     studio.close()
-    parts = {"of the processor": (_once(busy_s), "s")}
-    return Result("load-chain", f"{CHAINED:,} chained withdrawals indexed", _once(took_s), MOST_S, "s", parts)
+    parts = {"of the processor": (exactly(busy_s), "s")}
+    return Result(
+        "load-chain", f"{CHAINED:,} chained withdrawals indexed", exactly(took_s), MOST_S, "s", parts
+    )
 
 
 def _writers(stage: Stage) -> list[Result]:
@@ -91,5 +89,5 @@ def _writers(stage: Stage) -> list[Result]:
     middle, high = map(float, re.findall(r"p50 ([\d.]+) s, p99 ([\d.]+) s", said)[0])
     counts = said.splitlines()[0]
     name = "choose while 8 writers append and the index is made anew, 99 of 100"
-    parts = {"half of them": (_once(middle), "s")}
-    return [Result("load-choose", name, _once(high), MOST_ANSWER_S, "s", parts, counts)]
+    parts = {"half of them": (exactly(middle), "s")}
+    return [Result("load-choose", name, exactly(high), MOST_ANSWER_S, "s", parts, counts)]

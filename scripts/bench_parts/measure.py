@@ -51,6 +51,11 @@ class Curve(NamedTuple):
     points: dict[int, Spread]
 
 
+def exactly(value: float) -> Spread:
+    """What was measured once, or never varies."""
+    return Spread(value, value, value)
+
+
 def spread(values: list[float]) -> Spread:
     """Median and quartiles."""
     ordered = sorted(values)

@@ -14,7 +14,7 @@ from kb.desk.keep import rebuild
 from kb.desk.materials.lookup import find
 from kb.desk.studio import Studio
 from scripts.bench_parts.books import BENCH, Writer
-from scripts.bench_parts.measure import Case, Result, Spread, ratio, side_by_side, spread
+from scripts.bench_parts.measure import Case, Result, Spread, ratio, side_by_side, spread, timed
 from scripts.bench_parts.names import some_names
 from scripts.bench_parts.stage import Stage
 
@@ -77,8 +77,8 @@ def rebuilding(stage: Stage) -> list[Result]:
     book = files(full.book_dir)
     found = side_by_side(
         {
-            "whole rebuild": lambda: _rebuild(full),
-            "catalogue alone": lambda: _rebuild(empty),
+            "whole rebuild": timed(lambda: rebuild(full)),
+            "catalogue alone": timed(lambda: rebuild(empty)),
             "json.loads and executemany": lambda: _plain(book, stage.folder / "plain.db"),
         },
         stage.sizes.rebuilds,
@@ -90,12 +90,6 @@ def rebuilding(stage: Stage) -> list[Result]:
     parts = {name: (spread(values), "s") for name, values in found.items()}
     value = ratio(book_part, found["json.loads and executemany"])
     return [Result("rebuild", f"index rebuild, {count:,} book records", value, 2.5, "", parts)]
-
-
-def _rebuild(studio: Studio) -> float:
-    started = time.perf_counter()
-    rebuild(studio)
-    return time.perf_counter() - started
 
 
 def _plain(book: list[Path], target: Path) -> float:
@@ -148,21 +142,21 @@ def appending(stage: Stage) -> list[Result]:
         append(book, bench=BENCH, who="AB", kind="test", body=body)
         return time.perf_counter() - started
 
-    def write() -> float:
-        started = time.perf_counter()
+    def write() -> None:
         os.write(plain, raw)
         os.fsync(plain)
-        return time.perf_counter() - started
 
-    def whole() -> float:
-        started = time.perf_counter()
+    def whole() -> None:
         handle = os.open(book.parent / "plain", os.O_WRONLY | os.O_APPEND)
         os.write(handle, raw)
         os.fsync(handle)
         os.close(handle)
-        return time.perf_counter() - started
 
-    cases: dict[str, Case] = {"append": record, "write and fsync": write, "open, write, fsync, close": whole}
+    cases: dict[str, Case] = {
+        "append": record,
+        "write and fsync": timed(write),
+        "open, write, fsync, close": timed(whole),
+    }
     side_by_side(cases, 2)
     found = side_by_side(cases, stage.sizes.appends)
     os.close(plain)
