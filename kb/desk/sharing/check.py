@@ -47,7 +47,6 @@ def faults_of(git: Git, tree: Tree) -> Faults:
     """The faults of the catalogue and shelf in a tree."""
     from kb.catalogue.load import load
     from kb.catalogue.own_files import read_shelf_file
-    from kb.catalogue.paths import shipped_data
 
     with TemporaryDirectory() as folder:
         root = Path(folder)
@@ -56,10 +55,17 @@ def faults_of(git: Git, tree: Tree) -> Faults:
                 target = root / path
                 target.parent.mkdir(parents=True, exist_ok=True)
                 target.write_bytes(content_of(git, one))
-        catalogue, problems = load([shipped_data(), root / CATALOGUE])
+        catalogue, problems = load([shipped(), root / CATALOGUE])
         _, of_shelf = read_shelf_file(root / SHELF, catalogue.entries)
     own = (str(one) for one in problems)
     return Faults(_by_kind(own), _by_kind(of_shelf))
+
+
+def shipped() -> Path:
+    """The catalogue that a studio's own adds to."""
+    from kb.catalogue.paths import shipped_data
+
+    return shipped_data()
 
 
 def _by_kind(texts: Iterable[str]) -> dict[str, str]:
