@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
+from typing import NamedTuple
 
-from kb.science.air.room import decayed, decayed_twice
-from kb.science.choose.evidence import OBSERVED_SHARE, Cell, Posterior, combine, ring
+from kb.science.air.room import DAY_MIN, decayed, decayed_twice
+from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
 from kb.science.cited import need_not_negative, need_positive
 from kb.science.making.recipe_scaling import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
@@ -180,3 +182,39 @@ def co2_pressure_atm(bath: Bath) -> float:
     """Of the gas over a bath that is in balance with it."""
     gamma = davies(bath.ionic_strength_mol_l, 0, bath.temp_c)
     return bath.species_mol_l["CO2(aq)"] * gamma / constants(bath.temp_c)["co2-gas"]
+
+
+class Cell(NamedTuple):
+    """Tests of one class as they speak for one question.
+
+    ``weight`` 0..1 is the similarity, ``n`` tests (already discounted by studio) gave ``k`` events, ``p0``
+    is the chemistry prior of the cell, and ``own`` marks the question's own class.
+    """
+
+    weight: float
+    n: float
+    k: float
+    p0: float
+    own: bool
+
+
+def ring(weight: float) -> int | None:
+    """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count.
+
+    A weight is a product, so one that rounding left just below an edge lies on it.
+    """
+    place = bisect_right(RING_EDGES, weight + EDGE_SLACK)
+    return place - 1 if place else None
+
+
+def twa_8h(intervals: Sequence[tuple[float, float]]) -> float:
+    """8-hour average of (hours, concentration) pairs: sum(C T) / 8, also for a day shorter than 8 h.
+
+    Time that is not listed counts as clean air. Source: 29 CFR 1910.1000(d)(1)(i) (seen). Extended shifts
+    have rules of their own, which are not applied here.
+    """
+    # A short day is divided by eight hours as well, as the rule has it.
+    return math.fsum(
+        zero_or_more(hours, "the time in h") * zero_or_more(value, "a concentration")
+        for hours, value in intervals
+    ) / (DAY_MIN / 60.0)

@@ -8,10 +8,10 @@ from collections import Counter
 from itertools import product
 
 from kb.science.choose import beta
-from kb.science.choose.evidence import Cell, discount, release_prior
+from kb.science.choose.evidence import discount, release_prior
 from kb.science.choose.similarity import liquid_weight, stage_weight
 from kb.science.liquids.solubility import red
-from tests.plain_forms import from_cells
+from tests.plain_forms import Cell, from_cells
 
 LIQUIDS = [(14.5 + 0.5 * i, (3.1 * i) % 13, (5.7 * i) % 17) for i in range(14)]
 CENTRE, RADIUS = (16.6, 4.0, 4.0), 8.0

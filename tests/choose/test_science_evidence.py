@@ -8,8 +8,8 @@ import pytest
 
 from kb.science.choose import beta
 from kb.science.choose import evidence as ev
-from kb.science.choose.evidence import Cell, Posterior
-from tests.plain_forms import corrected_rate, from_cells
+from kb.science.choose.evidence import Posterior
+from tests.plain_forms import Cell, corrected_rate, from_cells, ring
 
 NO_RINGS = [(0.0, 0.0)] * 3
 
@@ -148,7 +148,7 @@ def test_studio_discount():
 )
 def test_rings(weight, place):
     """Each lower edge belongs to its ring."""
-    assert ev.ring(weight) == place
+    assert ring(weight) == place
 
 
 @pytest.mark.parametrize(

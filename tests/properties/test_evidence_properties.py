@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from kb.science.choose import beta
 from kb.science.choose import evidence as ev
-from kb.science.choose.evidence import Cell, Posterior
-from tests.plain_forms import corrected_rate, from_cells
+from kb.science.choose.evidence import Posterior
+from tests.plain_forms import Cell, corrected_rate, from_cells, ring
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)
@@ -115,7 +115,7 @@ def test_the_mean_lies_between_chemistry_and_the_rates(p0, log):
     rates = [
         corrected_rate(cell.k, cell.n, p0, cell.p0)
         for cell in log
-        if cell.own or ev.ring(cell.weight) is not None
+        if cell.own or ring(cell.weight) is not None
     ]
     low, high = min([p0, *rates]), max([p0, *rates])
     assert min(max(low, 0.01), 0.99) - 1e-12 <= posterior.mean <= max(min(high, 0.99), 0.01) + 1e-12

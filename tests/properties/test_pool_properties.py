@@ -19,10 +19,10 @@ from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse, text_of
 from kb.model.pool import HarmCount, ReleaseCount
 from kb.science.choose import beta
-from kb.science.choose.evidence import RING_CEILINGS, Cell, Posterior
+from kb.science.choose.evidence import RING_CEILINGS, Posterior
 from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth
 from kb.science.choose.pooling import Context, Pool
-from tests.plain_forms import from_cells
+from tests.plain_forms import Cell, from_cells
 from tests.properties.test_pooling import CONTEXTS, LIQUIDS, SCALE, kernel_from, kernels, vectors_of
 
 Rows = list[tuple[int, int, int, float, float]]

@@ -8,9 +8,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from kb.science.choose.evidence import Cell
 from kb.science.choose.pooling import FIELDS, Context, Extra, Pool
-from tests.plain_forms import from_cells
+from tests.plain_forms import Cell, from_cells
 
 CONTEXTS = [
     Context(weight=a * s * c, own=(a == 1.0 and s == 1.0))

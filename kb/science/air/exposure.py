@@ -11,7 +11,6 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from kb.science.air.room import DAY_MIN
 from kb.science.numbers import ATMOSPHERE_KPA, above_zero, molar_volume_l_mol, zero_or_more
 
 ACTION_SHARE = 0.5
@@ -69,19 +68,6 @@ def partial_pressures_kpa(
         zero_or_more(x, "a mole fraction") * zero_or_more(pressure, "a vapour pressure in kPa")
         for x, pressure in zip(fractions, vapour_pressures_kpa, strict=True)
     )
-
-
-def twa_8h(intervals: Sequence[tuple[float, float]]) -> float:
-    """8-hour average of (hours, concentration) pairs: sum(C T) / 8, also for a day shorter than 8 h.
-
-    Time that is not listed counts as clean air. Source: 29 CFR 1910.1000(d)(1)(i) (seen). Extended shifts
-    have rules of their own, which are not applied here.
-    """
-    # A short day is divided by eight hours as well, as the rule has it.
-    return math.fsum(
-        zero_or_more(hours, "the time in h") * zero_or_more(value, "a concentration")
-        for hours, value in intervals
-    ) / (DAY_MIN / 60.0)
 
 
 def additive_index(concentrations: Mapping[str, float], limits: Mapping[str, float | None]) -> AdditiveIndex:

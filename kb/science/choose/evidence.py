@@ -6,7 +6,6 @@ simulation, unless a source stands beside it; none is a measurement of real mate
 """
 
 import math
-from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -84,20 +83,6 @@ class Posterior(NamedTuple):
     def total(self) -> float:
         """How many tests the chance rests on, chemistry included."""
         return self.a + self.b
-
-
-class Cell(NamedTuple):
-    """Tests of one class as they speak for one question.
-
-    ``weight`` 0..1 is the similarity, ``n`` tests (already discounted by studio) gave ``k`` events, ``p0``
-    is the chemistry prior of the cell, and ``own`` marks the question's own class.
-    """
-
-    weight: float
-    n: float
-    k: float
-    p0: float
-    own: bool
 
 
 def release_prior(red: float | None, position: int, through: str, contact: str, offset: float = 0.0) -> float:
@@ -178,15 +163,6 @@ def discount(m: float) -> float:
         raise ValueError(f"a number of tests must be zero or more, not {m}")
     # Saturates: test after test of one cell in one studio says ever less that is new.
     return m * STUDIO_CEILING / (m + STUDIO_CEILING - 1.0)
-
-
-def ring(weight: float) -> int | None:
-    """Which ring a weight falls into, 0 to 2, widest first; None if it is too small to count.
-
-    A weight is a product, so one that rounding left just below an edge lies on it.
-    """
-    place = bisect_right(RING_EDGES, weight + EDGE_SLACK)
-    return place - 1 if place else None
 
 
 def combine(p0: float, own: tuple[float, float], rings: Sequence[tuple[float, float]]) -> Posterior:
