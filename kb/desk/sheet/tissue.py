@@ -15,6 +15,7 @@ from kb.science.sheet.paper import MendAgainstSheet, mend_against_sheet
 from kb.science.sheet.tissue import (
     STRIP_WIDTH_MM,
     TORN_LOSS_MM,
+    Job,
     Strips,
     added_g,
     customary,
@@ -78,6 +79,11 @@ class Wanted(NamedTuple):
     tissue: str = ""
     """Id of one tissue to judge, whether customary or not."""
 
+    @property
+    def job(self) -> Job:
+        """What is lost takes an infill, a tear a mend."""
+        return "infill" if self.tear == "loss" else "mend"
+
 
 class StripsView(Plain, frozen=True, kw_only=True):
     """Strips for the tear, or the piece for a loss; a layer that lifts takes none."""
@@ -115,7 +121,7 @@ class TissueView(Plain, frozen=True, kw_only=True):
 class TissueAnswer(Plain, frozen=True, kw_only=True):
     """Tissues in use for such a sheet, the lightest first: choose the lightest that holds."""
 
-    job: Literal["mend", "infill"]
+    job: Job
     wanted: Measured | None
     tear: str
     advice: str
@@ -126,9 +132,8 @@ class TissueAnswer(Plain, frozen=True, kw_only=True):
 
 def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
     """Tissues for a sheet. Raises DeskError for figures that cannot be or a tissue that is not known."""
-    job: Literal["mend", "infill"] = "infill" if wanted.tear == "loss" else "mend"
     with in_a_sentence():
-        span = wanted_weight(wanted.grammage_g_m2, job, both_faces_seen=wanted.both_faces_seen)
+        span = wanted_weight(wanted.grammage_g_m2, wanted.job, both_faces_seen=wanted.both_faces_seen)
         area_mm2, strips = _area(studio, wanted)
         # Of an own tissue nobody may have measured the thickness: it cannot be held against a sheet.
         known = (
@@ -136,20 +141,20 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
             for one in records(studio.index.conn, "tissue", Tissue)
             if ends(one.grammage_g_m2) and ends(one.thickness_um)
         )
-        chosen = [one for one in known if _chosen(one, job, span, wanted)]
+        chosen = [one for one in known if _chosen(one, span, wanted)]
         if wanted.tissue and not chosen:
             raise DeskError(
                 f'There is no tissue "{wanted.tissue}" whose weight and thickness are known; choose another.'
             )
-        found = [_view(studio, one, job, span, wanted, area_mm2) for one in chosen]
+        found = [_view(studio, one, span, wanted, area_mm2) for one in chosen]
     make = Maker(studio)
     return TissueAnswer(
-        job=job,
+        job=wanted.job,
         wanted=None
         if span is None
         else make.span(span.low, span.high, "g/m2", MODEL_WEIGHT, (span.source,), span.note),
         tear=wanted.tear,
-        advice=TEARS[wanted.tear][1] + _without(span, job, wanted),
+        advice=TEARS[wanted.tear][1] + _without(span, wanted),
         strips=strips,
         tissues=tuple(sorted(found, key=lambda one: (one.grammage.low or 0.0, one.id))),
         rules=told(studio, "mending"),
@@ -170,19 +175,19 @@ def named_of_weight(studio: Studio, low_g_m2: float, high_g_m2: float) -> list[t
     return [(name, f"{name}, {low:g} to {high:g} g/m2") for (low, high), name in sorted(found)]
 
 
-def _without(span: Span | None, job: str, wanted: Wanted) -> str:
+def _without(span: Span | None, wanted: Wanted) -> str:
     if span is not None:
         return ""
     if customary(wanted.grammage_g_m2) is None:
         return " No tissue is customary for a sheet below 20 g/m2: take the thinnest, and try on a scrap."
-    return f" No single tissue is customary as an {job} for such a sheet: build it up in layers."
+    return f" No single tissue is customary as an {wanted.job} for such a sheet: build it up in layers."
 
 
-def _chosen(one: Tissue, job: Literal["mend", "infill"], span: Span | None, wanted: Wanted) -> bool:
+def _chosen(one: Tissue, span: Span | None, wanted: Wanted) -> bool:
     if wanted.tissue:
         return one.id == wanted.tissue
     low, high = ends(one.grammage_g_m2)
-    return span is not None and job in one.uses and _layers(low, high, job, span) is not None
+    return span is not None and wanted.job in one.uses and _layers(low, high, wanted.job, span) is not None
 
 
 def _layers(low: float, high: float, job: str, span: Span) -> int | None:
@@ -191,15 +196,8 @@ def _layers(low: float, high: float, job: str, span: Span) -> int | None:
     return layers if job == "infill" or layers == 1 else None
 
 
-def _view(
-    studio: Studio,
-    one: Tissue,
-    job: Literal["mend", "infill"],
-    span: Span | None,
-    wanted: Wanted,
-    area_mm2: float,
-) -> TissueView:
-    make = Maker(studio)
+def _view(studio: Studio, one: Tissue, span: Span | None, wanted: Wanted, area_mm2: float) -> TissueView:
+    make, job = Maker(studio), wanted.job
     low, high = ends(one.grammage_g_m2)
     thin, thick = ends(one.thickness_um)
     row = customary(wanted.grammage_g_m2)
