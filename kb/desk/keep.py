@@ -85,13 +85,9 @@ def check(studio: Studio) -> Checked:
     """Read all YAML afresh and report every problem with file and line."""
     from kb.catalogue.load import load
     from kb.catalogue.own_files import read_settings, read_shelf_file
-    from kb.catalogue.paths import shipped_data
     from kb.catalogue.summary import summary
 
-    folders = [shipped_data()]
-    if studio.catalogue_dir.is_dir():
-        folders.append(studio.catalogue_dir)
-    catalogue, found = load(folders)
+    catalogue, found = load(studio.catalogue_folders)
     settings, setting_problems = read_settings(studio.settings_file)
     if settings.authority:
         from kb.desk.materials.limits import resolve_authority

@@ -107,6 +107,13 @@ class Studio:
         return self.root / "catalogue"
 
     @property
+    def catalogue_folders(self) -> tuple[Path, ...]:
+        """The shipped catalogue, and the studio's own if it has one."""
+        from kb.catalogue.paths import shipped_data
+
+        return (shipped_data(), *([self.catalogue_dir] if self.catalogue_dir.is_dir() else ()))
+
+    @property
     def settings_file(self) -> Path:
         return self.root / "studio.yaml"
 
@@ -164,12 +171,7 @@ class Studio:
         return self._index
 
     def _origins(self) -> Origins:
-        from kb.catalogue.paths import shipped_data
-
-        folders = [shipped_data()]
-        if self.catalogue_dir.is_dir():
-            folders.append(self.catalogue_dir)
-        return Origins(tuple(folders), self.settings_file, self.book_dir, self.shelf_file)
+        return Origins(self.catalogue_folders, self.settings_file, self.book_dir, self.shelf_file)
 
     def derive_anew(self, progress: Callable[[str], None] | None = None) -> None:
         """Make a new index beside the old one and put it in its place, so that questions need not wait.

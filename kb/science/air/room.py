@@ -427,14 +427,10 @@ def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float
 
 
 def _vapour_l(amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float) -> float:
-    _check_liquid(amount_l, density_kg_l, molar_mass)
-    return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, ATMOSPHERE_KPA)
-
-
-def _check_liquid(amount: float, density_kg_l: float, molar_mass: float) -> None:
-    zero_or_more(amount, "the liquid that evaporates")
+    zero_or_more(amount_l, "the liquid that evaporates")
     above_zero(density_kg_l, "the density in kg/l")
     above_zero(molar_mass, "the molar mass in g/mol")
+    return 1e3 * amount_l * density_kg_l / molar_mass * molar_volume_l_mol(temp_c, ATMOSPHERE_KPA)
 
 
 def _check_mixing(factor: float) -> None:

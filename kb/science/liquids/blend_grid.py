@@ -143,8 +143,6 @@ class Grid:
 
     def _lines(self, members: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
         """All counts but those of the last two liquids, which then share the rest."""
-        if len(members) == 1:
-            return ()
         fixed = [range(1, self.steps) for _ in members[:-2]]
         # Each of the last two has at least one step.
         return (counts for counts in itertools.product(*fixed) if sum(counts) <= self.steps - 2)
