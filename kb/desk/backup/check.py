@@ -6,6 +6,7 @@ What a backup says of itself, in plain words and for somebody who never saw this
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import msgspec
@@ -266,14 +267,12 @@ def sums_line(digest: str, name: bytes) -> bytes:
 
 def read_sums_line(line: bytes) -> tuple[str, bytes]:
     """Check sum and name of a file. Raises ValueError if the line is no such line."""
-    marked = line.startswith(b"\\")
-    digest, sign, name = line.removeprefix(b"\\").partition(b"  ")
-    text = digest.decode("ascii", errors="replace")
-    if not sign or not name or len(text) != 64 or set(text) - set("0123456789abcdef"):
+    found = re.fullmatch(rb"(\\?)([0-9a-f]{64})  (.+)", line, re.DOTALL)
+    if found is None:
         raise ValueError("no line of check sums")
+    marked, digest, name = found.groups()
     if marked:
         # One pass, so that a backslash that stands for itself is not read twice.
-        name = (
-            name.replace(b"\\\\", b"\0").replace(b"\\n", b"\n").replace(b"\\r", b"\r").replace(b"\0", b"\\")
-        )
-    return text, name
+        meant = {b"\\": b"\\", b"n": b"\n", b"r": b"\r"}
+        name = re.sub(rb"\\([\\nr])", lambda escape: meant[escape[1]], name)
+    return digest.decode(), name
