@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 Point = tuple[float, float]
 Outline = tuple[Point, ...]
 """Corners in order, the first not repeated."""
+ROUNDED_MM = 0.01
+"""Corners are given so finely, which is more than a ruler gives."""
 NEGLIGIBLE_MM2 = 0.01
 """A sliver this small is what is left over by rounding, not tape: 0.1 mm by 0.1 mm."""
 OVERHANG_MM = 0.1
@@ -74,24 +76,33 @@ def on_sheet(area: Shape, width_mm: float, height_mm: float, what: str) -> Shape
 
 
 def pieces(area: Any) -> tuple[Shape, ...]:
-    """Its connected parts that are more than what rounding leaves over."""
+    """Its connected parts that are more than what rounding leaves over, or takes away."""
     import shapely
 
     return tuple(
         part
         for part in shapely.get_parts(area)
-        if isinstance(part, shapely.Polygon) and part.area >= NEGLIGIBLE_MM2
+        if isinstance(part, shapely.Polygon) and part.area >= NEGLIGIBLE_MM2 and _lasts(part)
     )
 
 
+def _lasts(part: Shape) -> bool:
+    """Whether it has corners apart once they are rounded: a long sliver has some area and none."""
+    import shapely
+
+    # Nothing as broad as this can vanish, and rounding takes as long as cutting.
+    broad = part.area > ROUNDED_MM * part.length
+    return broad or not shapely.set_precision(part, ROUNDED_MM).is_empty
+
+
 def outline(area: Shape) -> Outline:
-    """Its corners in whole hundredths of a millimetre, which is more than a ruler gives."""
+    """Its corners in whole hundredths of a millimetre."""
     import shapely
 
     corners = _rounded(area)
     if not shapely.Polygon(corners).is_valid:
         # A tongue thinner than the rounding has folded onto itself; the rest is what there is to work on.
-        whole = max(shapely.get_parts(shapely.set_precision(area, 0.01)), key=lambda part: part.area)
+        whole = max(shapely.get_parts(shapely.set_precision(area, ROUNDED_MM)), key=lambda part: part.area)
         corners = _rounded(whole)
     return corners
 
