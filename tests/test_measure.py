@@ -57,8 +57,8 @@ def test_the_house_is_in_order() -> None:
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
         "files": 440,
-        "classes": 788,
-        "functions of 6 parameters or more": 55,
+        "classes": 786,
+        "functions of 6 parameters or more": 54,
         "forwarding one-liners": 58,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
