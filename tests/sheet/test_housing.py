@@ -200,9 +200,15 @@ def test_a_limit_of_light_may_be_one_figure(studio: Studio) -> None:
         "figure: {value: 60, from: [memory]}, from: [memory]}\n",
         encoding="utf-8",
     )
-    light = house(Studio(studio.root), framed(lux=50.0, hours_a_day=8.0, days=25.0)).light
+    own = Studio(studio.root)
+    light = house(own, framed(lux=50.0, hours_a_day=8.0, days=25.0)).light
     assert light.share_of_year.value == pytest.approx(50.0)
     assert not light.too_bright
+    text = (studio.catalogue_dir / "own.yaml").read_text(encoding="utf-8")
+    (studio.catalogue_dir / "own.yaml").write_text(text.replace("20000", "0"), encoding="utf-8")
+    own.refresh()
+    with pytest.raises(DeskError, match="light-year-high must be above zero"):
+        house(own, framed())
 
 
 def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:

@@ -28,7 +28,7 @@ from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.science.cited import Span
-from kb.science.numbers import counted
+from kb.science.numbers import above_zero, counted
 from kb.science.sheet.paper import Gap, Held, days_left, gap_mm, lux_hours, sheet_mass_g, uv_uw_cm2
 
 if TYPE_CHECKING:
@@ -283,7 +283,7 @@ def _light(make: Maker, framed: Framed) -> LightView:
     dose = lux_hours(framed.lux, framed.hours_a_day, framed.days)
     if not 0 < framed.days <= DAYS:
         raise ValueError(f"a display in one year lasts up to {DAYS:g} days, not {framed.days:g}")
-    limit = value_of(make.studio, year_id)
+    limit = above_zero(value_of(make.studio, year_id), f"the guideline {year_id}")
     left = days_left(limit, dose, framed.lux, framed.hours_a_day)
     sources = year.sources
     return LightView(

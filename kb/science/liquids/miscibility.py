@@ -39,6 +39,8 @@ class Gap(NamedTuple):
 
 MIX = Gap(1.0, 1.0)
 """They mix in every proportion."""
+PART = Gap(0.0, 1.0)
+"""They part at every share that can be measured out."""
 
 
 class MixingTable(NamedTuple):
