@@ -224,9 +224,9 @@ def load(folders: Sequence[Path]) -> tuple[Catalogue, list[Problem]]:
     return _catalogue(current), loading.told()
 
 
-def read_one(path: Path, kind: type[T], shown: str = "") -> tuple[T | None, list[Problem]]:
-    """Read a file that is one record, such as a studio's settings; ``shown`` is its name in problems."""
-    file = _File(shown or printable(path.name), 0, read(path))
+def read_one(path: Path, kind: type[T]) -> tuple[T | None, list[Problem]]:
+    """Read a file that is one record, such as a studio's settings."""
+    file = _File(printable(path.name), 0, read(path))
     loading = _Loading()
     loading.note(file, (), "", *file.document.faults)
     if not file.document.faults:

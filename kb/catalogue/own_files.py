@@ -28,7 +28,7 @@ def read_settings(path: Path) -> tuple[Settings, list[str]]:
         return Settings(), []
     from kb.catalogue.load import read_one
 
-    found, problems = read_one(path, Settings, path.name)
+    found, problems = read_one(path, Settings)
     said = [str(problem) for problem in problems]
     # A studio must open with a spoilt settings file; what it says is told and not obeyed in part.
     if found is None:

@@ -207,7 +207,7 @@ def _thin(target: Path, own: str, keep: int) -> tuple[list[str], list[str]]:
         if said is not None and said.of == own:
             found.append((said.made_at, folder.name, folder))
     removed, told = [], []
-    for _, name, folder in sorted(found)[: -keep or None]:
+    for _, name, folder in sorted(found)[:-keep]:
         problems = check_backup(folder).problems
         if problems:
             told.append(f"The older backup {name} is damaged and was left: {problems[0]}")
