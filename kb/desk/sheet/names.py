@@ -168,6 +168,3 @@ def _choice(named: Named) -> Choice:
     sheet = named.row.body if named.row is not None else None
     about = ", ".join(part for part in (sheet.number, sheet.owner) if part) if sheet is not None else ""
     return Choice(named.name, about or "a sheet in the book")
-
-
-# -- one sheet -----------------------------------------------------------------------------------------------
