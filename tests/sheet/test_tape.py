@@ -280,6 +280,17 @@ def test_no_colour_in_any_words_is_no_stop(taped: Studio, typed: str) -> None:
     assert patch.colour == "none"
 
 
+@pytest.mark.parametrize("outline", ["0,0 0,0 0,0", "10,20 30,45 30,20 10,45"])
+def test_a_patch_whose_outline_was_corrected_to_none_hides_no_other(taped: Studio, outline: str) -> None:
+    """Nobody knows any more which piece it was, so its piece is planned again, and the sheet can be seen."""
+    (patch,) = [one for one in lift(taped).patches if one.done]
+    amend_record(taped, patch.record, {"outline": outline}, "drawn again")
+    view = tape_view(taped, SHEET)
+    assert len(view.patches) == 11
+    assert view.next
+    assert html(report(taped, SHEET))
+
+
 @pytest.mark.parametrize("typed", ["no", "Clean."])
 def test_a_correction_that_says_no_colour_is_no_stop_either(taped: Studio, typed: str) -> None:
     """It is stored as typed; plan and list read it as the form does."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -363,9 +364,11 @@ def _of(piece: Patch, begun: Sequence[_Begun]) -> _Begun | None:
         if item.outline == piece.outline:
             return item
         area = area or shape(piece.outline)
-        other = shape(item.outline)
-        if area.intersection(other).area > SAME * min(area.area, other.area):
-            return item
+        # One that was corrected by hand may cross itself: then it is the outline of no piece.
+        with suppress(ValueError):
+            other = shape(item.outline)
+            if area.intersection(other).area > SAME * min(area.area, other.area):
+                return item
     return None
 
 
