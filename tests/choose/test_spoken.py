@@ -166,6 +166,69 @@ paste and rubber cement, rag paper | paste (a second adhesive) | adhesive=natura
 paper label, animal glue, rag paper | | adhesive=animal-glue carrier=flat-paper-kraft
 acrylic parcel tape, rag paper | | adhesive=acrylic carrier=bopp
 masking tape over acrylic paint, rag paper | | adhesive=natural-rubber-resin carrier=crepe-paper
+# What stands behind its noun was lost, and "pencil, copying" was graphite: water was not barred.
+pencil, copying, under clear tape | | medium=copying-pencil signs=colour=clear
+pencil of copy on newsprint, masking tape | | medium=copying-pencil paper=paper-woodpulp
+tape, masking, on newsprint | | tape=masking-rubber paper=paper-woodpulp
+tape, double-sided, behind a screenprint | | tape=polyester-double back_media=
+tape (duct) on poster | | tape=cloth-pe-coated
+silver cloth tape, plastic coated, on poster | silver | tape=cloth-pe-coated
+on the drawing is tape of the masking, color ballpoint | | tape=masking-rubber medium=ballpoint
+tape of linen gummed on a drawing | | tape=gummed-linen
+drawing in pencil on the paper of rags, tape | | medium=graphite paper=paper-rag
+engraving colored by hand, animal glue | | medium=intaglio also_media=watercolour
+is yellow tape on the photo black and white | | medium=gelatin-silver also_media=
+drawing of the paper, lined, with tape, graphite | lined (line?), paper (which?) | paper= medium=graphite
+kraft gummed tape on a lithograph | | tape=gummed-paper medium=lithographic
+glassine gummed tape on parchment | | tape=gummed-paper-starch paper=parchment
+# What one does not think it is was taken for it.
+I don't think it's rubber; matt tape over ballpoint | not rubber | adhesive= medium=ballpoint
+I doubt it is masking tape; paper tape, on newsprint | not masking tape | adhesive= signs=made-of=paper
+don't believe this is animal glue, acrylic tape on rag paper | not animal glue | adhesive=acrylic
+# What was done before is no way of this test, nor is the tool of the draughtsman.
+after lifting the carrier with a warm spatula, sticky residue on letterpress | | method=swab stage=
+    carrier=none-transfer medium=letterpress-oil signs=tack=strong
+we have removed the film with hot air; sticky adhesive over toner | | method=swab carrier=none-transfer
+carrier was lifted with a hot spatula, residue soft, on letterpress | | method=swab carrier=none-transfer
+no tape left, brown spot on newsprint | | carrier=none-transfer signs=
+masking tape, can be removed with gel, letterpress | can, be | method=gel
+masking tape on brush and ink, blue pencil | ink (which?) | method=swab medium=coloured-pencil
+brush drawing in india ink, masking tape | | method=swab medium=carbon-ink
+masking tape, brush, pen and black ink | pen (which?) | method=brush
+tape cut with scalpel, on newsprint | cut | method=swab paper=paper-woodpulp
+watercolour drops and tape on etching | | method=swab medium=watercolour also_media=intaglio
+masking tape, micropipette drop, etching | | method=drop
+methyl cellulose poultice on animal glue, etching | | adhesive=animal-glue method=local-poultice
+starch paste on etching, poultice | | adhesive=starch-dextrin method=local-poultice
+# Of two tapes one is asked about: of the second was said nothing, or both were one.
+two strips of clear tape on verso and one of masking tape, iron gall ink | clear tape (a second tape) |
+    tape=masking-rubber signs=
+clear tape over old masking tape on letterpress | clear tape (a second tape) | tape=masking-rubber
+brown gummed tape and clear tape on a map, lithograph | clear tape (a second tape) |
+    signs=adhesive-colour=brown,water-adhesive=slimy
+clear tape on the front, clear tape on the back, etching | | signs=colour=clear
+# Said for each other: glue, cement, adhesive. Any glue is one of a household, and white is what is seen.
+contact glue on drawing, etching | | adhesive=polychloroprene-contact
+celluloid glue on comic, offset | | adhesive=cellulose-nitrate-cement carrier=
+instant adhesive on stamp, engraved | | adhesive=cyanoacrylate
+household glue on newsprint | household, glue (which?) | adhesive=
+white adhesive on a tape over pencil | | adhesive= signs=adhesive-colour=white
+hinge glue brown on etching | | carrier=none-transfer signs=
+# Any tape is called so: with "Klebeband" it was the one of yellowed film.
+Klebeband, Offset | | tape= adhesive= medium=lithographic
+ruban adhésif, gravure | | tape= medium=intaglio
+masking tape, w/c on rag paper | | medium=watercolour
+S/A label, etching | | tape=label-acrylic
+tape falls off, newsprint | | signs=loose=lifts
+two signatures in ballpoint, prints, masking tape on newsprint | prints (which?) | medium=ballpoint
+postage stamp hinges on an etching | | tape=gummed-paper-starch medium=intaglio
+tape over water-based ink | | medium=dye-writing also_media=felt-tip-water,stamp-pad
+ruled notebook paper, typescript, tape | | also_media=typewriter medium=ruled-lines paper=paper-office
+# A name of several words that is misspelt was only given back.
+maskin tape, newsprint | maskin tape (Masking tape?) | adhesive=
+rubber cemment on gouache | rubber cemment (Rubber cement?) | medium=gouache
+iron gal ink, clear tape | iron gal ink (Iron gall ink?), ink (which?) | medium=
+zebra tape, newsprint | zebra |
 """
 
 

@@ -5,42 +5,128 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import partial
+from itertools import permutations
 from typing import NamedTuple
 
+from kb.catalogue.problems import nearest
 from kb.desk.choose import words as lex
 from kb.desk.studio import Studio
+from kb.index.catalogue_rows import normal
 from kb.index.rows import NO_CARRIER
-from kb.index.search import kinds_bearing
+from kb.index.search import find, kinds_bearing
 
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
+LIKE = 84.0
+"""From this likeness of spelling on, of a hundred, an unknown word is asked about and not taken.
+It and the three figures below are this project's own."""
+LIKE_BESIDE = 75.0
+"""The same of each word of a name of several."""
+NEAR_LOOKED_AT = 8
+LEAST_LETTERS = 4
+"""Shorter words are like too many."""
 INKED = frozenset(("medium", "paper"))
 """Kinds whose names may begin with what is seen: "blue pencil"."""
 BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 
 
 class Line(NamedTuple):
-    """The words of a line, in which clause each stands, those that were joined into one, and the kinds of
-    things that were named so far, each with its clause."""
+    """The words of a line, in which clause each stands, those that were joined into one, the kinds of things
+    that were named so far, each with its clause, and where strips begin and end of which only is told what is
+    seen."""
 
     words: list[str]
     clause_of: list[int]
     joined: set[str]
     named: list[tuple[str, int]]
+    strips: list[tuple[int, int]]
+
+
+def straightened(studio: Studio, text: str) -> str:
+    """The line with names in the order in which they are called, and what one does not think denied:
+    "pencil, copying" was graphite, "cloth tape, plastic coated" a surgical one."""
+    for words, instead in lex.SHORT:
+        text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    nouns = "|".join(lex.NOUNS)
+    behind = rf"\b(?:([\w-]+) )?({nouns})(s?)(?: ?\(| ?, ?)([\w'-]+(?: [\w'-]+){{0,2}})(?:\)|(?=$|[,;.]))"
+    of = rf"\b(?:([\w-]+) )?({nouns})(s?) of (?:the )?([\w'-]+(?: [\w'-]+){{0,2}})"
+    for pattern in (behind, of):
+        at = 0
+        while found := re.compile(pattern, re.IGNORECASE).search(text, at):
+            name = _turned(studio, found, apart=pattern == behind)
+            text = f"{text[: found.start()]}{name}{text[found.end() :]}"
+            at = found.start() + len(name) if name != found[0] else found.end(2)
+    run = rf"\b((?:[\w'-]+ ){{2,3}})({'|'.join(sorted(lex.STRIP | lex.LABELS))})\b"
+    return re.sub(run, partial(_in_order, studio), text, flags=re.IGNORECASE)
+
+
+def _borne(studio: Studio, name: str) -> set[str]:
+    return set(kinds_bearing(studio.index.conn, name)) & set(BLANKS)
+
+
+def _turned(studio: Studio, found: re.Match[str], *, apart: bool) -> str:
+    """What stands behind a noun put before it, where that makes a name and says nothing by itself.
+
+    ``apart``: a comma or a bracket stands between them, so that it may be another thing of a list.
+    """
+    before, noun, many, which = (one or "" for one in found.groups())
+    if before and _borne(studio, f"{before} {noun}"):
+        heads = [("", f"{before} {noun}")]
+    else:
+        heads = [(f"{before} " if before else "", noun)]
+    words = which.split()
+    for length in range(len(words), 0 if not apart else len(words) - 1, -1):
+        said, rest = " ".join(words[:length]), "".join(f" {one}" for one in words[length:])
+        low = [one.casefold() for one in words[:length]]
+        vague = all(one in lex.SIGNS or one in lex.WHICH or lex.is_link(one) for one in low)
+        if (vague and said.casefold() != "copy") or not (lex.DONE - {"coated"}).isdisjoint(low):
+            continue
+        for kept, head in heads:
+            either = (one for one in (said, said.removesuffix("s")) if _borne(studio, f"{one} {head}"))
+            name = next(either, "")
+            if name and not (apart and _borne(studio, said)):
+                return f"{kept}{name} {head}{many}{rest}"
+    return found[0]
+
+
+def _in_order(studio: Studio, found: re.Match[str]) -> str:
+    """Words before "tape" in the order of a name: "kraft gummed tape" is gummed kraft tape."""
+    words, noun = found[1].split(), found[2]
+    first = max((n for n, one in enumerate(words, 1) if lex.is_link(one.casefold())), default=0)
+    for begin in range(first, len(words) - 1):
+        if _borne(studio, " ".join((*words[begin:], noun))):
+            break
+        for order in permutations(words[begin:]):
+            name = " ".join((*order, noun))
+            if "tape" in _borne(studio, name.removesuffix("s")):
+                return " ".join((*words[:begin], name))
+    return found[0]
 
 
 def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
     for sign, instead in (("w/o ", "without "), ("w/", "with "), (" & ", " and "), (" + ", " and ")):
         text = text.replace(sign, instead)
-    for words, instead in ((lex.UNSURE, " "), (lex.HARD_TO, " "), (lex.LOST, r"\1, carrier gone")):
+    for words, instead in (
+        (lex.UNSURE, " "),
+        (lex.HARD_TO, " "),
+        (lex.LOST, r"\1, carrier gone"),
+        (lex.LIFTED, ", carrier gone, after"),
+        (lex.LIFTING, ""),
+        (lex.COMES_OFF, "lifting"),
+    ):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     text = lex.tackless(text)
     taped = not lex.STRIP.isdisjoint(text.casefold().replace("-", " ").split())
     text = re.sub(lex.OF_THE_SHEET, partial(_joined, studio, joined, taped), text, flags=re.IGNORECASE)
     joined |= {"-".join(found) for found in re.findall(lex.OTHER_STAIN, text, re.IGNORECASE)}
-    for words, instead in ((lex.OTHER_STAIN, r"\1-\2"), (lex.BOTH, " "), (lex.GENERIC, r"\1")):
+    for words, instead in (
+        (lex.OTHER_STAIN, r"\1-\2"),
+        (lex.BOTH, " "),
+        (lex.GENERIC, r"\1"),
+        (lex.ABROAD, "tape"),
+    ):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    return Line(*lex.in_clauses(text), joined, [])
+    return Line(*lex.in_clauses(text), joined, [], [])
 
 
 def _joined(studio: Studio, joined: set[str], taped: bool, found: re.Match[str]) -> str:
@@ -225,3 +311,108 @@ def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, st
     bare = kind == "tape" and (lex.SIGNS.keys() | lex.OF_TAPE).issuperset(low[place : place + length])
     seen = kind == "stage" or (lex.sign_at(low, place) is not None and (length < 2 or bare))
     return max(length, int(seen)), lex.SIGN if seen else kind
+
+
+def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
+    """Whether the name of a way of work is that of a tool of the draughtsman, of what was done before, or of
+    a drop that fell there: "brush and ink", "after lifting it with a spatula"."""
+    low = [one.casefold() for one in line.words]
+    mine = [n for n, clause in enumerate(line.clause_of) if clause == line.clause_of[at]]
+    said = low[mine[0] : mine[-1] + 1]
+    if not lex.PAST.isdisjoint(said) and "be" not in said:
+        return True
+    back, ahead = low[mine[0] : at], low[at + length : mine[-1] + 1]
+    if not lex.TECHNIQUE.isdisjoint(ahead[:1]) or back[-1:] == ["from"] or back[-2:] == ["from", "the"]:
+        return True
+    if ahead[:1] == ["and"] and not lex.TECHNIQUE.isdisjoint(ahead[1:3]):
+        return True
+    if back and (back[-1] in lex.BEFORE_TOOL or (back[-1] == "and" and not lex.BEFORE_TOOL.isdisjoint(back))):
+        return True
+    fell = ahead[1:2] if ahead[:1] == ["of"] else back[-1:]
+    of_what = {kind for one in fell for kind in kinds_bearing(studio.index.conn, one)}
+    return low[at].startswith("drop") and not of_what.isdisjoint(("adhesive", "medium"))
+
+
+def strip_to(line: Line, at: int) -> int:
+    """Where a second strip ends that begins here with what is seen of it ("white tape"); else ``at``."""
+    low, end = [one.casefold() for one in line.words], at
+    if line.strips and at < line.strips[-1][1]:
+        return at
+    while low[end : end + 1] != [] and (low[end] in lex.SIGNS or low[end] in lex.OF_MAKE):
+        end += 1
+    together = len(set(line.clause_of[at : end + 1])) == 1
+    strip = end > at and together and not lex.STRIP.isdisjoint(low[end : end + 1])
+    if not strip or low[at - 1 : at] in ([lex.OR], ["nor"]):
+        return at
+    if line.strips and low[at : end + 1] != low[slice(*line.strips[0])]:
+        return end + 1
+    line.strips.append((at, end + 1))
+    return at
+
+
+def of_poultice(line: Line, at: int, length: int, name_at: Callable[[int], tuple[int, str]]) -> bool:
+    """Whether a glue is what a poultice or a gel is made of: "methyl cellulose poultice"."""
+    low, end = [one.casefold() for one in line.words], at + length
+    together = line.clause_of[end : end + 1] == line.clause_of[at : at + 1]
+    before = low[at - 2 : at] in ([one, "of"] for one in lex.PACKS)
+    return before or (together and low[end] in lex.PACKS and name_at(end)[1] == "method")
+
+
+def closest_to(studio: Studio, word: str) -> tuple[str, str, str, str] | None:
+    """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind, and
+    what it stands for."""
+    if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS or word.rpartition("-")[2] in lex.NO_GLUE:
+        return None
+    from rapidfuzz import fuzz
+
+    # Whole names only: every paper has a name that ends in "paper".
+    for hit in find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT):
+        if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE:
+            return hit.name, hit.matched, hit.kind, word
+    # Letters so few are near to many words: "hand" is no slip of "and".
+    known = (one for one in lex.LINKS | lex.WHICH.keys() | lex.SIGNS.keys() if len(one) >= LEAST_LETTERS)
+    other = nearest(word, known, LIKE)
+    return (other, other, "", word) if other else None
+
+
+def closest_beside(studio: Studio, line: Line, word: str) -> tuple[str, str, str, str] | None:
+    """The same of a word that is a name with its neighbours alone: "maskin tape", "iron gal ink"."""
+    words, clause_of = line.words, line.clause_of
+    if word not in words or word.casefold() in lex.CLOTHS:
+        return None
+    from rapidfuzz import fuzz
+
+    at = words.index(word)
+    for first, end in ((at, at + 3), (at - 1, at + 2), (at, at + 2), (at - 1, at + 1)):
+        places = [n for n in range(max(first, 0), end) if clause_of[n : n + 1] == [clause_of[at]]]
+        phrase = " ".join(words[n] for n in places)
+        for hit in find(studio.index.conn, phrase, BLANKS, NEAR_LOOKED_AT) if " " in phrase else ():
+            meant = normal(hit.matched).split()
+            pairs = zip(normal(phrase).split(), meant, strict=False)
+            whole = len(meant) == len(normal(phrase).split()) and normal(phrase) != normal(hit.matched)
+            # The word that they share would make any tape like any other.
+            if (
+                whole
+                and fuzz.ratio(normal(phrase), normal(hit.matched)) >= LIKE
+                and all(fuzz.ratio(one, other) >= LIKE_BESIDE for one, other in pairs)
+            ):
+                return hit.name, hit.matched, hit.kind, phrase
+    return None
+
+
+def as_borne(studio: Studio, phrase: str) -> tuple[str, set[str]]:
+    """A name as the catalogue has it, "glue", "cement" and "adhesive" said for each other; who bears it."""
+    borne = kinds_bearing(studio.index.conn, phrase, singular(phrase))
+    first, _, noun = phrase.casefold().rpartition(" ")
+    vague = not first or first.split()[0] in lex.SIGNS.keys() | lex.HOUSEHOLD
+    if borne or vague or noun not in lex.SAME_NOUN:
+        return phrase, borne
+    for other in lex.SAME_NOUN:
+        if "adhesive" in (kinds := kinds_bearing(studio.index.conn, f"{first} {other}")):
+            return f"{first} {other}", kinds
+    return phrase, borne
+
+
+def singular(phrase: str) -> str:
+    """What one of them is called, as far as an s tells."""
+    return phrase[:-1] if phrase.casefold().endswith("s") and len(phrase) >= LEAST_LETTERS else phrase

@@ -198,7 +198,8 @@ def usual_glues(
         return []
     left = list(left)
     denied = [one.casefold() for one in left if lex.is_denial(one)]
-    unknown = {one.partition(" (")[0].casefold() for one in left} - {*denied, *lex.GLUE}
+    plain = (one.partition(" (")[0].casefold() for one in left if one.casefold() not in denied)
+    unknown = {word for one in plain for word in (one, *one.split())} - lex.GLUE
     words, not_words = [one.casefold() for one in said], " ".join(denied).split()
     of_tape, not_tape = (sum(one in lex.TAPED for one in some) for some in (words, not_words))
     if of_tape > not_tape or _taped(studio, question.sheet) or _other_glue(studio, words, unknown, denied):

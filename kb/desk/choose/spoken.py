@@ -13,9 +13,23 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.catalogue.problems import nearest
 from kb.desk.choose import words as lex
-from kb.desk.choose.grammar import BLANKS, Line, denied_to, line_of, of_back, of_what_it_holds
+from kb.desk.choose.grammar import (
+    BLANKS,
+    Line,
+    as_borne,
+    closest_beside,
+    closest_to,
+    denied_to,
+    line_of,
+    no_way,
+    of_back,
+    of_poultice,
+    of_what_it_holds,
+    singular,
+    straightened,
+    strip_to,
+)
 from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
@@ -24,7 +38,7 @@ from kb.index.catalogue_rows import normal
 from kb.index.compiled import BARE_PAPER
 from kb.index.queries import record
 from kb.index.rows import NO_CARRIER
-from kb.index.search import exactly, find, kinds_bearing
+from kb.index.search import exactly, kinds_bearing
 from kb.model.material import Adhesive, Medium
 from kb.model.question import Question
 
@@ -33,12 +47,6 @@ MOST_WORDS = 7
 """Words in the longest name that is looked for."""
 USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
 """What a word is taken for that the trade says for the usual one of several; the sentence says for which."""
-LIKE = 84.0
-"""From this likeness of spelling on, of a hundred, an unknown word is asked about and not taken.
-It and the two figures below are this project's own."""
-NEAR_LOOKED_AT = 8
-LEAST_LETTERS = 4
-"""Shorter words are like too many."""
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
@@ -52,10 +60,13 @@ OF_SHEET = "not taken for the tape's"
 """Said of a word for what is seen that stands beside a paper, an ink or an object."""
 WITH_AGE = "no longer fresh"
 WHICH_ONE = " (which?)"
+SECOND_TAPE = " (a second tape)"
 NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
 RULED_OUT = "ruled out"
+NOT_THE_WAY = "not taken for the way of this test"
+OF_POULTICE = "what the poultice is of, and not the tape's"
 
 
 def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spoken:
@@ -65,7 +76,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     "brittle" no stage, but each says what the tape may be.
     """
     # First without a glue: whether a word is a sign depends on what the rest of the line names.
-    text, asked = text.replace("\u2019", "'"), usual or Question()
+    typed, asked = text.replace("\u2019", "'"), usual or Question()
+    text = straightened(studio, typed)
     given = dict(one.split("=", 1) for one in asked.signs)
     if given:
         asked = msgspec.structs.replace(asked, may_be=(), signs=())
@@ -90,7 +102,7 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
-            f'Nothing of "{text}" was understood{f" ({near})" if near else ""}; '
+            f'Nothing of "{typed}" was understood{f" ({near})" if near else ""}; '
             "name a tape, an adhesive, a medium or a paper, or say how the tape looks: clear, matt, of paper."
         )
     fields, media = found.fields, dict.fromkeys(found.media)
@@ -214,7 +226,7 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, _, _, understood, left, shared, *_ = found
     line = line_of(studio, text)
-    words, clause_of, joined, things = line
+    words, clause_of, joined, things, strips = line
     if re.search(lex.OLD, re.sub(lex.UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
         understood.append(lex.Said("old", WITH_AGE))
@@ -237,22 +249,21 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
                 # "No ink or watercolour": the name went with the first word of the denial.
                 words[at] = word
             continue
-        if (on := denied_to(words, clause_of, at, partial(_name_at, studio, line))) > at:
-            left.append(" ".join(words[at:on]))
+        if (on := _passed(studio, found, line, at)) > at:
             at = on
             continue
         if sign := lex.sign_at(words, at, clause_of):
             _sign(studio, found, line, (at, *sign), known=glue is not None)
         elif word in lex.WHICH:
             asked.append((lex.WHICH[word], words[at]))
-        elif "-" in word and words[at] not in joined:
+        elif "-" in word and words[at] not in joined and not lex.is_link(word):
             # "Rubber-based" is no name, and rubber is one.
             pieces = words[at].split("-")
             words[at : at + 1], clause_of[at : at + 1] = pieces, [clause_of[at]] * len(pieces)
             continue
         elif not lex.is_link(word):
             # "Can I use acetone on ballpoint?": it is known, and is what the answer is about.
-            liquid = "liquid" in kinds_bearing(studio.index.conn, word, _singular(word))
+            liquid = "liquid" in kinds_bearing(studio.index.conn, word, singular(word))
             left.append(f"{words[at]} (a liquid)" if liquid else words[at])
         if word not in lex.BETWEEN and word not in lex.WHERE:
             things.append((_on_what(word), clause_of[at]))
@@ -260,20 +271,35 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
     which = _which(studio, found, [one for one in asked if one[0] not in filled])
     _kinds_of_things(studio, found)
+    _second_seen(found, [words[start:end] for start, end in strips])
     _second_of_tape(studio, found, " ".join(words))
-    _give_back(studio, found)
+    _give_back(studio, found, line)
     left += which
     return found
 
 
+def _passed(studio: Studio, found: _Parsed, line: Line, at: int) -> int:
+    """Where that ends which is denied from here, or tells of a second strip; else ``at``."""
+    end = denied_to(line.words, line.clause_of, at, partial(_name_at, studio, line))
+    second = "" if end > at else SECOND_TAPE
+    if second and (end := strip_to(line, at)) > at:
+        line.named.append(("tape", line.clause_of[at]))
+    if end > at:
+        found.left.append(f"{' '.join(line.words[at:end])}{second}")
+    return end
+
+
 def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> list[tuple[str, str]]:
     """Take a name for what it means; what is to be asked back, because several bear it."""
-    words, clause_of, _, things = line
+    words, clause_of, _, things, _ = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
     if of_what_it_holds(studio, line, at, name[:3]):
         found.understood.append(lex.Said(phrase, OF_SHEET))
         kind, ids = "object", ids[:1]
+    elif kind == "adhesive" and of_poultice(line, at, length, partial(_name_at, studio, line)):
+        found.understood.append(lex.Said(phrase, OF_POULTICE))
+        return []
     elif second:
         found.left.append(f"{phrase} (a second {kind})")
     elif ids == (BARE_PAPER,) and of_back(line, clause_of[at]):
@@ -282,6 +308,9 @@ def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> 
             found.left.append(phrase)
         else:
             found.understood.append(lex.Said(phrase, "the back, and no word about the front"))
+        return []
+    elif kind == "method" and no_way(studio, line, at, length):
+        found.understood.append(lex.Said(phrase, NOT_THE_WAY))
         return []
     elif kind == "stage" and _of_sheet(studio, line, at + length - 1):
         found.understood.append(lex.Said(phrase, OF_SHEET))
@@ -306,6 +335,8 @@ def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list
         # A typescript tells nothing of the signature on it: that is another ink.
         if blank != "medium" or told.isdisjoint(lex.ANSWERED[word.casefold()]):
             said.setdefault(blank, f"{word}{WHICH_ONE}")
+            # Of "hinge glue" the second word says more.
+            said[blank] = f"{word}{WHICH_ONE}" if word.casefold() in lex.GLUE else said[blank]
     return list(said.values())
 
 
@@ -333,7 +364,7 @@ def _name_at(studio: Studio, line: Line, at: int) -> tuple[int, str]:
 
 def _of_sheet(studio: Studio, line: Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
-    words, clause_of, _, things = line
+    words, clause_of, _, things, _ = line
     on, colour = at + 1, words[at].casefold() in lex.COLOURS
     # What stands before a tape says which tape: "brown paper strip" is no paper.
     while on < len(words) and (words[on].casefold() in lex.BETWEEN or _before_tape(line, on)):
@@ -415,6 +446,20 @@ def _kinds_of_things(studio: Studio, found: _Parsed) -> None:
             found.media.extend(ids)
 
 
+def _second_seen(found: _Parsed, strips: list[list[str]]) -> None:
+    """Give back a strip of which is told what is seen beside a tape that is named: they are two."""
+    named = [one.words.casefold() for one in found.understood if not one.sign]
+    for strip in strips:
+        phrase = " ".join(strip)
+        of_it = [one for one in found.understood if one.sign and one.words in strip]
+        if "tape" not in found.fields or not of_it or any(phrase.casefold() in one for one in named):
+            continue
+        for one in of_it:
+            found.understood.remove(one)
+            found.signs.pop(lex.SIGNS[one.words.casefold()][0], None)
+        found.left.append(f"{phrase}{SECOND_TAPE}")
+
+
 def _groups(studio: Studio, media: Iterable[str]) -> set[str]:
     found = (record(studio.index.conn, "medium", one, Medium) for one in media)
     return {one.group for one in found if one is not None}
@@ -451,7 +496,7 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
     """Fill a blank with what a name means. ``either``: "or" stands before it."""
     fields = found.fields
     _, kind, ids, called, _ = name
-    if kind == "medium" and {phrase.casefold(), _singular(phrase.casefold())} & lex.THINGS and len(ids) > 1:
+    if kind == "medium" and {phrase.casefold(), singular(phrase.casefold())} & lex.THINGS and len(ids) > 1:
         found.things.append((len(found.understood), ids))
         called += " (the worse counts; say which)"
     elif kind == "medium":
@@ -473,32 +518,21 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
     return said
 
 
-def _give_back(studio: Studio, found: _Parsed) -> None:
-    """Put the closest name beside each word that was left."""
+def _give_back(studio: Studio, found: _Parsed, line: Line) -> None:
+    """Put the closest name beside each word that was left, or beside it and its neighbours."""
     # A word that stands there a thousand times is looked up once.
     plain = [one for one in dict.fromkeys(found.left) if one[-1] != ")" and not lex.is_denial(one)]
-    closest = {word: _closest(studio, word) for word in plain}
+    closest: dict[str, tuple[str, str, str, str] | None] = {}
+    for word in plain:
+        if not any(near is not None and word in near[3].split() for near in closest.values()):
+            closest[word] = closest_to(studio, word) or closest_beside(studio, line, word)
     for place, word in enumerate(found.left):
         if (near := closest.get(word)) is not None:
-            shown, meant, kind = near
-            found.left[place] = f"{word} ({shown}?)"
-            found.near.append((word, meant, kind))
-
-
-def _closest(studio: Studio, word: str) -> tuple[str, str, str] | None:
-    """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind."""
-    if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS or word.rpartition("-")[2] in lex.NO_GLUE:
-        return None
-    from rapidfuzz import fuzz
-
-    # Whole names only: every paper has a name that ends in "paper".
-    for hit in find(studio.index.conn, word, BLANKS, NEAR_LOOKED_AT):
-        if fuzz.ratio(normal(word), normal(hit.matched)) >= LIKE:
-            return hit.name, hit.matched, hit.kind
-    # Letters so few are near to many words: "hand" is no slip of "and".
-    known = (one for one in lex.LINKS | lex.WHICH.keys() | lex.SIGNS.keys() if len(one) >= LEAST_LETTERS)
-    other = nearest(word, known, LIKE)
-    return (other, other, "") if other else None
+            shown, meant, kind, phrase = near
+            found.left[place] = f"{phrase} ({shown}?)"
+            found.near.append((phrase, meant, kind))
+    beside = {one for near in closest.values() if near is not None for one in near[3].split()}
+    found.left[:] = [one for one in found.left if one not in beside]
 
 
 def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Name | None:
@@ -509,7 +543,7 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
         phrase = " ".join(words[at : at + length])
         if length == 1 and (lex.is_link(phrase.casefold()) or phrase.casefold() in lex.WHICH):
             return None
-        borne = kinds_bearing(studio.index.conn, phrase, _singular(phrase))
+        phrase, borne = as_borne(studio, phrase)
         second = None
         for kind in BLANKS:
             hits = bearing(studio, phrase, kind) if kind in borne else {}
@@ -538,11 +572,14 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
                     second = second or (length, kind, tuple(hits), called, True)
                     continue
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
-            strip = words[at + length : at + length + 1]
+            behind = at + length
+            while words[behind : behind + 1] != [] and words[behind].casefold() in lex.SIGNS:
+                behind += 1
+            strip = words[behind : behind + 1]
             sheet = "paper" in borne and "paper" not in filled
             of_strip, beside = (
                 " ".join(strip).casefold(),
-                clause_of[at : at + 1] == clause_of[at + length :][:1],
+                clause_of[at : at + 1] == clause_of[behind:][:1],
             )
             lies_on = kind == "carrier" and sheet and of_strip not in {*lex.OF_TAPE, "patch"}
             # "Washi tape" is none that the sheet is of; "paper: rag; tape: masking" is said of both.
@@ -554,13 +591,8 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
     return None
 
 
-def _singular(phrase: str) -> str:
-    """What one of them is called, as far as an s tells."""
-    return phrase[:-1] if phrase.casefold().endswith("s") and len(phrase) > LEAST_LETTERS else phrase
-
-
 def bearing(studio: Studio, phrase: str, kind: str) -> dict[str, str]:
     """Entries of a kind that bear a name, by id; where none does, the name of one for that of several."""
-    one, conn = _singular(phrase), studio.index.conn
+    one, conn = singular(phrase), studio.index.conn
     hits = exactly(conn, phrase, kind) or (exactly(conn, one, kind) if one != phrase else [])
     return {hit.id: hit.name for hit in hits}

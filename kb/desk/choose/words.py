@@ -247,7 +247,7 @@ SIGNS = {word: (look, finding) for look, finding, words in (
     ("adhesive-colour", "amber", "yellow yellowed yellowing orange amber"), ("stretch", "much", "stretchy"),
     ("adhesive-colour", "brown", "browned brown"), ("gloss", "frosted", "matt matte frosted"),
     ("gloss", "glossy", "glossy shiny"), ("crinkled", "crinkled", "crinkled crinkly"),
-    ("loose", "lifts", "lifting peeling"), ("oil", "stringy", "stringy"),
+    ("loose", "lifts", "lifting peeling loose"), ("oil", "stringy", "stringy"),
     ("water-adhesive", "slimy", "gummed"),
     ("colour", "clear", "clear transparent"), ("colour", "tan", "tan beige buff"),
     ("colour", "white", "white cream"), ("colour", "black", "black"),
@@ -278,7 +278,8 @@ PLACES = _set("""
 """)
 """Where on a sheet a thing lies."""
 FILLERS = _set("""
-    already large small big several two three each every later narrow wide long short part layer i have
+    already large small big several one two three four five six each every later narrow wide long short part
+    layer i have sort done still
     what do applied about mend upper lower top bottom centre center middle side right mm cm
 """)
 """Words that fill no blank and are no object: what is seen goes past them to what it is seen on."""
@@ -295,7 +296,8 @@ LINKS = PLACES | FILLERS | _set("""
     writing mark annotation lettering based backed type kind like removed glued all round around lining
     card title bookplate endpaper hymn bible birth marriage music pattern was were been child's
     children's architect's diaries sketches carrier looks seems patch patches collage library catalogue
-    brochure booklet paperback taken used use image
+    brochure booklet paperback taken used use image it's that's we face
+    beneath backside rear removal account telegram jacket paste-up scrap after
 """)  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -324,8 +326,9 @@ def is_link(word: str) -> bool:
 
 WHICH = {
     **dict.fromkeys(_set("""
-        ink inks print printed paint pen signature autograph handwriting handwritten stamp stamps signed
-        inscription inscriptions addition additions coloured colored
+        ink inks print prints printed paint paints pen pens signature signatures autograph autographs
+        handwriting handwritten stamp stamps signed inscribed inscription inscriptions addition additions
+        coloured colored
     """), "medium"),
     "paper": "paper",
     **dict.fromkeys(("glue", "glues", "hinge", "hinges"), "adhesive"),
@@ -333,12 +336,12 @@ WHICH = {
 """Words that name too much, by the blank whose name answers them: ink alone is a medium not named."""
 _PENS = frozenset(("writing ink", "writing and drawing ink"))
 ANSWERED = {word: groups for words, groups in (
-    ("ink inks pen", _PENS),
-    ("signature autograph handwriting handwritten signed inscription inscriptions addition additions",
-     _PENS | {"pencil", "dry media", "dry medium"}),
-    ("print printed", {"printing ink", "print", "photograph", "office", "reprographic",
-                       "coated reprographic"}),
-    ("paint", {"paint"}),
+    ("ink inks pen pens", _PENS),
+    ("signature signatures autograph autographs handwriting handwritten signed inscribed inscription"
+     " inscriptions addition additions", _PENS | {"pencil", "dry media", "dry medium"}),
+    ("print prints printed", {"printing ink", "print", "photograph", "office", "reprographic",
+                              "coated reprographic"}),
+    ("paint paints", {"paint"}),
     ("coloured colored", {"paint", "dry media", "photograph"}),
     ("stamp stamps", {"stamp-pad", "lithographic", "intaglio"}),
 ) for word in words.split()}  # fmt: skip
@@ -362,6 +365,12 @@ HOW = TURNS | _set("""
 """Between what is seen and that on which it is seen."""
 BETWEEN = HOW | FILLERS | SIGNS.keys()
 """What may stand there, more of what is seen among it."""
+NOUNS = _set("tape label pencil paper ink photo photograph print cement glue paste seal tissue strip")
+"""What a catalogue or another language puts before the word that says which: "pencil, copying"."""
+SAME_NOUN = ("glue", "cement", "adhesive")
+"""Behind the name of what it is made of these are said for each other."""
+HOUSEHOLD = frozenset(("household",))
+"""But not behind this: any glue is one of a household."""
 OF_TAPE = frozenset((
     "tape", "tapes", "strip", "strips", "adhesive", "adhesives", "stuff", "glue", "glues", "hinge",
     "hinges", "remnants", "remains", "rest", "bits", "taped", "flap", "carrier", "backing", "pieces",
@@ -414,11 +423,30 @@ UNSURE = (
     r"|(?:looks?|seems?|appears?) (?:to be|like)|(?:could|might|may) be)\b"
 )
 """Words of doubt."""
+_IT = r"(?: (?:it|this|that|they|(?:the )?(?:tape|adhesive|glue|stuff))(?:'s| is| was| are| to be)?)?"
+THOUGHT = (
+    r"\b(?:(?:i|we) )?(?:(?:do(?:es)? not|do(?:es)?n't|can(?:not|'t)) (?:think|believe|suppose|expect)"
+    rf"|(?<!no )doubt)(?: that| if| whether)?{_IT}(?= )"
+)
+"""What one does not think it is is not taken: "I don't think it's rubber"."""
 ASKED = r"([^\W_]+) ?\?"
 """A name with a question mark behind it is in doubt too, unless the whole line asks."""
 ASKS = r"\W*(?:how|what|which|why|can|should)\b"
-GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive)[ -]+(tapes?)\b"
+GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive(?: adhesive)?|psa)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
+ABROAD = (
+    r"\b(?:klebeb(?:and|änder)|klebestreifen|rubans? adhésifs?|nastr[oi] adesiv[oi]|cintas? adhesivas?)\b"
+)
+"""The same in other languages: a name of the usual tape in the catalogue, and here of any."""
+SHORT = (
+    (r"\bw/c\b", "watercolour"),
+    (r"\bs/a\b", "self-adhesive"),
+    (r"\bself[- ]adhesive (?=(?:[\w-]+ )?(?:labels?|stickers?)\b)", ""),
+    (THOUGHT, "not"),
+    (r"\b(colou?red|colou?ring|tinted) by hand\b", r"hand \1"),
+    (r"\b(photo(?:graph)?s?) (black and white|b/?w)\b", r"\2 \1"),
+)
+"""Abbreviations, and what other languages say behind the noun, as it is called in the catalogue."""
 _SEEN = rf"(?:(?:{'|'.join(DEGREE)}) )?(?:{'|'.join(SIGNS)}|old|aged|fresh|oily)"
 NO_TACK = (
     r"\b(?:(?:no|without)(?: any)? (?:tack|stick)"
@@ -455,10 +483,31 @@ LOST = (
     r"(?<!of the )(?<!half the )(?<!some )(?<!part )\b(?:(tape)|carrier|film)"
     r"(?: (?:has|have|had|is|was|now|already|long|since|been))*"
     r" (?:(?:fallen|fell|come|came|flaked|peeled|dropped|worn|taken|lifted) (?:off|away)\b(?! \w+ly\b)"
+    r"|(?:lifted|peeled|removed)(?= (?:with|by)\b)|no longer (?:present|there)\b"
     r"|(?:gone|removed|detached|(?<!tape )(?<!tape is )(?:lost|missing))"
-    r"(?= *(?:$|[,;.]|(?:and|but|leaving|years|with)\b)))"
+    r"(?= *(?:$|[,;.]|(?:and|but|last|leaving|years|with)\b)))"
 )
 """A carrier that is no longer there."""
+_STRIP = r"(?: off)?(?: the| its| this| that)? (?:tape|carrier|film|backing)\b"
+LIFTED = (
+    rf"\b(?:after (?:lifting|removing|peeling|taking)|(?<!be )(?:lifted|removed|peeled)){_STRIP}"
+    r"|(?<!with )\bno (?:tape|carrier|film|backing) (?:left|remains|remaining|any ?more)\b"
+)
+"""The same as what was done to it, or as nothing that is left."""
+COMES_OFF = r"\b(?:falls|falling|coming|comes) off\b"
+LIFTING = r"\b(?:lifting|peeling|removing)(?: off)?(?= (?:the|its|this|that)\b)"
+"""What one does to a strip says nothing of how it holds."""
+PAST = _set("""
+    after tried removed lifted peeled swabbed drawn painted written applied cut previously failed gone treated
+    washed tested
+""")
+"""Beside these a way of work is one of before, and not the one that is asked about."""
+TECHNIQUE = _set("""
+    drawing drawings painting lettering stroke strokes mark marks line lines pen ink wash crumbs cuts archive
+""")
+"""Right behind the name of a tool these make it one of the draughtsman, or a trace of it."""
+PACKS = frozenset(("poultice", "poultices", "gel", "gels", "pack", "compress"))
+BEFORE_TOOL = frozenset(("pen", "ink", "quill", "reed"))
 OTHER_STAIN = r"\b(coffee|tea|wine|water|damp|grease|rust|mould|mold|ink|food)[ -]+(stain(?:s|ing|ed)?)\b"
 """No residue of a tape."""
 SUPPORT = frozenset(("backed", "lined", "mounted"))
