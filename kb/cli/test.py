@@ -87,6 +87,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import understood
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
@@ -95,7 +96,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
     tell_of_signs(args, test.adhesive)
-    named, against = understood(studio, test), tuple(batch_warnings(studio, test.batch, test.tested_at))
+    named = understood(studio, test)
+    against = (*danger_words(studio, test.parts), *batch_warnings(studio, test.batch, test.tested_at))
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     return say_stored(args.json, f"Stored and on disk: {written.id}", written, named, against)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
+from kb.cli.main import main
 from kb.desk.air.air import air
 from kb.desk.air.inputs import hours_of, room_of, use_of
 from kb.desk.choose.cautions import cautions
@@ -135,6 +136,9 @@ def test_acetone_with_chloroform_warns_from_either_side(studio: Studio, liquid: 
         ("acetone", "hydrogen-peroxide-30"),
         ("butanone", "hydrogen-peroxide-30"),
         ("nitromethane", "aqueous-ammonia-25"),
+        # Of alcohols it was said beside the bottle, and not where both were in one vessel.
+        *((one, "hydrogen-peroxide-30") for one in ("ethanol", "diethyl-ether", "nitromethane")),
+        *((one, "hydrogen-peroxide-30") for one in ("n-heptane", "toluene", "pyridine", "d-limonene")),
     ],
 )
 def test_a_solution_on_the_shelf_meets_what_must_not_meet_it(studio: Studio, one: str, other: str) -> None:
@@ -235,6 +239,65 @@ def test_cautions_about_the_object_and_the_tools(studio: Studio) -> None:
     assert wet.startswith("stop")
     assert "sharps" in caution(studio, "blade", method="scalpel-scraping")
     assert "allergic" in caution(studio, "rosin-residue", adhesive="natural-rubber-resin", method="swab")
+
+
+@pytest.mark.parametrize("method", ["heated-spatula", "hot-air", "laser"])
+def test_heat_is_barred_with_what_it_makes_poison_of_and_on_nitrate(studio: Studio, method: str) -> None:
+    """Phosgene stood in a warning alone, and of the nitrate in a picture of collodion was said nothing."""
+    poison = caution(studio, "heat-with-chlorinated", liquid="dichloromethane", method=method)
+    assert poison.startswith("stop: Heat and ultraviolet make phosgene")
+    for medium in ("collodion-print", "wet-collodion-plate"):
+        assert caution(studio, "collodion-heat", medium=medium, method=method).startswith("stop")
+
+
+@pytest.mark.parametrize(
+    ("made", "word"), [("old-hypochlorite", "nor with ammonia"), ("old-peroxide-bleach", "acetone")]
+)
+def test_what_hurts_the_reader_of_an_old_record_stands_first(studio: Studio, made: str, word: str) -> None:
+    """Before what harms the sheet; of the gas and the explosion was read last."""
+    first = recipe(studio, made).recipe.cautions[0].text
+    assert first.startswith("Never with ")
+    assert word in first
+
+
+BLEND = ["--blend", "ethanol 50, hydrogen-peroxide-30 50"]
+USE = ["--amount", "2ml", "--room", "60m3", "--hours", "1", "--air-changes", "2"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        # Its drying cannot be worked out, and nothing was said of the danger.
+        ["dry", *BLEND],
+        ["dry", "--blend", "acetone 50, chloroform 50"],
+        ["air", "--blend", "acetone 50, chloroform 50", *USE],
+    ],
+)
+def test_what_warns_comes_first(studio: Studio, words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    """Behind a table, or a list of liquids, it was read last."""
+    main([*words, "--studio", str(studio.root)])
+    said = capsys.readouterr().out
+    assert said.startswith("! STOP, both are in this blend: ")
+    assert said.count("both are in this blend") == 1
+
+
+def test_what_a_sheet_asks_for_comes_before_the_list(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """That a photograph wants its own conservator was read behind all liquids."""
+    main(["choose", "tape on a silver gelatin print", "--studio", str(studio.root)])
+    said = capsys.readouterr().out
+    assert 0 < said.find("! This sheet: A photograph needs") < said.find("release ")
+
+
+def test_a_blend_that_must_not_be_is_told_when_its_test_is_stored(
+    new_studio: Callable[[str], Studio], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It was stored without a word."""
+    tape = ["--adhesive", "acrylic", "--carrier", "none", "--medium", "letterpress", "--method", "swab"]
+    seen = ["--release", "1", "--harm", "bleed=0", "--studio", str(new_studio("own").root)]
+    assert main(["test", "add", *tape, *BLEND, *seen]) == 0
+    assert "STOP, both are in this blend: Alcohols" in capsys.readouterr().err
 
 
 def test_a_lamp_asks_for_goggles(studio: Studio) -> None:

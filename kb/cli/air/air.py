@@ -46,6 +46,7 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.air.air import air
     from kb.desk.air.inputs import hours_of, number, room_of, use_of
     from kb.desk.amounts import celsius
+    from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
@@ -63,17 +64,18 @@ def run(args: argparse.Namespace) -> int:
     )
     if args.json:
         return say_json(answer)
-    _print(answer, sources=args.parts)
+    _print(answer, danger_words(studio, blend), sources=args.parts)
     return OK
 
 
-def _print(answer: Air, *, sources: bool) -> None:
+def _print(answer: Air, dangers: tuple[str, ...], *, sources: bool) -> None:
+    say_each(dangers, indent="", before="! ")
     _first(answer)
     if sources:
         _everything(answer)
     else:
         say("Every figure, list of limits, model and source: --parts.")
-    say_each(answer.notes, indent="")
+    say_each((one for one in answer.notes if one not in dangers), indent="")
     say(answer.defer, indent="")
 
 

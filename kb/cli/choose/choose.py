@@ -105,9 +105,13 @@ def _print_understood(said: Spoken) -> None:
 
 
 def _print(answer: Answer, *, why: bool) -> None:
-    """For people: what happened here, the lines with their figures in words, the series, what to do."""
-    from kb.desk.choose.words import barred, numbers, warnings
+    """For people: what the sheet asks for, what happened here, the lines with their figures in words, the
+    series, what to do."""
+    from kb.desk.choose.words import HERE, barred, numbers, warnings
 
+    minded = warnings(answer)
+    here = [one for one in minded if one.startswith(HERE)]
+    say_each(here, indent="", before="! ")
     if answer.stop:
         say(answer.stop.text, indent="")
     say_each((*(worked.text for worked in answer.worked_here), *answer.other_ways), indent="")
@@ -117,7 +121,8 @@ def _print(answer: Answer, *, why: bool) -> None:
         for one in answer.suggestions:
             _print_why(one)
     _print_series(answer)
-    say_each(warnings(answer), indent="", before="! ")
+    # These name lines by their numbers, so they stand behind them.
+    say_each((one for one in minded if one not in here), indent="", before="! ")
     for text in barred(answer):
         say(text, indent="")
     if answer.left_out:

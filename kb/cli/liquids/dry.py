@@ -23,20 +23,30 @@ def run(args: argparse.Namespace) -> int:
     from kb.desk.amounts import celsius
     from kb.desk.liquids.drying import drying_path
     from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
+    from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import parts
 
     studio = studio_of(args)
+    meant = parts(studio, args.liquid, args.blend)
+    dangers = danger_words(studio, meant)
+    if not args.json:
+        # Before the path, which is not worked out where a vapour pressure is not known.
+        say_each(dangers, indent="", before="! ")
     asked = question_of(studio, args)
     into = adhesive_spheres(studio, asked.adhesive) if asked.adhesive else ()
     out_of, silent = spheres_in_reach(studio, asked, with_carrier=True)
-    path = drying_path(studio, parts(studio, args.liquid, args.blend), celsius(args.temp), into, out_of)
+    path = drying_path(studio, meant, celsius(args.temp), into, out_of)
     if args.json:
         return say_json(path)
-    _print(path, silent if asked.medium or asked.adhesive or asked.sheet else ())
+    _print(
+        path,
+        [one for one in path.warnings if one not in dangers],
+        silent if asked.medium or asked.adhesive or asked.sheet else (),
+    )
     return OK
 
 
-def _print(path: Drying, silent: tuple[str, ...]) -> None:
+def _print(path: Drying, warnings: list[str], silent: tuple[str, ...]) -> None:
     say(f"{path.name}, drying at {path.temp_c:.3g} °C")
     for step in path.steps:
         left = ", ".join(
@@ -54,6 +64,6 @@ def _print(path: Drying, silent: tuple[str, ...]) -> None:
         if step.red:
             reds = ", ".join(f"{name} {red:.2f}" for name, red in step.red.items())
             say(f"RED: {reds}", indent="      ")
-    say_each(path.warnings, before="! ")
+    say_each(warnings, before="! ")
     for note in (*path.notes, *silent, f"{path.model}; {path.source}.", path.defer):
         say(note, indent="")
