@@ -194,10 +194,15 @@ def say_either(as_json: bool, value: T, told: str | Callable[[T], object]) -> in
     return OK
 
 
-def say_written(as_json: bool, written: Written, noun: str = "") -> int:
-    """A record that was acknowledged. ``noun``: what it is of, where the word of the command does not say."""
+def say_written(as_json: bool, written: Written, noun: str = "", warnings: Sequence[str] = ()) -> int:
+    """A record that was acknowledged. ``noun``: what it is of, where the word of the command does not say;
+    ``warnings``: what speaks against it."""
     shown = f"{noun} {written.id}".strip()
-    return say_either(as_json, {"written": written}, f"Stored and on disk: {shown}")
+    told = {"written": written, **({"warnings": warnings} if warnings else {})}
+    say_either(as_json, told, f"Stored and on disk: {shown}")
+    for line in () if as_json else warnings:
+        warn(line)
+    return OK
 
 
 def say_changed(

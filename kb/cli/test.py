@@ -171,7 +171,8 @@ def _say_tests(rows: list[Any]) -> None:
         release = "-" if row.release is None else str(row.release)
         harm = "not looked" if row.harm is None else str(row.harm)
         state = f"  [{row.state}]" if row.state else ""
-        what = row.tape or row.adhesive or "paper only"
+        # On a control no adhesive lay, whatever its sheet bears elsewhere.
+        what = "control" if row.control else row.tape or row.adhesive or "paper only"
         also = row.also and f"  {row.also}"
         plain.append(
             f"{row.id}  {row.at[:10]}  {row.sheet or '-':<22} {what:<28} {row.medium:<16} "

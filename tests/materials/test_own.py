@@ -170,3 +170,21 @@ def test_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert "ingredients: " in capsys.readouterr().out
     assert main(["own", "add", *root, "liquid", "X", "--set", "nothing"]) == 3
     assert "write --set key=text" in capsys.readouterr().err
+
+
+def test_what_is_there_is_replaced_only_when_asked(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It was written over without a word, with all its lines; the screen asks twice."""
+    root = ["--studio", str(studio.root), "--from", "memory"]
+    add = ["own", "add", "carrier", "Our film", *root, "--set"]
+    assert main([*add, "lets_liquid_through=film"]) == 0
+    assert "in place of" not in capsys.readouterr().out
+    assert main([*add, "lets_liquid_through=porous"]) == 3
+    refused = "Our film is an entry of your own; --replace puts this in its place, a new name keeps both."
+    assert f"Not stored: {refused}" in capsys.readouterr().err
+    assert "film" in (studio.catalogue_dir / "own.yaml").read_text(encoding="utf-8")
+    assert main([*add, "lets_liquid_through=porous", "--check"]) == 0
+    assert refused in " ".join(capsys.readouterr().out.split())
+    assert main([*add, "lets_liquid_through=porous", "--replace"]) == 0
+    assert "carrier our-film, in place of Our film" in capsys.readouterr().out

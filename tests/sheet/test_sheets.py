@@ -218,6 +218,40 @@ def test_media_are_known_as_the_answer_reads_them(two: Studio) -> None:
     assert sheet_record(two, "leaf").media_front == ("pencil", "lower left", "felt tip")
 
 
+def test_a_medium_under_marks_or_remarks_is_told_when_it_is_stored(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Stamp and felt-tip stood there for the reader alone: what they bar was proposed all the same."""
+    root = ["--studio", str(studio.root)]
+    marks = ["--marks", "library stamp, purple; a stamp", "--media-front", "iron gall ink"]
+    assert (
+        main(["sheet", "add", "Map 1", *marks, "--remarks", "ballpoint in the margin, kept dry", *root]) == 0
+    )
+    said = capsys.readouterr().err
+    assert "Under marks stands what no answer looks at there: Stamp-pad ink" in said
+    assert "Under remarks stands what no answer looks at there: Ballpoint pen ink" in said
+    assert "Bare paper" not in said
+    # What lies on a face already, or is no medium, needs no word.
+    stamped = ["--marks", "stamp of the library", "--media-front", "stamp-pad ink"]
+    assert main(["sheet", "add", "Map 2", *stamped, "--remarks", "no pencil; kept in a box", *root]) == 0
+    assert main(["sheet", "amend", "Map 2", "--why", "x", "--remarks", "library stamp", *root]) == 0
+    assert capsys.readouterr().err == ""
+    assert main(["sheet", "amend", "Map 2", "--why", "x", "--marks", "ballpoint", "--json", *root]) == 0
+    assert "Under marks" in capsys.readouterr().out
+
+
+def test_a_control_is_listed_as_one(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
+    """One on the ink beside a tape stood in the list with the adhesive of that tape."""
+    root = ["--studio", str(studio.root)]
+    spots = ["--tape", "masking tape", "--medium", "iron gall", "--liquid", "n-heptane", "--method", "swab"]
+    assert main(["test", "add", *spots, "--control", "--harm", "bleed=0", *root]) == 0
+    capsys.readouterr()
+    assert main(["test", "list", *root]) == 0
+    listed = capsys.readouterr().out
+    assert "  control  " in listed
+    assert "masking" not in listed
+
+
 def test_the_same_name_twice_is_refused(two: Studio) -> None:
     with pytest.raises(DeskError, match="already"):
         add_sheet(two, {"sheet": "tide table for the harbour OFFICE"})

@@ -15,13 +15,14 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """Add or change an entry, see what can be filled in, list what is the studio's own."""
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|lines|list")
-    add = verbs.add_parser("add", help="write an entry, or replace the own one of that name")
+    add = verbs.add_parser("add", help="write an entry")
     add.add_argument("kind", metavar="kind", help="liquid, recipe, paper, medium, adhesive, carrier, tissue")
     add.add_argument("name")
     add.add_argument("--set", action="append", default=[], metavar="KEY=TEXT", help="one line; several times")
     add.add_argument(
         "--from", dest="source", default="", metavar="TEXT", help="id of a source, or what you read"
     )
+    add.add_argument("--replace", action="store_true", help="in place of the own entry of that name")
     add.add_argument("--check", action="store_true", help="say what is wrong, write nothing")
     filled = verbs.add_parser("lines", help="what can be set for a kind, and how it is written")
     filled.add_argument("kind", metavar="kind")
@@ -60,12 +61,22 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
             raise DeskError(f'"{one}" is no line; write --set key=text.')
         typed[key.strip()] = text
     own.lines(args.kind)
-    done = own.understood(studio, args.kind, typed) if args.check else own.store(studio, args.kind, typed)
+    done = own.understood(studio, args.kind, typed)
+    there = (
+        f"{done.replaces} is an entry of your own; --replace puts this in its place, a new name keeps both"
+    )
+    if not args.check:
+        if done.replaces and not args.replace:
+            raise DeskError(f"Not stored: {there}.")
+        done = own.store(studio, args.kind, typed)
     if args.json:
         return say_json(done)
     say_each(done.problems, indent="", before="! ")
     if not args.check:
-        say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}")
+        before = f", in place of {done.replaces}" if done.replaces else ""
+        say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}{before}")
+    elif done.replaces and not args.replace:
+        say(f"{there}.", indent="")
     elif not done.problems:
         say("Nothing is wrong with it so far; the whole catalogue is read with it when it is stored.")
     return OK

@@ -77,8 +77,17 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
-    written = add_sheet(studio, {"sheet": args.sheet, **typed_of(args, FIELDS), "photo": args.photo})
-    return say_written(args.json, written, "sheet")
+    words = typed_of(args, FIELDS)
+    against = _elsewhere(studio, words, [])
+    written = add_sheet(studio, {"sheet": args.sheet, **words, "photo": args.photo})
+    return say_written(args.json, written, "sheet", against)
+
+
+def _elsewhere(studio: Studio, words: dict[str, str], stored: list[str]) -> list[str]:
+    from kb.desk.records.work_records import media_elsewhere
+
+    faces = [*stored, *words["media-front"].split(","), *words["media-back"].split(",")]
+    return media_elsewhere(studio, {key: words[key] for key in ("marks", "remarks")}, filter(None, faces))
 
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
@@ -88,8 +97,13 @@ def _amend(studio: Studio, args: argparse.Namespace) -> int:
     if not any(map(str.strip, words.values())):
         warn("Nothing is to be changed; - empties a field.")
         return UNCLEAR
+    from kb.desk.sheet.names import sheet_named, sheet_row
+
+    row = sheet_row(studio, sheet_named(studio, args.sheet))
+    stored = [*row.body.media_front, *row.body.media_back] if row is not None else []
+    against = _elsewhere(studio, words, stored)
     written = amend_sheet(studio, args.sheet, words, args.why)
-    return say_written(args.json, written)
+    return say_written(args.json, written, warnings=against)
 
 
 def _merge(studio: Studio, args: argparse.Namespace) -> int:

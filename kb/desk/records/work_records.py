@@ -24,6 +24,7 @@ from kb.desk.records.record import photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
+from kb.index.compiled import BARE_PAPER
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.index.queries import entry
 from kb.index.rows import STATES, WITHDRAWN, Row
@@ -244,6 +245,34 @@ def batch_warnings(studio: Studio, batch: str, done: str) -> Iterator[str]:
         seen.add(one)
         yield from _against(row, day, "" if one == batch else f", which went into batch {batch[:SHORT]}")
         queue += [part.batch for part in row.body.weights if part.batch]
+
+
+def media_elsewhere(studio: Studio, texts: Mapping[str, str], faces: Iterable[str]) -> list[str]:
+    """What to say of media that stand under marks or remarks of a sheet and not among those of its faces.
+
+    ``texts``: what is stored, by field; only what lies on a face bars a liquid. ``faces``: the words of both.
+    """
+    # Most records name no marks.
+    if not any(texts.values()):
+        return []
+    from kb.desk.choose.recorded import recorded
+    from kb.desk.choose.spoken import WHICH_ONE, parsed
+    from kb.desk.choose.words import ANSWERED
+
+    known = {*recorded(studio, "medium", tuple(faces))[0], BARE_PAPER}
+    said = []
+    for field, text in texts.items():
+        found = parsed(studio, text)
+        media = [studio.compiled.media[one].name for one in dict.fromkeys(found.media) if one not in known]
+        # A stamp is a mark of some ink; a remark may speak of paint elsewhere.
+        which = [one for one in found.left if one.endswith(WHICH_ONE) and field == "marks"]
+        vague = [one for one in which if ANSWERED.get(one.removesuffix(WHICH_ONE), known).isdisjoint(known)]
+        if named := ", ".join((*media, *vague)):
+            said.append(
+                f"Under {field} stands what no answer looks at there: {named}. What lies on the sheet bars a "
+                "liquid only as one of the media of its front or back."
+            )
+    return said
 
 
 def _against(row: KeptRow, day: date, made_into: str) -> Iterator[str]:
