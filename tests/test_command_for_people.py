@@ -67,6 +67,26 @@ def test_what_is_like_nothing_gets_no_guess(capsys: pytest.CaptureFixture[str]) 
         assert typed[0] == "wash" or "Did you mean" not in said
 
 
+def test_a_name_in_the_place_of_its_kind_is_told_how_it_goes(capsys: pytest.CaptureFixture[str]) -> None:
+    """It was said that acetone is an invalid choice, and of what was not."""
+    for verb in ("show", "compare"):
+        with pytest.raises(SystemExit):
+            main([verb, "acetone", "butanone"])
+        assert f'for instance: benchleaf {verb} liquid "acetone".' in capsys.readouterr().err
+
+
+def test_a_family_that_there_is_not_is_no_empty_list(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """ "No liquid meets all of this" was said of "keton", and that --forbidden shows what is allowed."""
+    assert main(["liquids", "--family", "keton", "--studio", str(studio.root)]) == 1
+    assert 'family "keton": nothing by that name; near in spelling: ketone' in capsys.readouterr().err
+    assert main(["liquids", "--family", "ketone", "--studio", str(studio.root)]) == 0
+    with pytest.raises(SystemExit):
+        main(["liquids", "--help"])
+    assert "only what is forbidden here" in capsys.readouterr().out
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("words", [["test", "list"], ["book", "list"]])
 def test_a_list_says_when_it_is_cut(

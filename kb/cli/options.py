@@ -217,7 +217,10 @@ def near_words(parser: argparse.ArgumentParser, message: str) -> str:
         return f" What begins with a minus is written {lone[1]}=-5."
     choice = re.search(r"invalid choice: '([^']*)' \(choose from (.*)\)", message)
     if choice:
-        return _sentence([choice[1]], {one.strip(" '") for one in choice[2].split(",")})
+        near = _sentence([choice[1]], {one.strip(" '") for one in choice[2].split(",")})
+        # "show acetone": all kinds are longer than a sentence, and any shows how it goes.
+        kind = message.startswith("argument kind") and f'{parser.prog} liquid "{choice[1]}"'
+        return near or (f" The kind stands before the name, for instance: {kind}." if kind else "")
     return ""
 
 

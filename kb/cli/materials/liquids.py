@@ -14,20 +14,28 @@ def options(parser: argparse.ArgumentParser) -> None:
     asks(parser, "hazard", "CODE", "a statement on the label, H225 ...")
     parser.add_argument("--evaporation", choices=("fast", "medium", "slow"))
     asks(parser, "hildebrand", '"9 to 9.5 (cal/cm3)^1/2"', "total parameter, or MPa^0.5")
-    for name, yes, no in (("held", "held", "not-held"), ("allowed", "allowed", "forbidden")):
+    for name, no, given, not_given in (
+        ("held", "not-held", "what this studio holds", "what this studio does not hold"),
+        ("allowed", "forbidden", "what is allowed here", "what is forbidden here"),
+    ):
         choice = parser.add_mutually_exclusive_group()
-        choice.add_argument(f"--{yes}", dest=name, action="store_true", default=None)
-        choice.add_argument(f"--{no}", dest=name, action="store_false", default=None)
+        choice.add_argument(f"--{name}", action="store_true", default=None, help=f"only {given}")
+        choice.add_argument(
+            f"--{no}", dest=name, action="store_false", default=None, help=f"only {not_given}"
+        )
 
 
 def run(args: argparse.Namespace) -> int:
     """List them by name; exit 1 if none is left."""
     from kb.desk.amounts import solubility_parameters
     from kb.desk.materials.filter import liquids
+    from kb.desk.materials.lookup import resolve_entry
 
+    studio = studio_of(args)
     found = liquids(
-        studio_of(args),
-        family=args.family.strip().lower(),
+        studio,
+        # That no liquid is of a family that is misspelt says nothing of the liquids.
+        family=resolve_entry(studio, "family", args.family) if args.family else "",
         hazard=args.hazard.strip().upper(),
         evaporation=args.evaporation,
         held=args.held,
