@@ -176,6 +176,8 @@ silver cloth tape, plastic coated, on poster | silver | tape=cloth-pe-coated
 on the drawing is tape of the masking, color ballpoint | | tape=masking-rubber medium=ballpoint
 tape of linen gummed on a drawing | | tape=gummed-linen
 drawing in pencil on the paper of rags, tape | | medium=graphite paper=paper-rag
+pencil (blue), masking tape | | medium=coloured-pencil also_media=
+photo, b/w, rubber cement | | medium=gelatin-silver also_media=
 engraving colored by hand, animal glue | | medium=intaglio also_media=watercolour
 is yellow tape on the photo black and white | | medium=gelatin-silver also_media=
 drawing of the paper, lined, with tape, graphite | lined (line?), paper (which?) | paper= medium=graphite
@@ -206,6 +208,8 @@ two strips of clear tape on verso and one of masking tape, iron gall ink | clear
 clear tape over old masking tape on letterpress | clear tape (a second tape) | tape=masking-rubber
 brown gummed tape and clear tape on a map, lithograph | clear tape (a second tape) |
     signs=adhesive-colour=brown,water-adhesive=slimy
+patches of paper tape and one of linen tape, etching | paper tape (a second tape) | tape=gummed-linen signs=
+brown tape under masking tape, etching | brown tape (a second tape) | tape=masking-rubber signs=
 clear tape on the front, clear tape on the back, etching | | signs=colour=clear
 # Said for each other: glue, cement, adhesive. Any glue is one of a household, and white is what is seen.
 contact glue on drawing, etching | | adhesive=polychloroprene-contact

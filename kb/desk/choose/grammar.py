@@ -78,7 +78,11 @@ def _turned(studio: Studio, found: re.Match[str], *, apart: bool) -> str:
         said, rest = " ".join(words[:length]), "".join(f" {one}" for one in words[length:])
         low = [one.casefold() for one in words[:length]]
         vague = all(one in lex.SIGNS or one in lex.WHICH or lex.is_link(one) for one in low)
-        if (vague and said.casefold() != "copy") or not (lex.DONE - {"coated"}).isdisjoint(low):
+        # "Pencil (blue)" is another medium, a blue tape no other tape.
+        vague &= said.casefold() != "copy" and not (
+            noun.casefold() in {"pencil", "ink"} and low[0] in lex.SIGNS
+        )
+        if vague or not (lex.DONE - {"coated"}).isdisjoint(low):
             continue
         for kept, head in heads:
             either = (one for one in (said, said.removesuffix("s")) if _borne(studio, f"{one} {head}"))
@@ -382,11 +386,15 @@ def closest_beside(studio: Studio, line: Line, word: str) -> tuple[str, str, str
         return None
     from rapidfuzz import fuzz
 
-    at = words.index(word)
+    at, slip = words.index(word), nearest(word, lex.NOUNS, LIKE_BESIDE)
     for first, end in ((at, at + 3), (at - 1, at + 2), (at, at + 2), (at - 1, at + 1)):
         places = [n for n in range(max(first, 0), end) if clause_of[n : n + 1] == [clause_of[at]]]
         phrase = " ".join(words[n] for n in places)
-        for hit in find(studio.index.conn, phrase, BLANKS, NEAR_LOOKED_AT) if " " in phrase else ():
+        # Only where a noun is one of them, or nearly: each look takes 5 ms, and a line may be all unknown.
+        beside = [one.casefold() for one in phrase.split() if one != word]
+        if not beside or not (slip or any(lex.is_noun(one) for one in beside)):
+            continue
+        for hit in find(studio.index.conn, phrase, BLANKS, NEAR_LOOKED_AT):
             meant = normal(hit.matched).split()
             pairs = zip(normal(phrase).split(), meant, strict=False)
             whole = len(meant) == len(normal(phrase).split()) and normal(phrase) != normal(hit.matched)

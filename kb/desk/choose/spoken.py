@@ -456,7 +456,8 @@ def _second_seen(found: _Parsed, strips: list[list[str]]) -> None:
             continue
         for one in of_it:
             found.understood.remove(one)
-            found.signs.pop(lex.SIGNS[one.words.casefold()][0], None)
+            for means in (lex.SIGNS, lex.OF_STRIP):
+                found.signs.pop(means.get(one.words.casefold(), ("",))[0], None)
         found.left.append(f"{phrase}{SECOND_TAPE}")
 
 

@@ -324,6 +324,11 @@ def is_link(word: str) -> bool:
     return word in LINKS or word.removesuffix("s") in LINKS
 
 
+def is_noun(word: str) -> bool:
+    """Whether names of several words end in it, or in that of which it is the plural."""
+    return word.removesuffix("s") in NOUNS or word in OF_TAPE
+
+
 WHICH = {
     **dict.fromkeys(_set("""
         ink inks print prints printed paint paints pen pens signature signatures autograph autographs
@@ -444,7 +449,7 @@ SHORT = (
     (r"\bself[- ]adhesive (?=(?:[\w-]+ )?(?:labels?|stickers?)\b)", ""),
     (THOUGHT, "not"),
     (r"\b(colou?red|colou?ring|tinted) by hand\b", r"hand \1"),
-    (r"\b(photo(?:graph)?s?) (black and white|b/?w)\b", r"\2 \1"),
+    (r"\b(photo(?:graph)?s?),? \(?(black and white|b/?w)\b\)?", r"\2 \1"),
 )
 """Abbreviations, and what other languages say behind the noun, as it is called in the catalogue."""
 _SEEN = rf"(?:(?:{'|'.join(DEGREE)}) )?(?:{'|'.join(SIGNS)}|old|aged|fresh|oily)"
