@@ -261,6 +261,7 @@ def test_what_hurts_the_reader_of_an_old_record_stands_first(studio: Studio, mad
 
 
 BLEND = ["--blend", "ethanol 50, hydrogen-peroxide-30 50"]
+BATH, LYE = ["bath", "--reagent", "calcium-hydroxide", "--volume"], "! Fresh, this is a lye"
 USE = ["--amount", "2ml", "--room", "60m3", "--hours", "1", "--air-changes", "2"]
 
 
@@ -279,6 +280,23 @@ def test_what_warns_comes_first(studio: Studio, words: list[str], capsys: pytest
     said = capsys.readouterr().out
     assert said.startswith("! STOP, both are in this blend: ")
     assert said.count("both are in this blend") == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "danger", "done"),
+    [
+        (["recipe", "limewater-stock"], "mind: The powder burns eyes", "calcium hydroxide\n"),
+        (["recipe", "old-hypochlorite"], "mind: Never with acid", "store: "),
+        ([*BATH, "5 L", "--target-ph", "8", "--air", "open", "--temperature", "18 C"], LYE, "weigh: "),
+    ],
+)
+def test_what_burns_is_told_before_it_is_weighed(
+    studio: Studio, words: list[str], danger: str, done: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It stood behind all steps and figures."""
+    assert main([*words, "--studio", str(studio.root)]) == 0
+    said = capsys.readouterr().out
+    assert 0 < said.find(danger) < said.find(done)
 
 
 def test_what_a_sheet_asks_for_comes_before_the_list(

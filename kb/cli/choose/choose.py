@@ -105,15 +105,15 @@ def _print_understood(said: Spoken) -> None:
 
 
 def _print(answer: Answer, *, why: bool) -> None:
-    """For people: what the sheet asks for, what happened here, the lines with their figures in words, the
-    series, what to do."""
+    """For people: what stops, what the sheet asks for, what happened here, the lines with their figures in
+    words, the series, what to do."""
     from kb.desk.choose.words import HERE, barred, numbers, warnings
 
     minded = warnings(answer)
     here = [one for one in minded if one.startswith(HERE)]
-    say_each(here, indent="", before="! ")
     if answer.stop:
         say(answer.stop.text, indent="")
+    say_each(here, indent="", before="! ")
     say_each((*(worked.text for worked in answer.worked_here), *answer.other_ways), indent="")
     for place, line in zip(numbers(answer), answer.groups, strict=True):
         _print_line(answer, place, line, why=why)

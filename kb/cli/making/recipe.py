@@ -82,6 +82,7 @@ def _show(made: Made) -> None:
     say(f"{made.name}  [{made.id}, version {made.version}]")
     if made.makes_words:
         say(f"  makes {made.makes_words}")
+    _mind(made.recipe)
     for part in made.parts:
         share = f"  {part.share:.3g} % {part.share_basis}" if part.share is not None else ""
         before = "make up to " if part.whole else ""
@@ -103,6 +104,7 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
     if head:
         say(f"{known.name}  [{known.id}]")
         say(known.basis_note, indent="  ")
+        _mind(known)
     for number, step in enumerate(known.steps, start=1):
         say(f"{number}. {step_words(step)}", indent="  ")
     for row in known.consistency:
@@ -111,10 +113,16 @@ def _lay_out(known: Recipe, *, head: bool = True) -> None:
     for life in known.shelf_life:
         say(f"keeps: {life_words(life)}", indent="  ")
     told = [("store", known.storage), ("use", "; ".join(known.uses)), ("thinning", known.thinned_by)]
-    told += [("label", ", ".join(known.hazards)), *(("mind", one.text) for one in known.cautions)]
     told += [(f"or ({one.name})", one.text) for one in known.variants]
     told.append(("amounts", known.read))
     for word, text in told:
+        if text:
+            say(f"{word}: {text}", indent="  ")
+
+
+def _mind(known: Recipe) -> None:
+    """What can hurt, before anything is weighed."""
+    for word, text in (("label", ", ".join(known.hazards)), *(("mind", one.text) for one in known.cautions)):
         if text:
             say(f"{word}: {text}", indent="  ")
 
