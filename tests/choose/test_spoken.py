@@ -100,6 +100,8 @@ signature in ballpoint, masking tape | | medium=ballpoint
 PVA, aged newsprint | | stage=
 masking tape on fresh newsprint | | stage=
 brittle animal glue on etching | | stage=
+paste on verso of an etching, hinges brittle | | stage=
+brittle hot melt on a brochure | | stage=crosslinked
 sticky residue from a label | | stage=
 sticky masking tape | | stage=oily
 # Two-sided of the tape, and of the sheet.

@@ -50,7 +50,7 @@ USUAL = {"rubber": ("adhesive", "natural-rubber-resin")}
 SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
-RUBBER = "rubber"
+RUBBER, HARD = "rubber", "crosslinked"
 STICKING = frozenset((RUBBER, "acrylic", "silicone"))
 """Groups of adhesives that a tape may bear in place of its usual one."""
 CREPE = "crepe-paper"
@@ -98,7 +98,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
         # One of them stands for all: none turns brittle with age.
         found = _taken_for(studio, usually, parsed(studio, text, usually[0]))
     elif known:
-        found = _less_denied(studio, parsed(studio, text, "" if found.shared else glue))
+        one = max(found.shared, key=lambda one: _ages(studio, one, HARD)) if found.shared else glue
+        found = _less_denied(studio, parsed(studio, text, one))
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
@@ -221,8 +222,8 @@ _Name = tuple[int, str, tuple[str, ...], str, bool]
 
 
 def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
-    """Word by word, the longest name first. ``glue``: that which is named, so that signs say nothing more;
-    empty where it may be one of several, None if none is named."""
+    """Word by word, the longest name first. ``glue``: that which is named, or the one of several that ages
+    most, so that signs say nothing more; None if none is named."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, _, _, understood, left, shared, *_ = found
     line = line_of(studio, text)
