@@ -21,7 +21,6 @@ from kb.model.material import Adhesive, Carrier, Tape
 
 Entries = Mapping[str, Mapping[str, Record]]
 """Entries of a catalogue by kind key and id."""
-Condition = tuple[frozenset[str], ...]
 _EXPECTED = "values that can all be met at once, or no line for the one that is not needed"
 
 
@@ -48,7 +47,7 @@ def rule_faults(entries: Entries, *, whole: bool = True) -> Iterator[tuple[str, 
         entries.get("adhesives", {}),
         entries.get("carriers", {}),
     )
-    first: dict[Condition, Caution] = {}
+    first: dict[tuple[frozenset[str], ...], Caution] = {}
     for id, one in entries.get("cautions", {}).items():
         if not isinstance(one, Caution):
             continue
@@ -58,14 +57,11 @@ def rule_faults(entries: Entries, *, whole: bool = True) -> Iterator[tuple[str, 
         yield from (
             (id, fault) for fault in (*_about_tapes(one.when, known), *_about_stages(one.when, known))
         )
-        earlier = first.setdefault(condition(one.when), one)
+        # Without the order in which its values stand.
+        condition = tuple(frozenset(getattr(one.when, key)) for key in When.__struct_fields__)
+        earlier = first.setdefault(condition, one)
         if earlier is not one:
             yield id, _repeats(one, earlier)
-
-
-def condition(when: When) -> Condition:
-    """A condition without the order in which its values stand."""
-    return tuple(frozenset(getattr(when, key)) for key in When.__struct_fields__)
 
 
 def _repeats(one: Caution, earlier: Caution) -> Fault:

@@ -58,7 +58,11 @@ def _is_demo(root: Path) -> bool:
     """Whether a copy of the demo is there; False if nothing is. Raises DeskError for anything else."""
     try:
         if re.search(_MARK, (root / "studio.yaml").read_bytes()):
-            _refuse_shipped(root)
+            shipped = shipped_demo()
+            if shipped.is_dir() and root.resolve() == shipped.resolve():
+                raise DeskError(
+                    "This is the demo as shipped, which stays as it is; name a folder for a copy of it."
+                )
             return True
         empty = False
     except FileNotFoundError:
@@ -71,12 +75,6 @@ def _is_demo(root: Path) -> bool:
         f"{root} holds something else than the invented demo studio, and was left as it is; "
         "choose another folder for the demo."
     )
-
-
-def _refuse_shipped(root: Path) -> None:
-    shipped = shipped_demo()
-    if shipped.is_dir() and root.resolve() == shipped.resolve():
-        raise DeskError("This is the demo as shipped, which stays as it is; name a folder for a copy of it.")
 
 
 def _copy(shipped: Path, part: Path) -> None:

@@ -213,6 +213,8 @@ def _check(px_per_mm: float | None, swab: tuple[float, float, float] | None) -> 
 
 def as_plain(compared: Compared) -> dict[str, Any]:
     """All of it for programs: verdict, places, figures, hashes, versions; what is no number is null."""
+    from importlib.metadata import version
+
     result = compared.result
     figures = {name: _number(value) for name, value in result.figures._asdict().items()}
     return {
@@ -225,7 +227,9 @@ def as_plain(compared: Compared) -> dict[str, Any]:
         "before": {"path": str(compared.before), "sha256": compared.before_sha256},
         "after": {"path": str(compared.after), "sha256": compared.after_sha256},
         **figures,
-        "versions": _versions(),
+        "versions": {
+            name: version(name) for name in ("benchleaf", "numpy", "opencv-python-headless", "pillow")
+        },
     }
 
 
@@ -234,12 +238,6 @@ def _number(value: object) -> object:
     if not isinstance(value, float):
         return value
     return float(value) if math.isfinite(value) else None
-
-
-def _versions() -> dict[str, str]:
-    from importlib.metadata import version
-
-    return {name: version(name) for name in ("benchleaf", "numpy", "opencv-python-headless", "pillow")}
 
 
 def lines_of(compared: Compared) -> tuple[str, ...]:

@@ -71,9 +71,8 @@ def align(
 
 def _features(before: Array, after: Array) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
     sift = cv2.SIFT.create(nfeatures=FEATURES)
-    points, words = zip(
-        *(sift.detectAndCompute(_eight_bit(one), None) for one in (before, after)), strict=True
-    )
+    pictures = [np.asarray(np.clip(128 + 50 * grey, 0, 255), np.uint8) for grey in (before, after)]
+    points, words = zip(*(sift.detectAndCompute(one, None) for one in pictures), strict=True)
     if any(one is None or len(one) < LEAST_INLIERS for one in words):
         return None
     pairs = cv2.BFMatcher(cv2.NORM_L2).knnMatch(words[0], words[1], k=2)
@@ -86,10 +85,6 @@ def _features(before: Array, after: Array) -> tuple[NDArray[np.float32], NDArray
         np.array([points[0][one.queryIdx].pt for one in good], np.float32),
         np.array([points[1][one.trainIdx].pt for one in good], np.float32),
     )
-
-
-def _eight_bit(grey: Array) -> NDArray[np.uint8]:
-    return np.asarray(np.clip(128 + 50 * grey, 0, 255), np.uint8)
 
 
 def _likely(matrix: NDArray[np.floating | np.integer], shape: tuple[int, ...], scale: float) -> bool:
