@@ -176,7 +176,7 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
                 yield Button(self.leaves, id="change-leave", compact=True)
 
     def on_mount(self) -> None:
-        self.query_one("#change-why", Input).focus()
+        self.set_focus(self.query_one("#change-why", Input))
 
     @on(Input.Submitted, "#change-why")
     def to_button(self, event: Input.Submitted) -> None:

@@ -114,7 +114,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
-        self.query_one("#field-who", FormInput).focus()
+        self.set_focus(self.query_one("#field-who", FormInput))
         # In gloves the rows move apart under the cursor.
         self.screen_layout_refresh_signal.subscribe(self, lambda _: self.on_descendant_focus())
         self.ask(lambda studio: studio.settings, self._show, group="settings")

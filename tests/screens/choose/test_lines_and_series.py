@@ -27,7 +27,7 @@ from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
 from tests.screens.conftest import popped_up
 from tests.screens.invented import NewApp, home
-from tests.screens.screen_help import flat, keys, settle, shown, write
+from tests.screens.screen_help import flat, keys, post, settle, shown, write
 
 LINE = "brittle yellow clear tape over iron gall ink on rag paper, both sides, zebra"
 RUBBER = "oily natural rubber on letterpress on wood pulp"
@@ -521,3 +521,18 @@ async def test_a_test_of_a_row_that_is_not_proposed_says_so(new_app: NewApp) -> 
         await _ranked(pilot)
         await keys(pilot, "t")
         assert "NOT PROPOSED" not in flat(pilot.app)
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "lands"), [("e", "30s, release 2", "spot-0"), ("t", "Map 7", "field-sheet")]
+)
+async def test_what_is_typed_behind_the_key_of_a_row_lands_where_one_begins(
+    new_app: NewApp, key: str, typed: str, lands: str
+) -> None:
+    """In one burst: what was seen of a spot stood in the line of the sheet, and a sheet nowhere."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        post(pilot, f"{key}{typed}")
+        for _ in range(3):
+            await settle(pilot)
+        assert pilot.app.screen.query_one(f"#{lands}", Input).value == typed

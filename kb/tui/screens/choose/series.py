@@ -121,7 +121,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
 
     def on_mount(self) -> None:
         """One starts with the first spot."""
-        self.query_one("#spot-0", Input).focus()
+        self.set_focus(self.query_one("#spot-0", Input))
 
     @property
     def filled(self) -> dict[int, str]:

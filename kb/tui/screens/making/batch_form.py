@@ -96,7 +96,7 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
 
     def on_mount(self) -> None:
         """The first ingredient comes first."""
-        self.query(FormInput).first().focus()
+        self.set_focus(self.query(FormInput).first())
 
     def on_input_changed(self, event: Input.Changed) -> None:
         name, value = event.input.name or "", event.value

@@ -142,7 +142,7 @@ class RecipesScreen(Owning, AtWork):
 
     def on_mount(self) -> None:
         """One starts by typing; timers are drawn as they count."""
-        self.typed.focus()
+        self.set_focus(self.typed)
         self.set_interval(0.25, self.tick)
 
     def on_screen_resume(self) -> None:

@@ -118,7 +118,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def on_mount(self) -> None:
         """Ask what there is to choose from."""
-        self.query_one(FilterList).focus()
+        self.set_focus(self.query_one(FilterList))
         self.ask(choices, self._known, group="choices", failed=self.tell)
 
     def _known(self, known: Choices) -> None:

@@ -175,7 +175,7 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         return self.query_one(ReadingPane)
 
     def on_mount(self) -> None:
-        self.typed.focus()
+        self.set_focus(self.typed)
 
     def on_screen_resume(self) -> None:
         """The catalogue may have changed while another screen was shown."""

@@ -156,7 +156,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
     def on_mount(self) -> None:
         """The field comes first; a correction that was begun stands where it was left."""
         fields = self.query_one("#amend-fields", OptionList)
-        fields.focus()
+        self.set_focus(fields)
         kept = self.bench.drafts.get(self.draft_name)
         labels = [field.label for field in self.draft.fields]
         if kept is not None and kept.values["field"] in labels:

@@ -122,7 +122,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def on_mount(self) -> None:
         """On the sheet, or what comes after it; the clock on this screen follows the one in the app."""
-        self.query_one("#field-site" if self.draft.sheet else "#field-sheet").focus()
+        self.set_focus(self.query_one("#field-site" if self.draft.sheet else "#field-sheet"))
         if not app_of(self).clock.elapsed_s:
             # A draft that comes back may have its first dwells: the clock writes none of them over.
             self.draft.clock_reset()
