@@ -235,7 +235,7 @@ class Course:
         self.ceiling_mg_m3 = ceiling_mg_m3
         self._times = sorted({0.0, *(time for one in kept for time in one[:2])})
         pulses, sources = self._events(kept)
-        self._modes = [self._stretches(mode.rate_per_min, pulses, sources) for mode in zone]
+        self._modes = [(*mode, self._stretches(mode.rate_per_min, pulses, sources)) for mode in zone]
 
     @property
     def breaks_min(self) -> tuple[float, ...]:
@@ -277,14 +277,12 @@ class Course:
         return found
 
     def _sum(self, time_min: float, read: Callable[[_Stretch, float, float], float]) -> float:
-        if time_min <= 0:
-            time_min = 0.0
+        time_min = max(time_min, 0.0)
         # The last breakpoint at or before this moment; from there on one formula holds.
         number = bisect_right(self._times, time_min) - 1
         elapsed = time_min - self._times[number]
         return math.fsum(
-            mode.weight_per_m3 * read(stretches[number], mode.rate_per_min, elapsed)
-            for mode, stretches in zip(self.zone, self._modes, strict=True)
+            [weight * read(stretches[number], rate, elapsed) for weight, rate, stretches in self._modes]
         )
 
     def concentration_mg_m3(self, time_min: float) -> float:
@@ -360,13 +358,15 @@ class Course:
 def _amount(stretch: _Stretch, rate: float, elapsed: float) -> float:
     """What is in the air some time later, with no new release in between."""
     x = rate * elapsed
-    return stretch.amount_mg * math.exp(-x) + stretch.source_mg_min * (elapsed * decayed(x))
+    # Of swabs nothing comes between two of them, and of a day a thousand moments are looked at.
+    steady = stretch.source_mg_min and stretch.source_mg_min * (elapsed * decayed(x))
+    return stretch.amount_mg * math.exp(-x) + steady
 
 
 def _dose(stretch: _Stretch, rate: float, elapsed: float) -> float:
     """The dose by then, of the same mode."""
     x = rate * elapsed
-    steady = stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
+    steady = stretch.source_mg_min and stretch.source_mg_min * elapsed * elapsed * decayed_twice(x)
     return stretch.dose_mg_min + (stretch.amount_mg * (elapsed * decayed(x)) + steady)
 
 
