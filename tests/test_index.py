@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 import kb.catalogue.load
 import kb.index.compile
+import kb.index.open
 from kb.book.kinds.spot_test import SpotTest
 from kb.catalogue.paths import shipped_data
 from kb.desk.errors import DeskError
@@ -24,10 +25,11 @@ from kb.desk.studio import Studio
 from kb.index.book_lines import roots_of
 from kb.index.identify_table import Table
 from kb.index.open import Origins, open_index
+from kb.index.search import find
 from kb.index.vectors import fields, pack, packed, unpack
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.pooling import FIELDS
-from tests.conftest import ANEW, WORKED_OUT, spot
+from tests.conftest import ANEW, SEARCHED, TEXTS, WORKED_OUT, spot
 
 TABLES = (
     "test",
@@ -61,8 +63,12 @@ def content(conn: sqlite3.Connection) -> dict[str, list[tuple[object, ...]]]:
 def unpacked(stored: tuple[Any, ...], place_of: dict[int, str]) -> list[tuple[object, ...]]:
     """A stored sum as one row per liquid that it knows, whatever order the liquids were met in."""
     numbers = fields(unpack(stored[-1]), len(place_of))
-    rows = [(*stored[:-1], place_of[p], *numbers[p * FIELDS : (p + 1) * FIELDS]) for p in place_of]
-    return sorted((row for row in rows if any(row[-FIELDS:])), key=repr)
+    rows: list[tuple[object, ...]] = []
+    for p, liquid in place_of.items():
+        known = numbers[p * FIELDS : (p + 1) * FIELDS]
+        if any(known):
+            rows.append((*stored[:-1], liquid, *known))
+    return sorted(rows, key=repr)
 
 
 def random_spot(rng: random.Random, liquids: Sequence[str]) -> SpotTest:
@@ -121,6 +127,31 @@ def test_what_is_worked_out_once_is_what_is_worked_out_anew() -> None:
     assert msgspec.msgpack.encode(compiled) == msgspec.msgpack.encode(
         ANEW["compile_catalogue"](catalogue, *own)
     )
+
+
+@pytest.mark.parametrize("job", ["made fresh", "rebuilt"])
+def test_what_is_put_into_a_new_index_is_what_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, job: str
+) -> None:
+    """All that can be searched is there to the byte, sound, and found; also by who put it there."""
+
+    def made(name: str) -> sqlite3.Connection:
+        studio = Studio(tmp_path / name)
+        if job == "rebuilt":
+            rebuild(studio)
+        for table in SEARCHED:
+            studio.index.conn.execute(f"INSERT INTO {table}({table}) VALUES ('integrity-check')")
+        found.append([find(studio.index.conn, text) for text in ("acetne", "celofane tap", "packspec")])
+        return studio.index.conn
+
+    found: list[object] = []
+    first, put = made("first"), made("put")
+    monkeypatch.setattr(kb.index.open, "write_catalogue", ANEW["write_catalogue"])
+    written = made("written")
+    for table in (*TEXTS, "entry", "name", "mention"):
+        rows = [one.execute(f"SELECT * FROM {table}").fetchall() for one in (first, put, written)]
+        assert rows[0] == rows[1] == rows[2] != [], table
+    assert found[0] == found[1] == found[2]
 
 
 @settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
