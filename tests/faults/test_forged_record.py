@@ -15,10 +15,11 @@ from kb.desk.sharing.share import join, share
 from kb.desk.studio import Studio
 from kb.model.record import Line
 from tests.conftest import spot
+from tests.faults.tools import without_names
 from tests.share_help import Bench, bench, by_hand, hub
 from tests.whole_book import all_lines
 
-__all__ = ["bench", "hub"]
+__all__ = ["bench", "hub", "without_names"]
 
 HONEST = {"release": 3, "harm": {"bleed": 0}}
 FORGED = {"release": 0, "harm": {"bleed": 4}}
@@ -38,6 +39,7 @@ def grades(studio: Studio, record_id: str) -> tuple[int | None, dict[str, int]]:
     return test.release, test.harm
 
 
+@pytest.mark.usefixtures("without_names")
 @pytest.mark.parametrize("name", ["aaa", "zzz"])
 @pytest.mark.parametrize("at", ["1999-01-01T00:00:00.000Z", "2099-01-01T00:00:00.000Z"])
 @pytest.mark.parametrize("claimed", ["own", "north"])

@@ -26,10 +26,21 @@ from kb.model.question import Question
 from scripts.bench_parts.books import write_book
 from tests.conftest import spot
 from tests.faults import figures
-from tests.faults.tools import JOBS, Grown, answers, book_bytes, fork, fresh_answers, ready, small, start
+from tests.faults.tools import (
+    JOBS,
+    Grown,
+    answers,
+    book_bytes,
+    fork,
+    fresh_answers,
+    ready,
+    small,
+    start,
+    without_names,
+)
 from tests.test_index import content, fill
 
-__all__ = ["small"]
+__all__ = ["small", "without_names"]
 EACH = 10
 """Kills of each job, spread over the steps of the database."""
 STEP = 40
@@ -224,6 +235,7 @@ def test_two_processes_derive_what_one_does(studio: Studio, monkeypatch: pytest.
     assert started.ended() == 2
 
 
+@pytest.mark.usefixtures("without_names")
 def test_the_second_process_killed_at_any_word(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     """This one then does all itself: the rows are the same, and nothing of the other is left."""
     mixed(studio, 300)
@@ -256,6 +268,7 @@ def test_the_second_process_killed_at_any_word(studio: Studio, monkeypatch: pyte
     figures.add("second process of a rebuild killed", tried=whole, lost=0, crashes=whole)
 
 
+@pytest.mark.usefixtures("without_names")
 @pytest.mark.parametrize("fault", ["no such program", "ends at once", "speaks otherwise", "another version"])
 def test_a_second_process_that_cannot_be_had(
     studio: Studio, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, fault: str
@@ -277,6 +290,7 @@ def test_a_second_process_that_cannot_be_had(
     assert stored(studio) == alone
 
 
+@pytest.mark.usefixtures("without_names")
 def test_killed_while_a_second_process_reads(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     """The second one ends by itself, whatever it was at, and the old index answers."""
     mixed(studio, 300)
@@ -321,6 +335,7 @@ def test_killed_while_a_second_process_reads(studio: Studio, monkeypatch: pytest
     figures.add("rebuild with a second process killed", tried=len(lasts), lost=0, crashes=len(lasts))
 
 
+@pytest.mark.usefixtures("without_names")
 def test_stopped_while_a_second_process_reads(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     """A rebuild that the user stops ends the second process, and the old index stays."""
     mixed(studio, 300)

@@ -19,7 +19,9 @@ from typing import Any, NamedTuple
 
 import pytest
 
+import kb.index.open
 from kb.book.read import read_file
+from kb.catalogue.load import Catalogue
 from kb.desk.keep import rebuild
 from kb.desk.records.record import list_tests
 from kb.desk.studio import Studio
@@ -124,6 +126,16 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], St
         return Studio(root)
 
     return make
+
+
+@pytest.fixture
+def without_names(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Indexes in which no entry of the catalogue can be looked up: that is most of what a rebuild takes.
+
+    What the rows of the book follow from, the compiled catalogue, is whole.
+    """
+    whole, none = kb.index.open.write_catalogue, Catalogue({}, {}, {})
+    monkeypatch.setattr(kb.index.open, "write_catalogue", lambda conn, _, *rest: whole(conn, none, *rest))
 
 
 class Grown:
