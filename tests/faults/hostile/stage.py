@@ -8,15 +8,16 @@ import os
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pytest
 
+import kb.cli.main
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.bath_reading import BathReading
 from kb.book.kinds.bottle import Bottle
 from kb.book.kinds.spot_test import SpotTest
-from kb.cli.main import main
+from kb.cli.main import Parser, declared, main
 from kb.desk.records.record import add_test, write
 from kb.desk.studio import Studio
 from tests.faults.hostile.checks import trouble
@@ -83,9 +84,33 @@ def staged(folder: Path, index: Path) -> Iterator[Stage]:
         patch.setenv("XDG_CACHE_HOME", str(folder / "cache"))
         patch.setenv("BENCHLEAF_BENCH", "bench-a")
         patch.setattr("kb.desk.studio.open_studio", _opened(made.studio))
+        _declared_once(patch)
         patch.chdir(made.here)
         yield made
     made.studio.close()
+
+
+def _declared_once(patch: pytest.MonkeyPatch) -> None:
+    """Nothing of what is typed stays in a parser, and to make one anew takes a quarter of all commands."""
+    parsers: dict[str, Parser] = {}
+    commands: dict[str, Any] = {}
+    shared = kb.cli.main._studio_options
+
+    def parser(**said: Any) -> Parser:
+        # The one that lists all words declares more behind the shared options.
+        if "epilog" in said:
+            return Parser(**said)
+        return parsers.get(said["prog"]) or parsers.setdefault(said["prog"], Parser(**said))
+
+    def options(parser: Parser) -> None:
+        if "--studio" not in parser._option_string_actions:
+            shared(parser)
+
+    def command(noun: str, parser: Parser) -> Any:
+        return commands.get(noun) or commands.setdefault(noun, declared(noun, parser))
+
+    for name, kept in (("Parser", parser), ("_studio_options", options), ("declared", command)):
+        patch.setattr(kb.cli.main, name, kept)
 
 
 def _opened(studio: Studio) -> Callable[..., Studio]:
