@@ -79,6 +79,6 @@ QUICK = Sizes(
     loaded=500,
     writing_s=1.0,
     words=2,
-    photographs=(1_800, 1_200),
+    photographs=(900, 600),
 )
 """Seconds instead of minutes: shows that everything runs. Its figures say nothing."""

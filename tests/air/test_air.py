@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -459,9 +460,12 @@ def test_the_time_until_a_limit_is_reached(studio: Studio) -> None:
     named = [one for one in told(studio, **amount).under if (one.quarter_after_h or 0.0) >= 0.1]
     assert named
 
+    @cache
+    def after(minutes: float) -> Air:
+        return told(studio, hours=f"{minutes} min", **amount)
+
     def at(minutes: float, authority: str) -> float:
-        under = told(studio, hours=f"{minutes} min", **amount).under
-        return worst(next(one for one in under if one.authority == authority))
+        return worst(next(one for one in after(minutes).under if one.authority == authority))
 
     for one in named:
         minutes = round(60.0 * (one.quarter_after_h or 0.0))

@@ -198,22 +198,23 @@ def _in_swab(scene: Scene, soft_mm: float = 0.25) -> tuple[Array, Array]:
 
 
 def _changed(scene: Scene, case: str, size: float, rng: np.random.Generator) -> Scene:
-    inside, away = _in_swab(scene)
-    tight, _ = _in_swab(scene._replace(swab_mm=(*scene.swab_mm[:2], scene.swab_mm[2] - 0.4)))
+    def tight() -> Array:
+        return _in_swab(scene._replace(swab_mm=(*scene.swab_mm[:2], scene.swab_mm[2] - 0.4)))[0]
+
     if case in ("halo", "old smudge and halo", "swab marked off", "tape and halo"):
-        return scene._replace(ink=scene.ink + tight * _halo(scene.ink, size or 0.3, rng))
+        return scene._replace(ink=scene.ink + tight() * _halo(scene.ink, size or 0.3, rng))
     if case == "loss":
-        return scene._replace(ink=scene.ink * (1 - tight * (size or rng.uniform(0.28, 0.6))))
+        return scene._replace(ink=scene.ink * (1 - tight() * (size or rng.uniform(0.28, 0.6))))
     if case == "smudge":
         return _smudged(scene, rng, rng.uniform(0.12, 0.3))
     if case == "shift":
-        return scene._replace(ink=_shifted(scene.ink, tight, size or 0.4, rng))
+        return scene._replace(ink=_shifted(scene.ink, tight(), size or 0.4, rng))
     if case == "ring":
-        return scene._replace(paper=_ringed(scene, away, rng))
+        return scene._replace(paper=_ringed(scene, _in_swab(scene)[1], rng))
     if case == "lightened":
         much = rng.uniform(0.03, 0.10) * np.array([0.3, 0.6, 1.0], np.float32)
         spotty = 1 + 0.3 * _noise(rng, scene.ink.shape, 1.5)
-        return scene._replace(paper=scene.paper * np.exp((inside * spotty)[..., None] * much))
+        return scene._replace(paper=scene.paper * np.exp((_in_swab(scene)[0] * spotty)[..., None] * much))
     if case == "wrong patch":
         return _scene(rng)
     return scene

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import linear_sum_assignment
 
 from kb.science.sheet.cutting import Area, Patch, cut
 from kb.science.sheet.patch_plan import (
@@ -147,6 +146,9 @@ def test_nothing_to_do_is_a_plan_of_nothing() -> None:
 @given(st.integers(0, 100_000))
 def test_pairs_are_the_cheapest_there_are(seed: int) -> None:
     """Against an independent solver of the same problem: linear_sum_assignment of scipy."""
+    # Here, as loading it takes half a second and all workers read all files of tests.
+    from scipy.optimize import linear_sum_assignment
+
     rng = random.Random(seed)
     rows, columns, alone = rng.randint(1, 9), rng.randint(0, 9), rng.choice([1.0, 3.0, 10.0])
     costs = {
