@@ -11,8 +11,8 @@ from random import Random
 from typing import Any
 
 import pytest
+from rich.cells import cell_len
 from rich.console import Console
-from rich.segment import Segment
 from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
 from textual._context import active_app
 from textual.geometry import Region
@@ -84,8 +84,9 @@ def cells_of(segments: Any, x: int, y: int) -> dict[tuple[int, int], Cell]:
     for text, style, _ in segments:
         look = style and (style.bgcolor, style.reverse, style.bold, style.underline, style.color)
         for sign in text:
-            size = Segment(sign).cell_length
-            found |= {(x + n, y): (sign if not n else "", look) for n in range(size)}
+            size = 1 if sign.isascii() and sign.isprintable() else cell_len(sign)
+            for n in range(size):
+                found[x + n, y] = (sign if not n else "", look)
             x += size
     return found
 
