@@ -77,7 +77,7 @@ def random_spot(rng: random.Random, liquids: Sequence[str]) -> SpotTest:
     return spot(
         parts=parts,
         release=rng.choice([None, 0, 1, 2, 3, 4]),
-        harm={"bleed": rng.randrange(5)} if rng.random() < 0.6 else {},
+        harm={rng.choice(["bleed", "gloss", "colour"]): rng.randrange(5)} if rng.random() < 0.6 else {},
         stage=rng.choice(["oily", "induction", "crosslinked", ""]),
         adhesive=rng.choice(["natural-rubber-resin", "acrylic", "hot-melt-sbc"]),
         carrier=rng.choice(["cloth", "bopp", ""]),
@@ -97,7 +97,10 @@ def fill(studio: Studio, count: int, seed: int = 1) -> list[str]:
             studio.refresh()
             target = rng.choice(ids)
             if rng.random() < 0.5:
-                amend(studio, target, {"release": rng.randrange(5), "stage": "oily"}, "read again")
+                harm = {rng.choice(["bleed", "gloss"]): rng.randrange(3)}
+                amend(
+                    studio, target, {"release": rng.randrange(5), "stage": "oily", "harm": harm}, "read again"
+                )
             else:
                 withdraw(studio, target, "wrong bottle")
     studio.refresh()

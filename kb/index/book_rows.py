@@ -307,7 +307,7 @@ def count_release(tally: Tally, row: Row, step: int) -> None:
 
 
 def count_harm(tally: Tally, row: Row, step: int) -> None:
-    if row.harm is not None:
+    if row.harm is not None and row.harm_counts:
         tally.count((row.medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 
 

@@ -240,4 +240,6 @@ def _as_spot(rows: Sequence[PatchRow]) -> Row:
         first.id, 0, 0, 0, "", "", first.sheet, "", "", "", "", first.medium, first.paper, first.liquid,
         first.method, releases[(len(releases) - 1) // 2] if releases else None,
         max((row.harm for row in rows if row.harm is not None), default=None), 0, CURRENT,
+        # The worst of any kind: whoever grades a patch has looked at all of it.
+        ink_looked=1,
     )  # fmt: skip

@@ -1,9 +1,10 @@
 """What the index keeps of one test. Light to import: reading an answer needs no more than this."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.index.compiled import BARE_PAPER
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
@@ -19,11 +20,15 @@ CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
+HARM_FROM = 2
+"""Harm grade from which a test counts as harm."""
+DISSOLVED = frozenset({"bleed", "offset", "colour"})
+"""Kinds of harm that come of what the liquid dissolves, however little of it there is: what an ink shows."""
 # A tape that was seen to have no carrier has none; an empty field says that nobody looked.
 NO_CARRIER = "none-transfer"
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state, batch, may_be"
+    "method, release, harm, control, state, batch, may_be, ink_looked"
 )
 
 
@@ -57,6 +62,35 @@ class Row(NamedTuple):
     """The batch that was used, as it was named, in capitals as ids are."""
     may_be: str = ""
     """What an unknown tape may be, as :func:`shares_text` writes it; empty where the adhesive is known."""
+    ink_looked: int = 0
+    """Whether one of DISSOLVED was looked at."""
+
+    @property
+    def passes_ink_by(self) -> bool:
+        """Whether it is a clean look that says nothing of an ink: a gloss that stayed is no ink that did.
+
+        What was seen to harm counts, of whatever kind; on bare paper no ink is there to be looked at.
+        """
+        return passes_ink_by(self.medium, self.harm, self.ink_looked)
+
+    @property
+    def harm_counts(self) -> bool:
+        """Whether its look for harm enters the sums of the book.
+
+        A clean look on an ink that passes it by enters none: under another medium, or none, it would still be
+        a quarter of a look at the ink, and three of them free a liquid in a young book.
+        """
+        return self.harm is not None and not (self.medium and self.passes_ink_by)
+
+
+def passes_ink_by(medium: str, worst: int | None, ink_looked: int) -> bool:
+    """The same of a test on ``medium`` whose worst harm was of this grade; None: nothing was looked at."""
+    return not ink_looked and worst is not None and worst < HARM_FROM and medium != BARE_PAPER
+
+
+def ink_looked(kinds: Iterable[str]) -> int:
+    """1 if one of DISSOLVED is among the kinds of harm that were looked at."""
+    return int(not DISSOLVED.isdisjoint(kinds))
 
 
 def state_of(current: "Current[Any]") -> int:
@@ -136,6 +170,7 @@ def row_of(
         ""
         if test.adhesive or tape_adhesive or not test.may_be
         else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
+        ink_looked(test.harm),
     )
 
 

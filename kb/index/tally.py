@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import WHOLE
+from kb.index.rows import HARM_FROM, WHOLE
 from kb.index.schema import SCALE
 from kb.index.vectors import by_place, pack_places, packed, unpack
 from kb.science.choose.evidence import discount
@@ -30,8 +30,6 @@ from kb.science.choose.pooling import FIELDS
 ANY = "*"
 RELEASE_FROM = 3
 """Release grade from which a test counts as released."""
-HARM_FROM = 2
-"""Harm grade from which a test counts as harm."""
 GRADES = 5
 CREDITS = {RELEASE_FROM: RELEASE_CREDIT, HARM_FROM: HARM_CREDIT}
 """What each grade counts by partial credit, by the grade from which the event counts."""

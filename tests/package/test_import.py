@@ -112,6 +112,24 @@ def packed(made: Path, tmp_path: Path) -> Path:
     return tmp_path / "out"
 
 
+def test_what_was_looked_at_comes_back_with_a_package(new_studio: MakeStudio, tmp_path: Path) -> None:
+    """The book says which kinds were graded: what the index makes of that is the same in another studio."""
+    work, other = new_studio("work"), new_studio("other")
+    for harm in ({"gloss": 0}, {"tideline": 1}, {"gloss": 0, "bleed": 1}, {"tideline": 3}, {}):
+        add_test(work, spot(release=None, harm=harm))
+    export(work, tmp_path / "package")
+    bring_in(other, tmp_path / "package")
+    found = []
+    for studio in (work, other):
+        studio.refresh()
+        looked = "SELECT id, harm, ink_looked FROM test ORDER BY id"
+        cells = "SELECT medium, g0, g1, g2, g3, g4 FROM harm_cell"
+        found.append([studio.index.conn.execute(sql).fetchall() for sql in (looked, cells)])
+    assert found[0] == found[1]
+    assert [row[1:] for row in found[0][0]] == [(0, 0), (1, 0), (1, 1), (3, 0), (None, 0)]
+    assert found[0][1] == [("letterpress-oil", 0, 1, 0, 1, 0)]
+
+
 @pytest.mark.parametrize("zipped", [False, True])
 def test_an_empty_studio_becomes_the_same_studio(
     zipped: bool, full: Studio, packed: Path, new_studio: MakeStudio, tmp_path: Path

@@ -54,6 +54,20 @@ def test_what_one_studio_gives_another_counts_as_its_own_book_does(
 
 
 @pytest.mark.slow
+def test_a_look_that_passes_the_ink_by_is_given_to_nobody(new_studio: NewStudio, tmp_path: Path) -> None:
+    """Counts say no kind of harm, so whoever receives them could not tell; harm that was seen goes out."""
+    work = new_studio("work")
+    for harm in ({"gloss": 0}, {"tideline": 1}, {"gloss": 0, "bleed": 1}, {"tideline": 3}):
+        add_test(work, spot(release=None, harm=harm))
+    add_test(work, spot(release=None, medium="bare-paper", harm={"tideline": 0}))
+    work.refresh()
+    counts, _, _ = counts_of(work, studio_id(1))
+    assert {one.medium: one.grades for one in counts.harm} == {
+        "letterpress-oil": (0, 1, 0, 1, 0),
+        "bare-paper": (1, 0, 0, 0, 0),
+    }
+
+
 def test_two_studios_are_discounted_apart(new_studio: NewStudio, tmp_path: Path) -> None:
     """The same tests by two studios say more than by one: sums of both, each discounted alone."""
     givers = [fill(new_studio(f"giver{n}"), 40, n) for n in (1, 2)]

@@ -18,8 +18,8 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import NO_CARRIER, WITHDRAWN, Row
-from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.index.rows import DISSOLVED, HARM_FROM, NO_CARRIER, WITHDRAWN, Row
+from kb.index.tally import RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
 from kb.science.choose.evidence import KEEP_FROM
@@ -31,8 +31,6 @@ if TYPE_CHECKING:
 
 TOO_WET = frozenset({"tideline", "gloss"})
 """Kinds of harm that come of too much liquid, and not of the liquid."""
-DISSOLVED = frozenset({"bleed", "offset", "colour"})
-"""Kinds of harm that come of what the liquid dissolves, however little of it there is."""
 # Only ways that the catalogue lists are named, so this order may hold ids that a studio has not.
 GENTLER = ("gel", "suction", "vapour-dome", "local-poultice", "drop")
 """Ways that bring less liquid to the sheet than a swab, the gentlest first. Common practice, no source."""
@@ -66,10 +64,10 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
     compiled, method = studio.compiled, spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
     text = f"{one.what.name} {way}{NOW}"
-    looked = {seen.medium for seen in spots.seen if seen.place == one.place}
+    looked = {seen.medium for seen in spots.seen if seen.place == one.place and (seen.harmed or not seen.wet)}
     if "" in looked:
         made = spot_tests(studio.index.conn, {"sheet": question.sheet, "liquid": one.what.id})
-        looked = looked - {""} | _looked(studio, [row for row in made if not row.medium])
+        looked = looked - {""} | _looked([row for row in made if not row.medium])
     text += _first_look(unseen(question, looked), compiled)
     verdict = allowed(compiled, one.what.parts)
     text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
@@ -207,15 +205,13 @@ def _named(studio: Studio, compiled: Compiled, row: Row) -> str:
     return compiled.candidate(row.liquid, _test(studio, row).parts).name
 
 
-def _looked(studio: Studio, rows: Iterable[Row]) -> set[str]:
-    """Media on which harm was looked at, "" where none was named. Who saw a ring may have seen it on bare
-    paper, so that of a spot without a medium only what dissolves counts."""
+def _looked(rows: Iterable[Row]) -> set[str]:
+    """Media on which harm was looked at, or seen, "" where none was named. Of a spot without a medium only
+    what dissolves counts: who saw a ring may have seen it on bare paper."""
     return {
         row.medium
         for row in rows
-        if row.state != WITHDRAWN
-        and row.harm is not None
-        and (row.medium or _test(studio, row).harm.keys() & DISSOLVED)
+        if row.state != WITHDRAWN and (row.ink_looked or (row.medium and (row.harm or 0) >= HARM_FROM))
     }
 
 
@@ -258,7 +254,7 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        unlooked = unseen(question, _looked(studio, alike))
+        unlooked = unseen(question, _looked(alike))
         if not spares(row.liquid, unlooked):
             continue
         before = _first_look(unlooked, compiled)

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.index.compiled import BARE_PAPER, Compiled, Named
-from kb.index.rows import WITHDRAWN, Row
-from kb.index.tally import HARM_FROM, RELEASE_FROM
+from kb.index.rows import HARM_FROM, WITHDRAWN, Row
+from kb.index.tally import RELEASE_FROM
 from kb.model.question import Question
 
 BRIEF, LONGER = ("swab", "brush", "drop"), ("gel", "local-poultice")
@@ -33,11 +33,14 @@ class Spots(NamedTuple):
     release: tuple[tuple[int, bool], ...]
     harm: tuple[tuple[int, bool], ...]
     paper: tuple[tuple[int, bool], ...] = ()
-    """Looks on bare paper, which speak for the paper only."""
+    """Looks that speak for the paper only: those on bare paper, and clean ones on no medium that is named, of
+    which nothing that an ink can show was looked at."""
     worked: Mapping[str, str] = MappingProxyType({})
     """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
     seen: tuple[HarmSeen, ...] = ()
     """Of the paper and of what is asked about."""
+    passed_by: int = 0
+    """Clean looks on an ink within reach, but at nothing that it can show: they move no chance."""
 
     @property
     def graded(self) -> bool:
@@ -87,27 +90,46 @@ def spots_of(
     on_medium = [row for row in rows if row not in looks]
     graded = [row for row in rows if row.harm is not None and bears_on(question, row)]
     near = {"", *question.reach}
+    # Where paper alone is asked about there is no ink to be passed by.
+    asked_of_ink = {*question.reach} != {BARE_PAPER}
+    passed_by = {row.id: row.medium for row in rows if row.passes_ink_by and asked_of_ink}
     clean = {
         row.liquid
         for row in graded
-        if (row.harm or 0) < HARM_FROM and (row.medium in near or not any(question.reach))
+        if (row.harm or 0) < HARM_FROM
+        and (row.medium in near or not any(question.reach))
+        and row.id not in passed_by
     }
     spots = [row for row in on_medium if not row.control]
     # Where no medium is named, or none is there, every spot was made on what is asked about.
     here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
     seen = [
-        HarmSeen(order[row.liquid], row.medium, (row.harm or 0) >= HARM_FROM, row.id in only_wet)
+        HarmSeen(
+            order[row.liquid],
+            row.medium,
+            (row.harm or 0) >= HARM_FROM,
+            row.id in only_wet or row.id in passed_by,
+        )
         for row in graded
         # A ring of free liquid is no news of what a gel holds.
         if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
     ]
+    # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough of
+    # such looks would free a liquid for an ink that nobody looked at.
+    harms = [
+        (row.id, (order[row.liquid], row.harm >= HARM_FROM))
+        for row in rows
+        if row.harm is not None and not passed_by.get(row.id)
+    ]
+    on_paper = passed_by.keys() | {row.id for row in looks}
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in on_medium if r.harm is not None),
-        tuple((order[r.liquid], (r.harm or 0) >= HARM_FROM) for r in looks if r.harm is not None),
+        tuple(one for id, one in harms if id not in on_paper),
+        tuple(one for id, one in harms if id in on_paper),
         _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM], only_wet),
         tuple(seen),
+        sum(medium in question.reach for medium in passed_by.values() if medium),
     )
 
 

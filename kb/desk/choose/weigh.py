@@ -351,8 +351,11 @@ class Sheet(NamedTuple):
         """
         found = []
         for medium in dict.fromkeys(one.medium for one in seen if one.harmed):
-            clean = [one.place for one in seen if one.medium == medium and not one.harmed]
             did = [one for one in seen if one.medium == medium and one.harmed]
+            # A ring that stayed away is no news of an ink that ran.
+            rings = all(one.wet for one in did)
+            spared = [one for one in seen if one.medium == medium and not one.harmed]
+            clean = [one.place for one in spared if rings or not one.wet]
             blamed = [one.place for one in did]
             for one in did:
                 parts = self._parts(one.place)

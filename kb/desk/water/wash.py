@@ -22,8 +22,8 @@ from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
 from kb.index.queries import entry, spot_tests
+from kb.index.rows import HARM_FROM
 from kb.index.search import find
-from kb.index.tally import HARM_FROM
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
 from kb.model.question import Plain, Question
