@@ -120,6 +120,32 @@ def test_amend_and_withdraw(run: Any) -> None:
     assert run("test", "withdraw", test_id, "--why", "  ")[0] == 3
 
 
+def test_a_look_that_passes_the_ink_by_is_stored_and_says_so(run: Any) -> None:
+    """By one test and by a card; the list says what was graded, and the liquid counts as looked at."""
+    on = (
+        "--adhesive",
+        "natural-rubber",
+        "--medium",
+        "iron gall ink",
+        "--paper",
+        "wood-pulp",
+        "--sheet",
+        "M 1",
+    )
+    none = "leeding, offset and colour were not looked at, so that is no clean look at the ink"
+    test = ("test", "add", *on, "--new-sheet", "--liquid", "acetone", "--dwell", "30s", "--harm")
+    code, _, said = run(*test, "gloss=0")
+    assert (code, none in said) == (0, True)
+    assert json.loads(run(*test, "tideline=1", "--json")[1])["warnings"] == [f"B{none}."]
+    # What an ink can show, harm that was seen, and bare paper: nothing to be said.
+    for more in (("bleed=0",), ("gloss=2",), ("gloss=0", "--medium", "bare paper")):
+        assert none not in "".join(map(str, run(*test, *more)))
+    assert none in " ".join(run("test", "card", *on, "acetone: 30s, gloss 0")[1].split())
+    assert none not in run("test", "card", *on, "acetone: 30s, all 0")[1]
+    graded = [one["harm"] for one in json.loads(run("test", "list", "--sheet", "M 1", "--json")[1])]
+    assert graded == [0, 0, 0, 2, 0, 1, 0]
+
+
 def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:
     """As when it is first written, by either word that amends; and what was withdrawn is not changed."""
     ids = {

@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import understood
-    from kb.desk.records.record import add_test
+    from kb.desk.records.record import add_test, no_look_at_ink
     from kb.desk.records.typed import test_from_words
     from kb.desk.records.work_records import batch_warnings
 
@@ -97,7 +97,11 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     test = test_from_words(studio, words)
     tell_of_signs(args, test.adhesive)
     named = understood(studio, test)
-    against = (*danger_words(studio, test.parts), *batch_warnings(studio, test.batch, test.tested_at))
+    against = (
+        *danger_words(studio, test.parts),
+        *batch_warnings(studio, test.batch, test.tested_at),
+        *no_look_at_ink(test.medium, test.harm),
+    )
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     return say_stored(args.json, f"Stored and on disk: {written.id}", written, named, against)

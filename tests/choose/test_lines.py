@@ -613,9 +613,19 @@ def test_a_stop_says_which_look_on_the_ink_would_change_it(
     rest = before.stop.text.partition("What would change that: ")[2]
     assert rest.startswith(looks)
     name = next(line for line in before.groups if f" with {line.name} on " in rest).liquid
+    # That the gloss stayed says nothing of bleeding, here or on another sheet, however often it did.
+    for medium in media * 4:
+        unseen = {**on, "parts": {name: 1.0}, "medium": medium, "stage": ""}
+        for harm in ({"gloss": 0}, {"tideline": 1, "surface": 0}):
+            record(work, **unseen, sheet="S2", release=None, harm=harm)
+            record(work, **unseen, sheet="S3", release=None, harm=harm)
+    unmoved = ask(work, msgspec.structs.replace(asked, sheet="S2"))
+    assert unmoved.stop == before.stop
+    count = 8 * len(media)
+    assert f"On {count} spots here bleeding, offset and colour were not looked at" in unmoved.rests_on
     for medium in media * int(rest[0]):
         spared = {**on, "parts": {name: 1.0}, "medium": medium, "stage": "", "sheet": "S1"}
-        record(work, **spared, release=None, harm={"bleed": 0})
+        record(work, **spared, release=None, harm={"gloss": 0, "bleed": 0})
     after = ask(work, msgspec.structs.replace(asked, sheet="S1"))
     assert after.stop is None
     assert next(line for line in after.groups if line.liquid == name).held == ""

@@ -76,6 +76,7 @@ from kb.science.choose.acting import CARRIER_HARM, any_harm
 from kb.science.choose.beta import cdf, interval
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.pooling import SHOWN_FROM
+from kb.science.numbers import counted
 
 if TYPE_CHECKING:
     from kb.science.sheet.polygons import Box
@@ -171,7 +172,9 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     clean = {
         one.medium
         for one in spots.seen
-        if lead is not None and not one.harmed and gathered.candidates[one.place].id == lead.liquid
+        if lead is not None
+        and not (one.harmed or one.wet)
+        and gathered.candidates[one.place].id == lead.liquid
     }
     like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = [line.lead for line in groups if line.lead is not None]
@@ -204,6 +207,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             spots=spots.graded,
             used_print=dials.use_print,
         )
+        + _passed_by(spots)
         + of_record,
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")
@@ -228,6 +232,16 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         look_first=look,
         carrier_first=carrier_first,
     )
+
+
+def _passed_by(spots: Spots) -> str:
+    """What is missing of looks here that were no looks at the ink."""
+    if not spots.passed_by:
+        return ""
+    # What a question with better looks, or none, need not load.
+    from kb.desk.records.record import NO_LOOK_AT_INK
+
+    return f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
 
 
 def dials_of(usual: Dials, **given: float | bool | None) -> Dials:

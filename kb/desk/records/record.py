@@ -18,7 +18,7 @@ from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
 from kb.index.kept_rows import one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
-from kb.index.rows import STATES, WITHDRAWN, Row
+from kb.index.rows import STATES, WITHDRAWN, Row, ink_looked, passes_ink_by
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 
 LONGEST_PHOTO = 512 * 1024 * 1024
 Body = TypeVar("Body", bound=msgspec.Struct)
+
+
+NO_LOOK_AT_INK = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
 
 
 class Written(Plain, frozen=True, kw_only=True):
@@ -100,6 +103,14 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
     Ids are not resolved here: use :mod:`kb.desk.materials.resolve` on typed words first.
     """
     return write(studio, "test", test)
+
+
+def no_look_at_ink(medium: str, harm: Mapping[str, int]) -> tuple[str, ...]:
+    """What to mind of a test on this medium where what was graded would pass for a clean look at it."""
+    worst = max(harm.values(), default=None)
+    if not medium or not passes_ink_by(medium, worst, ink_looked(harm)):
+        return ()
+    return (f"{NO_LOOK_AT_INK[0].upper()}{NO_LOOK_AT_INK[1:]}.",)
 
 
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:

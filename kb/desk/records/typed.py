@@ -20,7 +20,7 @@ from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
-from kb.desk.records.record import photo, storable
+from kb.desk.records.record import NO_LOOK_AT_INK, no_look_at_ink, photo, storable
 from kb.desk.studio import Studio
 from kb.index.compiled import BARE_PAPER
 from kb.index.queries import sheet_as_known
@@ -292,10 +292,11 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
 
 
 def graded(test: SpotTest) -> list[str]:
-    """Dwells and grades as they were understood."""
+    """Dwells and grades as they were understood; and what of harm was not looked at, where that is missed."""
     from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
 
     dwells = ", ".join(f"{one.dwell_s:g} s" for one in test.rounds)
     harm = "; ".join(f"{kind} {harm_words(kind)[grade]}" for kind, grade in test.harm.items())
     release = RELEASE_WORDS[test.release] if test.release is not None else "not graded"
-    return [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]
+    said = [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]
+    return [*said, NO_LOOK_AT_INK] if no_look_at_ink(test.medium, test.harm) else said

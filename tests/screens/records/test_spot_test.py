@@ -221,6 +221,36 @@ async def test_storing_asks_each_time_if_nothing_was_looked_at(new_app: NewApp, 
         assert (stored.release, stored.harm) == (None, None)
 
 
+@pytest.mark.parametrize(
+    ("medium", "graded", "asked"),
+    [
+        ("iron gall ink", {"gloss": "0", "tideline": "1"}, True),
+        ("iron gall ink", {"gloss": "0", "offset": "0"}, False),
+        ("iron gall ink", {"gloss": "2"}, False),
+        ("bare paper", {"gloss": "0"}, False),
+        ("", {"gloss": "0"}, False),
+    ],
+)
+async def test_storing_says_that_the_ink_was_passed_by(
+    new_app: NewApp, studio: Studio, medium: str, graded: dict[str, str], asked: bool
+) -> None:
+    """Three such tests freed acetone on a dye of which nobody had looked whether it bled."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.draft.put("medium", medium)
+        screen.draft.put("release", "3")
+        for kind, grade in graded.items():
+            screen.draft.put(f"harm-{kind}", grade)
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, AskScreen) == asked
+        if asked:
+            said = "Bleeding, offset and colour were not looked at, so that is no clean look at the ink."
+            assert said in " ".join(popped_up(pilot.app).split())
+            await keys(pilot, "b")
+            assert list_tests(studio) == []
+
+
 async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, studio: Studio) -> None:
     """It was stored with a notice that came too late; the dwell is asked for, and one more key stores."""
     add_sheet(studio, {"sheet": "Map 7"})

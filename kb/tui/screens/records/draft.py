@@ -177,6 +177,28 @@ class Draft:
             found.append("Release is not graded.")
         return found
 
+    @property
+    def may_pass_ink_by(self) -> bool:
+        """Whether it looked at nothing that an ink can show, if the medium that is typed is one."""
+        from kb.desk.records.record import no_look_at_ink
+
+        return bool(no_look_at_ink(self.medium.strip(), self._grades()))
+
+    def against(self, studio: Studio) -> tuple[str, ...]:
+        """What speaks against the batch and those it was made from, and against its looks. For a thread."""
+        from kb.desk.making.batches import named
+        from kb.desk.records.record import no_look_at_ink
+        from kb.desk.records.work_records import batch_warnings
+
+        batch = self.batch.strip()
+        found = tuple(batch_warnings(studio, named(studio, batch), "")) if batch else ()
+        # A medium that is none is refused where the rest is read.
+        medium = _try([], lambda: self._medium(studio)) or ""
+        return (*found, *no_look_at_ink(medium, self._grades()))
+
+    def _grades(self) -> dict[str, int]:
+        return {kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)}
+
     def missing(self) -> dict[str, str]:
         """What a test may lack and seldom means to, each with the line that says it."""
         found = {} if self.sheet.strip() else {NO_SHEET: "field-sheet"}
@@ -236,7 +258,7 @@ class Draft:
             site=Site(words=self.site.strip(), face=cast(Face, self.face), x_mm=x_mm, y_mm=y_mm),
             rounds=tuple(one for one in rounds if one is not None),
             release=int(self.release) if self.release and not control else None,
-            harm={kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)},
+            harm=self._grades(),
             control=control,
             photos=photos,
             batch=self.batch.strip(),

@@ -250,14 +250,13 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         """Store; what a reader would miss is asked about each time: no second press passes over it."""
         if self._storing:
             return
-        if batch := self.draft.batch.strip():
-            verb = partial(against, batch=batch)
-            self.ask(verb, self._ask_first, group="batch", failed=self._not_stored)
+        if self.draft.batch.strip() or self.draft.may_pass_ink_by:
+            self.ask(self.draft.against, self._ask_first, group="batch", failed=self._not_stored)
         else:
             self._ask_first(())
 
     def _ask_first(self, against: tuple[str, ...]) -> None:
-        """``against``: what speaks against the batch."""
+        """``against``: what speaks against the batch, and what no look at the ink is."""
         asked = (*against, *self.draft.gaps())
         missing = self.draft.missing()
         if not asked:
@@ -362,14 +361,6 @@ def looking(draft: Draft) -> ComposeResult:
         yield line_for(declared, draft.plain.get(key, ""))
     yield Field("photos", "Photos", draft.photos, PHOTOS)
     yield line_for(remarks[1][0], draft.plain.get("remarks", ""))
-
-
-def against(studio: Studio, batch: str) -> tuple[str, ...]:
-    """What speaks against the batch that is named, and against those it was made from."""
-    from kb.desk.making.batches import named
-    from kb.desk.records.work_records import batch_warnings
-
-    return tuple(batch_warnings(studio, named(studio, batch), ""))
 
 
 def store(studio: Studio, draft: Draft) -> Stored:
