@@ -193,7 +193,7 @@ class Draft:
         batch = self.batch.strip()
         found = tuple(batch_warnings(studio, named(studio, batch), "")) if batch else ()
         # A medium that is none is refused where the rest is read.
-        medium = _try([], lambda: self._medium(studio)) or ""
+        medium = _try({}, "medium", lambda: self._medium(studio)) or ""
         return (*found, *no_look_at_ink(medium, self._grades()))
 
     def _grades(self) -> dict[str, int]:
