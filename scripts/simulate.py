@@ -35,8 +35,8 @@ from kb.desk.choose.sums import OfReach, Pools, pools_of
 from kb.desk.choose.weigh import Sheet, sheet_of
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
-from kb.index.compiled import BARE_PAPER, Compiled, Named
-from kb.index.rows import HARM_FROM
+from kb.index.compiled import Compiled, Named
+from kb.index.rows import BARE_PAPER, HARM_FROM
 from kb.index.tally import HARM, RELEASE, RELEASE_FROM, Tally
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import logistic, logit

@@ -10,6 +10,7 @@ from typing import NamedTuple, TypeVar, cast
 
 import msgspec
 
+from kb.index.rows import BARE_PAPER
 from kb.index.schema import little
 from kb.model.guidance import Caution
 from kb.model.material import UNSTATED
@@ -41,8 +42,6 @@ RESPONSE_LOGITS: dict[str, float] = {
     "rarely releases": -2.0,
 }
 """Offsets of the release prior where no sphere is known. This project's own figures."""
-BARE_PAPER = "bare-paper"
-"""Id of the medium that stands for none."""
 MIN_SHARE = 0.05
 """A part below 5 % by volume does not make a blend count as that liquid in a caution."""
 

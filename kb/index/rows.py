@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.index.compiled import BARE_PAPER
 from kb.model.kinds import plain_id
 from kb.science.liquids.blends import blend_id, normalise
 
@@ -26,6 +25,8 @@ DISSOLVED = frozenset({"bleed", "offset", "colour"})
 """Kinds of harm that come of what the liquid dissolves, however little of it there is: what an ink shows."""
 # A tape that was seen to have no carrier has none; an empty field says that nobody looked.
 NO_CARRIER = "none-transfer"
+BARE_PAPER = "bare-paper"
+"""Id of the medium that stands for none."""
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
     "method, release, harm, control, state, batch, may_be, ink_looked"

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
-from kb.index.compiled import BARE_PAPER
+from kb.index.rows import BARE_PAPER
 from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.question import Dials, Question
 from scripts.simulate import Arm, sheet_for

@@ -19,8 +19,7 @@ from kb.desk.choose.spots import Spots, spots_of
 from kb.desk.choose.weigh import Outlook, Sheet
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book, count_row
-from kb.index.compiled import BARE_PAPER
-from kb.index.rows import HARM_FROM, Row, row_of
+from kb.index.rows import BARE_PAPER, HARM_FROM, Row, row_of
 from kb.index.tally import HARM, Tally
 from kb.model.question import Dials, Question
 from kb.model.record import Line

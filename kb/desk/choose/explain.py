@@ -8,9 +8,9 @@ from typing import NamedTuple
 from kb.desk.choose.words import within
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, detail, disagreements, gist
-from kb.index.compiled import BARE_PAPER, Compiled, Named
+from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted
-from kb.index.rows import NO_CARRIER
+from kb.index.rows import BARE_PAPER, NO_CARRIER
 from kb.model.guidance import Caution
 from kb.model.question import Chance, Pooled, Question, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side

@@ -10,9 +10,10 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.choose.rule import meets
-from kb.index.compiled import BARE_PAPER, Compiled, CPrint, Named, alike, doubles
+from kb.index.compiled import Compiled, CPrint, Named, alike, doubles
 from kb.index.pool_queries import Slot, pool_slots
 from kb.index.queries import Connection, blends, masks, state_of_index, vectors
+from kb.index.rows import BARE_PAPER
 from kb.index.tally import ANY, slots
 from kb.index.vectors import fields
 from kb.model.question import Question

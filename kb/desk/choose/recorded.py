@@ -10,8 +10,8 @@ import msgspec
 from kb.desk.choose import words as lex
 from kb.desk.choose.may_be import with_media
 from kb.desk.studio import Studio
-from kb.index.compiled import BARE_PAPER
 from kb.index.queries import entry, spot_tests
+from kb.index.rows import BARE_PAPER
 from kb.model.question import Question
 
 NOTHING_THERE = frozenset(("none", "nothing"))

@@ -35,9 +35,8 @@ from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
-from kb.index.compiled import BARE_PAPER
 from kb.index.queries import record
-from kb.index.rows import NO_CARRIER
+from kb.index.rows import BARE_PAPER, NO_CARRIER
 from kb.index.search import exactly, kinds_bearing
 from kb.model.material import Adhesive, Medium
 from kb.model.question import Question

@@ -5,8 +5,8 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
-from kb.index.compiled import BARE_PAPER, Compiled, Named
-from kb.index.rows import HARM_FROM, WITHDRAWN, Row
+from kb.index.compiled import Compiled, Named
+from kb.index.rows import BARE_PAPER, HARM_FROM, WITHDRAWN, Row
 from kb.index.tally import RELEASE_FROM
 from kb.model.question import Question
 

@@ -8,7 +8,8 @@ from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
 from kb.desk.choose.spots import HarmSeen, Spots
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
-from kb.index.compiled import BARE_PAPER, MIN_SHARE, Compiled, Named
+from kb.index.compiled import MIN_SHARE, Compiled, Named
+from kb.index.rows import BARE_PAPER
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import CARRIER_HARM, any_harm

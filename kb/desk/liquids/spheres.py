@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
-from kb.index.compiled import BARE_PAPER, SPHERE
+from kb.index.compiled import SPHERE
 from kb.index.queries import record
+from kb.index.rows import BARE_PAPER
 from kb.model.material import Carrier, Polymer
 from kb.model.question import Question
 from kb.science.liquids.solubility import Sphere

@@ -22,8 +22,8 @@ from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
 from kb.desk.records.record import NO_LOOK_AT_INK, no_look_at_ink, photo, storable
 from kb.desk.studio import Studio
-from kb.index.compiled import BARE_PAPER
 from kb.index.queries import sheet_as_known
+from kb.index.rows import BARE_PAPER
 from kb.model.question import Question
 
 NOTHING_SEEN = (

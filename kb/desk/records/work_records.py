@@ -24,10 +24,9 @@ from kb.desk.records.record import photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
-from kb.index.compiled import BARE_PAPER
 from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
 from kb.index.queries import entry
-from kb.index.rows import STATES, WITHDRAWN, Row
+from kb.index.rows import BARE_PAPER, STATES, WITHDRAWN, Row
 from kb.index.search import EXACT, exactly, find
 from kb.model.question import Plain
 

@@ -15,9 +15,9 @@ from kb.book.kinds.sheet import Sheet, size_words
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
-from kb.index.compiled import BARE_PAPER
 from kb.index.kept_rows import KeptRow, kept
 from kb.index.queries import spot_tests
+from kb.index.rows import BARE_PAPER
 
 MOST_TESTS = 200
 """Tests of a sheet that are looked at, the newest."""

@@ -25,7 +25,7 @@ from kb.desk.sheet.pictures_paired import pairs, side_by_side
 from kb.desk.sheet.tape import strips
 from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view
 from kb.desk.studio import Studio
-from kb.index.compiled import BARE_PAPER
+from kb.index.rows import BARE_PAPER
 from kb.model.question import Plain
 from kb.science.numbers import counted
 
