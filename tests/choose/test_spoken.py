@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import random
+from contextlib import suppress
+
 import pytest
 
 from kb.cli.main import main
@@ -255,6 +258,27 @@ def test_a_typed_line_is_understood(row: str, studio: Studio) -> None:
         taken = getattr(said.question, name)
         taken = sorted(taken) if name == "signs" else taken
         assert (taken if isinstance(taken, str) else ",".join(taken)) == value
+
+
+def test_no_order_of_words_ends_in_an_error(studio: Studio) -> None:
+    """A strip of paper beside a named tape did."""
+    draw = random.Random(7)
+    names = [
+        "masking tape",
+        "linen tape",
+        "paper",
+        "foil",
+        "glue",
+        "pencil",
+        "poultice",
+        "brush",
+        "clear tape",
+    ]
+    joins = ["tape", "tapes", "no", "not", "or", "and", "over", "of the", "after lifting the tape", ",", "("]
+    for _ in range(150):
+        line = " ".join(draw.choice(draw.choice((names, joins, sorted(SIGNS)))) for _ in range(9))
+        with suppress(DeskError):
+            assert spoken(studio, line).sentence
 
 
 RAG_OR_OFFICE = "Rag paper with gelatin size or Writing and copying paper of chemical pulp"
