@@ -29,11 +29,12 @@ def read_settings(path: Path) -> tuple[Settings, list[str]]:
     from kb.catalogue.load import read_one
 
     found, problems = read_one(path, Settings)
-    said = [str(problem) for problem in problems]
+    if found is not None:
+        return found, []
+    if read(path).is_empty:
+        return Settings(), []
     # A studio must open with a spoilt settings file; what it says is told and not obeyed in part.
-    if found is None:
-        return Settings(), [*said, f"{path.name}: default settings are used until it is mended."]
-    return found, said
+    return Settings(), [*map(str, problems), f"{path.name}: default settings are used until it is mended."]
 
 
 def read_shelf_file(path: Path, known: Known) -> tuple[Shelf, list[str]]:
@@ -44,7 +45,7 @@ def read_shelf_file(path: Path, known: Known) -> tuple[Shelf, list[str]]:
     if not path.exists():
         return Shelf(), []
     document = read(path)
-    if document.faults and not document.value and _is_empty(path):
+    if document.is_empty:
         # The reader's complaint is meant for catalogue files; an empty file is an empty shelf.
         return Shelf(), []
     value = _with_lists(document.value)
@@ -67,7 +68,7 @@ def read_strict(path: Path) -> tuple[Shelf, Document]:
     Raises ValueError, with the first problem of form, if rewriting the file could lose something.
     """
     document = read(path)
-    if document.faults and not document.value and _is_empty(path):
+    if document.is_empty:
         return Shelf(), Document({}, {}, [])
     found = convert(_with_lists(document.value), Shelf) if not document.faults else document.faults
     if isinstance(found, list):
@@ -96,15 +97,6 @@ def _sane(shelf: Shelf) -> Shelf:
 def _with_lists(value: dict[str, Any]) -> dict[str, Any]:
     """A key with nothing but comments below it is an empty list."""
     return {key: [] if one is None and key in {"holds", "forbids"} else one for key, one in value.items()}
-
-
-def _is_empty(path: Path) -> bool:
-    """Whether the file holds comments and blanks only."""
-    try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, ValueError):
-        return False
-    return all(not line.strip() or line.lstrip().startswith("#") for line in lines)
 
 
 def _salvaged(value: dict[str, Any]) -> Shelf:

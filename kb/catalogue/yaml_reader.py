@@ -120,6 +120,7 @@ _TAGGED: dict[str, tuple[type, ...]] = {
     f"{_TAG}bool": (bool,),
     f"{_TAG}null": (type(None),),
 }
+EMPTY = "the file is empty"
 
 
 class Document(NamedTuple):
@@ -131,6 +132,16 @@ class Document(NamedTuple):
     value: dict[str, Any]
     lines: dict[NodePath, int]
     faults: list[Fault]
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing but comments and blanks stands in the file."""
+        return [fault.message for fault in self.faults] == [EMPTY]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether the file was read, or has nothing in it."""
+        return self.is_empty or not self.faults
 
 
 class Unreadable(Exception):
@@ -351,4 +362,4 @@ class _Builder:
 
 
 def _empty() -> NoReturn:
-    raise Unreadable("the file is empty", "a kind of entry, then its list", "liquids: [...]")
+    raise Unreadable(EMPTY, "a kind of entry, then its list", "liquids: [...]")

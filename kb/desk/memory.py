@@ -13,6 +13,7 @@ from pathlib import Path
 import msgspec
 
 from kb.book.storage import put_whole
+from kb.catalogue.yaml_reader import parse, read
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.model.question import Plain
@@ -57,8 +58,8 @@ SETTABLE = ("who", "bench", "authority", "name")
 def set_line(studio: Studio, key: str, value: str) -> None:
     """Set one line of studio.yaml, which is made if it is not there; comments and other lines stay.
 
-    An empty value takes the line out. Raises DeskError for a key that is not set here, or a file that cannot
-    be written.
+    An empty value takes the line out. Raises DeskError for a key that is not set here, a file that cannot be
+    written, and one that does not read or would not any more, which stays as it is.
     """
     if key not in SETTABLE:
         raise DeskError(f"{key} is not set here; write it into {studio.settings_file.name} by hand.")
@@ -67,15 +68,22 @@ def set_line(studio: Studio, key: str, value: str) -> None:
 
         value = authority_of(studio, value)
     studio.make()
+    file = studio.settings_file
+    if not (before := read(file)).is_sound:
+        wrong = before.faults[0].told(file.name, before.lines)
+        raise DeskError(f"{wrong} Mend {file.name} first; nothing in it was changed.")
     try:
-        text = studio.settings_file.read_text("utf-8")
-        line = f"{key}: {msgspec.json.encode(value).decode()}" if value else ""
-        there = re.compile(rf"^(# *)?{key}:.*\n?", re.M)
+        # From bytes: the ends of lines stay what they are.
+        text = file.read_bytes().decode("utf-8-sig")
+        end = "\r\n" if "\r\n" in text else "\n"
+        put = f"{key}: {msgspec.json.encode(value).decode()}{end}" if value else ""
         # The commented example of the file gives way to the line itself.
-        found = there.search(text)
-        put = f"{line}\n" if line else ""
-        text = text[: found.start()] + put + text[found.end() :] if found else f"{text.rstrip()}\n{put}"
-        put_whole(studio.settings_file, text.encode())
+        found = re.search(rf"^(# *)?{key}:.*\n?", text, re.M)
+        text = text[: found.start()] + put + text[found.end() :] if found else f"{text.rstrip()}{end}{put}"
+        now = parse(text)
+        if not now.is_sound or bool(now.value.get(key)) != bool(value):
+            raise DeskError(f"{key} is written in {file.name} so that it cannot be set here; do it by hand.")
+        put_whole(file, text.encode())
     except OSError as error:
-        raise DeskError(f"{studio.settings_file.name} cannot be written ({error.strerror}).") from error
+        raise DeskError(f"{file.name} cannot be written ({error.strerror}).") from error
     studio.close()

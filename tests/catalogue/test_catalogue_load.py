@@ -11,6 +11,7 @@ import msgspec
 import pytest
 
 from kb.catalogue.load import Catalogue, load, read_one
+from kb.catalogue.own_files import read_settings
 from kb.catalogue.paths import find, shipped_data, yaml_files
 from kb.catalogue.problems import Problem
 from kb.catalogue.summary import RESTS_ON, WEIGHTY, summary
@@ -264,6 +265,14 @@ def test_one_record_file(tmp_path: Path) -> None:
     ]
     path.write_text("name: [")
     assert [problem.line for problem in read_one(path, Settings)[1]] == [1]
+
+
+def test_settings_without_a_line_are_the_usual_ones(tmp_path: Path) -> None:
+    """Nothing is wrong in a file whose every line is a remark."""
+    path = tmp_path / "studio.yaml"
+    for text in ("", "# name: Ours\n"):
+        path.write_text(text)
+        assert read_settings(path) == (Settings(), [])
 
 
 def test_summary_counts_entries_and_what_figures_rest_on(shipped: Path) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from kb.catalogue.load import Catalogue, load
+from kb.catalogue.own_files import read_shelf_file, read_strict
 from kb.catalogue.paths import MAX_BYTES, yaml_files
 from kb.catalogue.problems import UNSAFE, Problem
 from kb.catalogue.yaml_reader import read
@@ -360,6 +361,9 @@ def test_reader_itself_refuses_what_changed_since_the_folder_was_listed(tmp_path
     if hasattr(os, "mkfifo"):
         os.mkfifo(path)
         assert "a pipe, a device or a folder" in read(path).faults[0].message
+        assert "a pipe, a device or a folder" in read_shelf_file(path, {})[1][0]
+        with pytest.raises(ValueError, match="a pipe, a device or a folder"):
+            read_strict(path)
 
 
 def test_file_that_grows_after_it_was_measured(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

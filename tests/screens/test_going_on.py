@@ -15,6 +15,7 @@ from textual.pilot import Pilot
 from textual.widgets import DataTable, Input, Static
 
 from kb.desk.drafts import drafts
+from kb.desk.errors import DeskError
 from kb.desk.memory import Memory, memory, remember, set_line
 from kb.desk.records.book_list import list_records
 from kb.desk.records.record import show_test
@@ -461,6 +462,39 @@ def test_other_lines_of_the_settings_stay(studio: Studio) -> None:
     assert "# careful" in studio.settings_file.read_text("utf-8")
     set_line(studio, "who", "")
     assert studio.settings.who == ""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        b"name: Caf\xe9\n",
+        b"name: x\0y\n",
+        b"name: [\n",
+        b"{name: x, who: AB}\n",
+        b"who:\n  AB\n",
+        b"name: x\nname: y\n",
+    ],
+)
+@pytest.mark.parametrize("who", ["CD", ""])
+def test_settings_that_cannot_be_set_stay_as_they_are(studio: Studio, text: bytes, who: str) -> None:
+    """A file that does not read, or would not any more, is told of in words and not written over."""
+    studio.make()
+    studio.settings_file.write_bytes(text)
+    studio.close()
+    with pytest.raises(DeskError, match=r"studio\.yaml"):
+        set_line(studio, "who", who)
+    assert studio.settings_file.read_bytes() == text
+
+
+def test_lines_of_the_settings_end_as_they_did(studio: Studio) -> None:
+    """A file written on Windows is not turned over for one line."""
+    studio.make()
+    studio.settings_file.write_bytes(b"name: x\r\nwho: AB\r\n# last\r\n")
+    studio.close()
+    set_line(studio, "who", "CD")
+    assert studio.settings_file.read_bytes() == b'name: x\r\nwho: "CD"\r\n# last\r\n'
+    set_line(studio, "bench", "b2")
+    assert studio.settings_file.read_bytes().endswith(b'# last\r\nbench: "b2"\r\n')
 
 
 def test_a_damaged_memory_is_none(studio: Studio) -> None:
