@@ -200,3 +200,16 @@ async def test_what_is_pasted_is_kept_to_its_last_line(new_app: NewApp, studio: 
         await settle(pilot)
         assert isinstance(pilot.app.screen, FewLines)
         assert pilot.app.screen.values["size"] == "lower edge, as it came\N{REPLACEMENT CHARACTER}"
+
+
+async def test_ctrl_s_stores_the_last_letters_too(new_app: NewApp, studio: Studio) -> None:
+    """In a burst it came before what was typed before it: 420 x 594 mm was stored as 420 x 5, or not at all."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10", "enter", "slash")
+        post(pilot, "420 x 594 mm")
+        pilot.app.post_message(events.Key("ctrl+s", None))
+        for _ in range(3):
+            await settle(pilot)
+    assert sheet_facts(studio, "Letter 9").size == "420 x 594 mm"

@@ -137,7 +137,7 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         "Esc leaves without changing anything and keeps what you wrote as a draft; F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("ctrl+s", "store", "Store"),
         Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),
     ]

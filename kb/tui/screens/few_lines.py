@@ -71,7 +71,7 @@ class FewLines(OnTop, ModalScreen[Any]):
         "without storing and keeps what is written as a draft, also if the program ends. F9 throws it away."
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("ctrl+s", "store", "Store"),
         Binding("ctrl+e", "offer", "Offers", priority=True),
         Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Leave"),

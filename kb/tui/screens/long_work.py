@@ -80,7 +80,7 @@ class Where(FewLines):
         "far it is then, and Esc stops it. Esc here leaves, and nothing is begun."
     )
     DOES = "begins"
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "store", "Begin", priority=True)]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+s", "store", "Begin")]
 
     @property
     def again(self) -> dict[str, Any]:

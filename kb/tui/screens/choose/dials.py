@@ -55,7 +55,7 @@ class DialsScreen(ModalScreen[Dials]):
         "Ceiling      A liquid is held back if its harm could be above this (upper end of the interval).\n"
         f"Reports      Whether reports in print count.\n\n{KEYS}."
     )
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,ctrl+s", "take", "Take", priority=True)]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,ctrl+s", "take", "Take")]
 
     def __init__(self, dials: Dials, usual: Dials) -> None:
         super().__init__()

@@ -75,7 +75,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         f"{KEYS}"
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "store", "Store", priority=True),
+        Binding("ctrl+s", "store", "Store"),
         Binding("ctrl+w", "write_card", "Card", priority=True),
         Binding("f9", "throw_away", "Throw away"),
         Binding("escape", "leave", "Back"),
