@@ -203,7 +203,7 @@ async def test_what_is_pasted_is_kept_to_its_last_line(new_app: NewApp, studio: 
 
 
 async def test_ctrl_s_stores_the_last_letters_too(new_app: NewApp, studio: Studio) -> None:
-    """In a burst it came before what was typed before it: 420 x 594 mm was stored as 420 x 5, or not at all."""
+    """In a burst it came before them: a size was stored without its end, or not at all."""
     found_sheet(studio, "Letter 9")
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
