@@ -27,7 +27,7 @@ from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
-from tests.screens.screen_help import keys, post, settle
+from tests.screens.screen_help import keys, post, settle, write
 
 NewApp = Callable[[], BenchleafApp]
 
@@ -213,3 +213,25 @@ async def test_ctrl_s_stores_the_last_letters_too(new_app: NewApp, studio: Studi
         for _ in range(3):
             await settle(pilot)
     assert sheet_facts(studio, "Letter 9").size == "420 x 594 mm"
+
+
+async def test_a_form_marks_no_line_but_the_one_it_begins_with(
+    new_app: NewApp, studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a slow machine the first bore the mark for a while, and what was typed stood in the second."""
+    found_sheet(studio, "Letter 9")
+    focused: list[str] = []
+    set_focus = Screen.set_focus
+
+    def noted(screen: Screen[Any], widget: Any, *given: Any, **more: Any) -> None:
+        focused.append(getattr(widget, "name", None) or "")
+        set_focus(screen, widget, *given, **more)
+
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f10", "enter", "slash")
+        await write(pilot, "420 x 594 mm")
+        await keys(pilot, "ctrl+s")
+        monkeypatch.setattr(Screen, "set_focus", noted)
+        await keys(pilot, "slash")
+    assert focused[:1] == ["number"]

@@ -87,6 +87,8 @@ class OnTop(ThrowsAway, AtDesk):
     ``draft_name`` names the draft.
     """
 
+    AUTO_FOCUS: ClassVar[str | None] = ""
+    # The line one begins with is chosen on mount; the first bore the mark until then.
     draft_name: str
     kept: Any = None
     """What is given back by who leaves: nothing, unless a part was stored before."""

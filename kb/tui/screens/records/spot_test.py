@@ -62,6 +62,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
 
     TITLE_WORDS = "Spot test"
+    AUTO_FOCUS = ""
     HELP = (
         "Write down one spot test. What is typed is kept while you look at other screens (F2 to F10).\n\n"
         "Clock: Ctrl+T starts and pauses it anywhere, Space does on the clock itself. Pausing writes the "
