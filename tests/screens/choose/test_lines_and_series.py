@@ -25,6 +25,7 @@ from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import NOT_PROPOSED
 from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.records.draft import Chosen
 from tests.screens.conftest import popped_up
 from tests.screens.invented import NewApp, home
 from tests.screens.screen_help import flat, keys, post, settle, shown, write
@@ -517,6 +518,13 @@ async def test_a_test_of_a_row_that_is_not_proposed_says_so(new_app: NewApp) -> 
         await keys(pilot, "t")
         head = str(pilot.app.screen.query_one("#clock-about", Static).content)
         assert head.strip().startswith(f"NOT PROPOSED, {one.refused}.")
+        await keys(pilot, "escape")
+        screen._blend_chosen(Chosen(one.name, dict(one.parts)))
+        await settle(pilot)
+        head = str(pilot.app.screen.query_one("#clock-about", Static).content)
+        assert head.strip().startswith(f"NOT PROPOSED, {one.refused}."), (
+            "by way of the blends it was not said"
+        )
     async with new_app().run_test(size=(120, 40)) as pilot:
         await _ranked(pilot)
         await keys(pilot, "t")

@@ -258,13 +258,17 @@ class RowActions(Screen[None]):
         return self._wanted or (self.ranks.here if self.ranks else None)
 
     def _new_test(self) -> None:
+        from kb.science.liquids.blends import blend_id
         from kb.tui.screens.records.draft import Draft
 
         one = self._of_row
         if self.ranked is None or one is None:
             self._say(NO_ROW if self.ranked is None else NONE_LEFT)
             return
-        here = self.ranks.here if self._wanted is None and self.ranks else None
+        # Also where another screen handed it over: what is held back here is so there.
+        liquid, answer = blend_id(dict(one.parts)), self.ranked.answer
+        ranked = (*answer.suggestions, *answer.refused)
+        here = next((other for other in ranked if other.liquid == liquid), None)
         about = self.asked.in_words(self.ranked.adhesive)
         if here is not None and not self.ranked.proposed(here):
             # In front, since the end of a long line is cut.
