@@ -71,6 +71,12 @@ class Blank(Widget, can_focus=True):
             event.prevent_default()
             self.wanted(self, event)
 
+    def on_paste(self, event: events.Paste) -> None:
+        """As if it were typed: of a question out of a letter nothing stood anywhere."""
+        event.stop()
+        for letter in " ".join(filter(str.strip, event.text.splitlines())):
+            self.wanted(self, events.Key(letter, letter))
+
     def action_open(self) -> None:
         self.wanted(self, None)
 

@@ -265,6 +265,20 @@ async def test_typing_ahead_loses_no_key(new_app: NewApp) -> None:
         assert (filled["stage"].id, filled["medium"].id) == ("fresh", "ballpoint")
 
 
+async def test_a_question_is_pasted(new_app: NewApp) -> None:
+    """Into the blank one is on, over two lines: nothing came of it, and nothing was said."""
+    async with new_app().run_test() as pilot:
+        await settle(pilot)
+        pilot.app.post_message(events.Paste("masking tape, fresh,\r\nballpoint\n"))
+        for _ in range(3):
+            await settle(pilot)
+        assert isinstance(pilot.app.screen, PickerScreen)
+        assert pilot.app.screen.query_one(Input).value == "masking tape, fresh, ballpoint"
+        await keys(pilot, "enter")
+        filled = home(pilot.app).asked.filled
+        assert (filled["stage"].id, filled["medium"].id) == ("fresh", "ballpoint")
+
+
 async def test_enter_on_nothing_found_goes_on_typing(new_app: NewApp) -> None:
     """What was typed after a vain Enter stands in the line, which has the focus."""
     async with new_app().run_test() as pilot:
