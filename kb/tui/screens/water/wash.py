@@ -430,8 +430,11 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
         ("Stop rule", [stop_line(found.stop)]),
         ("Readings", reading_lines(readings)),
     ]
-    # While one washes the readings are what one looks at, and whether to go on is the answer.
-    said = stop_line(found.stop) if readings and found.verdict != "no" else found.headline
+    # While one washes the readings are what one looks at, and whether to go on is the answer; what was never
+    # tested with water stays said.
+    untested = found.verdict in {"no", "test first"}
+    goes_on = stop_line(found.stop) if readings and found.verdict != "no" else ""
+    said = f"{found.headline if untested or not goes_on else ''} {goes_on}".strip()
     return Washed(
         parts[1:] + parts[:1] if readings else parts,
         readings,
