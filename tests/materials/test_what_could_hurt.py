@@ -165,6 +165,25 @@ def test_hexane_with_butanone_warns_of_the_nerves(new_studio: Callable[[str], St
     assert all("nerves" in one.mixing for one in blends)
 
 
+def test_what_must_not_meet_is_proposed_in_no_blend(
+    new_studio: Callable[[str], Studio], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nitromethane with pyridine led the list where both were held, with STOP in its last line."""
+    studio = new_studio("own")
+    studio.shelf_file.write_text("holds: [nitromethane, pyridine, chloroform, acetone]\n", encoding="utf-8")
+    studio.refresh()
+    for adhesive in ("natural-rubber", "acrylic"):
+        found = find_blends(studio, question(studio, adhesive=adhesive, medium="toner"), limit=30)
+        assert not [one.name for one in found.blends if "STOP" in one.mixing]
+        assert {pair.names: pair.why for pair in found.parted}["Nitromethane", "Pyridine"].startswith(
+            "STOP: "
+        )
+    words = ["--adhesive", "acrylic", "--medium", "toner", "--studio", str(studio.root)]
+    assert main(["blend", *words]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Not combined: Nitromethane with Pyridine. STOP: An amine such as pyridine" in said
+
+
 def test_dimethylformamide_in_an_open_dish_is_stopped_by_its_label(studio: Studio) -> None:
     """What is breathed comes with what it does to the unborn child."""
     parts = {"dimethylformamide": 1.0}

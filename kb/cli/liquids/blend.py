@@ -78,9 +78,13 @@ def _print(found: Blends) -> None:
         names = some([f"{one.name} (rather {one.alone_does})" for one in idle], MOST_IDLE, "; ")
         say(f"Not worth mixing, since a part alone does as well: {names}.", indent="")
     say_each(found.notes, indent="")
-    if found.parted:
-        pairs = some([" with ".join(one.names) for one in found.parted], MOST_PAIRS, "; ")
-        say(f"Not combined because they part company: {pairs}.", indent="")
+    apart: dict[str, list[str]] = {}
+    for pair in found.parted:
+        apart.setdefault(pair.why, []).append(" with ".join(pair.names))
+    for why, both in sorted(apart.items()):
+        pairs = some(both, MOST_PAIRS, "; ")
+        stops = why.startswith("STOP")
+        say(f"Not combined: {pairs}. {why}" if stops else f"Not combined because {why}: {pairs}.", indent="")
     out: dict[str, list[str]] = {}
     for each in found.left_out:
         # Each liquid that is not held had a line of its own, sixty of them.

@@ -12,7 +12,7 @@ from kb.desk.liquids.drying import leaving
 from kb.desk.liquids.spheres import adhesive_spheres, by_record, carrier_spheres, spheres_in_reach
 from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
-from kb.desk.materials.mixing import danger_words, mixing_table
+from kb.desk.materials.mixing import danger_words, kept_apart, mixing_table
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import USUAL_TEMP_C, Physical, figures_of
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
@@ -305,7 +305,13 @@ def find_blends(
     judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
-    pairs = [(one.ids, one.why) for one in found.refused if len(one.ids) == 2]
+    apart = kept_apart(studio)
+    pairs = [
+        ((a, b), f"STOP: {apart[a, b]}" if (a, b) in apart else one.why)
+        for one in found.refused
+        if len(one.ids) == 2
+        for a, b in [one.ids]
+    ]
     return Blends(
         question=question,
         blends=tuple(
@@ -412,6 +418,16 @@ def _target(shelf: _Shelf, instead_of: str | None) -> finder.Candidate | None:
     return target
 
 
+def _mixing_or_apart(studio: Studio) -> Mixing:
+    """Which two are never combined: what parts company, and what must not meet, whatever it dissolves."""
+    mixing, apart = mixing_by(mixing_table(studio)), kept_apart(studio)
+
+    def ask(one: str, two: str, share_one: float, share_two: float) -> bool | None:
+        return True if (one, two) in apart else mixing(one, two, share_one, share_two)
+
+    return ask
+
+
 NOT_LISTED = "it keeps other liquids off more than it lifts; it is combined where the shelf lists it as held"
 """Common practice, no source. By its hazard alone, which is least, such a family led every list."""
 
@@ -429,7 +445,7 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         for one in compiled.liquids
         if not one.barred and (one.named >= 1 or one.id in compiled.shelf.holds or one.id in tested)
     )
-    shelf = _Shelf([], [], [], {}, {}, mixing_by(mixing_table(studio)), usual)
+    shelf = _Shelf([], [], [], {}, {}, _mixing_or_apart(studio), usual)
     for record in all_records(studio):
         one = figures_of(studio, record, USUAL_TEMP_C)
         limit = limit_of(one, authority) if authority else None

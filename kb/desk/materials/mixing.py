@@ -80,6 +80,23 @@ def pairs_to_avoid(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...
     )
 
 
+def kept_apart(studio: Studio) -> Mapping[tuple[str, str], str]:
+    """Why two liquids must not be in one blend, by their ids in either order; kept until the catalogue
+    changes."""
+
+    def found() -> dict[tuple[str, str], str]:
+        liquids = all_records(studio)
+        apart: dict[tuple[str, str], str] = {}
+        for pair in dangerous_pairs(studio):
+            sides = [[one.id for one in liquids if _on(side, one)] for side in (pair.one, pair.other)]
+            for one, other in itertools.product(*sides) if pair.severity == "stop" else ():
+                apart.setdefault((one, other), pair.text)
+                apart.setdefault((other, one), pair.text)
+        return {both: text for both, text in apart.items() if both[0] != both[1]}
+
+    return studio.compiled.kept("kept apart", None, found)
+
+
 def danger_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
     """A loud line for each dangerous pair that a blend brings together."""
     liquids = [found for part in parts if (found := liquid_of(studio, part)) is not None]
