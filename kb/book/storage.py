@@ -184,6 +184,14 @@ def put_whole(path: Path, content: bytes) -> None:
     sync_folder(path.parent)
 
 
+def from_home(path: str | Path) -> Path:
+    """The path with a leading ``~`` read as somebody's own folder; where nobody is called so, as it stands.
+
+    ``Path.expanduser`` raises RuntimeError there, and ``~photo.jpg`` is a name that files bear.
+    """
+    return Path(os.path.expanduser(path))
+
+
 def free_path(path: Path) -> Path:
     """The path, or the first of ``path-2``, ``path-3`` ... if something bears that name already."""
     free, number = path, 2

@@ -106,6 +106,53 @@ def test_a_folder_is_taken_in_once_and_what_is_no_picture_is_named(
     assert len(taken(studio, SHEET)) == 4
 
 
+@pytest.mark.parametrize("by", ["command", "screen"])
+def test_of_a_folder_two_alike_are_one_and_what_cannot_be_read_is_named(
+    studio: Studio,
+    tmp_path: Path,
+    by: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A copy beside its picture is not taken in again; a bad spot of the card does not keep the rest out."""
+    card = tmp_path / "card"
+    for name, seed in {"a": 1, "b": 2, "b copy": 2, "c": 3}.items():
+        jpeg(card / f"{name}.jpg", grain(seed))
+    opened = os.open
+
+    def spoilt(path: object, *more: int) -> int:
+        if str(path).endswith("a.jpg"):
+            raise OSError(5, "Input/output error")
+        return opened(path, *more)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "open", spoilt)
+    if by == "command":
+        assert command(studio, "add", str(card), *NEW) == 1
+        told = " ".join(capsys.readouterr().out.split())
+    else:
+        with pytest.raises(DeskError) as refused:
+            add_named(studio, {"file": str(card), "sheet": SHEET, "new_sheet": True})
+        told = str(refused.value)
+    assert "a.jpg cannot be opened (Input/output error)" in told
+    assert len(taken(studio)) == 2
+
+
+def test_names_of_files_that_begin_like_a_home_or_are_no_text(
+    studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file may be called ~photo.jpg, which is nobody's folder; a name that is no text is refused."""
+    monkeypatch.chdir(tmp_path)
+    jpeg(tmp_path / "~photo.jpg", grain(1))
+    assert shot(studio, Path("~photo.jpg"))
+    assert add_named(studio, {"file": "~photo.jpg", "sheet": SHEET})
+    with pytest.raises(DeskError, match=r"~nobody-here/a\.jpg cannot be read"):
+        add_named(studio, {"file": "~nobody-here/a.jpg", "sheet": SHEET})
+    raw = os.path.join(os.fsencode(tmp_path), b"caf\xe9.jpg")
+    os.link(tmp_path / "~photo.jpg", raw)
+    with pytest.raises(DeskError, match="the name is not in UTF-8"):
+        shot(studio, Path(os.fsdecode(raw)))
+
+
 def test_a_folder_says_how_far_it_is_and_stopped_between_two_all_is_whole(
     studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

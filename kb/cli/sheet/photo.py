@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _add(args: argparse.Namespace) -> int:
     from kb.desk.errors import DeskError
-    from kb.desk.sheet.pictures_taken import add, known_hashes
+    from kb.desk.sheet.pictures_taken import add, add_if_new, known_hashes
 
     if not args.file and args.watch is None:
         raise DeskError("Name a picture, a folder of pictures, or a folder to watch.")
@@ -91,17 +91,17 @@ def _add(args: argparse.Namespace) -> int:
     refused: list[str] = []
     try:
         for path, from_folder in _given(args):
-            if from_folder and _sha256(path) in known:
-                continue
             try:
-                written.append(add(studio, path, words))
+                one = add_if_new(studio, path, words, known) if from_folder else add(studio, path, words)
             except DeskError as error:
                 # Of a folder the rest is taken in all the same, and what was refused is named.
                 if not from_folder:
                     raise
                 refused.append(str(error))
             else:
-                _tell_added(args, path, written[-1])
+                if one is not None:
+                    written.append(one)
+                    _tell_added(args, path, one)
     except KeyboardInterrupt:
         # The way to stop watching.
         if args.watch is None:
@@ -127,12 +127,6 @@ def _given(args: argparse.Namespace) -> Iterator[tuple[Path, bool]]:
     if args.watch is not None:
         warn(f"Watching {args.watch}; Ctrl+C ends it.")
         yield from ((one, True) for one in watched(args.watch))
-
-
-def _sha256(path: Path) -> str:
-    from kb.desk.records.record import photo
-
-    return photo(path, "during").sha256
 
 
 def _tell_added(args: argparse.Namespace, path: Path, written: Written) -> None:

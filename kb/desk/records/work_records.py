@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from functools import partial
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -18,6 +17,7 @@ from kb.book.kinds.kind import Kind, fields_of, in_words, line_of
 from kb.book.kinds.parts import ADHESIVE, Photo, Portion
 from kb.book.kinds.spot_test import HARM_KINDS, TEST, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
+from kb.book.storage import from_home
 from kb.desk.errors import DeskError, the_one
 from kb.desk.materials.names import Names
 from kb.desk.records.record import photo
@@ -209,7 +209,7 @@ def done_at(typed: str) -> str:
 
 def photos(paths: Iterable[str]) -> tuple[Photo, ...]:
     """The photographs named, each tied to its content. Raises DeskError for one that cannot be read."""
-    return tuple(photo(Path(path).expanduser(), "after") for path in paths if path)
+    return tuple(photo(from_home(path), "after") for path in paths if path)
 
 
 # -- what is said of a record --------------------------------------------------------------------------------

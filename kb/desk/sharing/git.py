@@ -20,6 +20,7 @@ from threading import Timer
 from typing import IO, BinaryIO, Literal, NamedTuple
 from urllib.parse import urlsplit
 
+from kb.book.storage import from_home
 from kb.desk.errors import DeskError
 from kb.index.open import silent
 
@@ -356,7 +357,7 @@ def checked_remote(text: str, root: Path) -> str:
         return text
     if re.match(r"[^/]*:", text) and not Path(text).exists():
         raise DeskError(f"{text[:80]!r} does not say who asks. Write it as name@machine:folder.")
-    return _checked_folder(Path(text).expanduser().absolute(), root)
+    return _checked_folder(from_home(text).absolute(), root)
 
 
 def _checked_url(text: str) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
+from kb.book.storage import from_home
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records.photographs import stored
 from kb.desk.records.record import Written, photo, write
@@ -53,6 +54,7 @@ def add(studio: Studio, path: Path, words: Mapping[str, Any]) -> Written:
     from kb.book.check import make_kept
     from kb.desk.records.typed_fields import changes_from_words
 
+    path = from_home(path)
     check_picture(path)
     typed = str(words.get("sheet") or "")
     if not typed.strip():
@@ -66,9 +68,19 @@ def add(studio: Studio, path: Path, words: Mapping[str, Any]) -> Written:
         body = make_kept("photograph", {**changes_from_words(studio, "photograph", said), "sheet": sheet})
     import msgspec
 
-    shot = photo(path.expanduser().absolute(), when)
+    shot = photo(path.absolute(), when)
     written = write(studio, "photograph", msgspec.structs.replace(body, photos=(shot,)))
     found_sheet(studio, sheet)
+    return written
+
+
+def add_if_new(studio: Studio, path: Path, words: Mapping[str, Any], known: set[str]) -> Written | None:
+    """Take in a picture of a folder, unless its content is in ``known``, which it then joins."""
+    digest = photo(path, "during").sha256
+    if digest in known:
+        return None
+    written = add(studio, path, words)
+    known.add(digest)
     return written
 
 
@@ -88,8 +100,12 @@ def tags(given: Any) -> tuple[str, str]:
 def check_picture(path: Path) -> None:
     """Refuse what is no picture, and with the extra for photographs what cannot be read to its end."""
     try:
-        with path.expanduser().open("rb") as stream:
+        # The record names the file, and holds no name that is not text.
+        str(path).encode()
+        with path.open("rb") as stream:
             head = stream.read(32)
+    except UnicodeEncodeError as error:
+        raise DeskError(f"{path}: the name is not in UTF-8; rename it. Nothing was recorded.") from error
     except OSError as error:
         raise DeskError(
             f"{path} cannot be read ({error.strerror}). Nothing was recorded; check the name and the disk."
@@ -106,12 +122,12 @@ def check_picture(path: Path) -> None:
 
     # Without the extra its end is not looked at; comparing will.
     if all(map(find_spec, ("PIL", "numpy"))) and (not heic or learn_heic()):
-        read_picture(path.expanduser())
+        read_picture(path)
 
 
 def _taken_at(path: Path) -> str:
     """When the file was last written, which a camera does once."""
-    moment = datetime.fromtimestamp(path.expanduser().stat().st_mtime, UTC)
+    moment = datetime.fromtimestamp(path.stat().st_mtime, UTC)
     return moment.astimezone().isoformat(timespec="seconds") if moment <= datetime.now(UTC) else ""
 
 
@@ -147,7 +163,7 @@ def pictures_in(folder: Path) -> list[Path]:
     try:
         found = [
             path
-            for path in folder.expanduser().iterdir()
+            for path in from_home(folder).iterdir()
             if path.suffix.lower() in ENDINGS and not path.name.startswith(".") and path.is_file()
         ]
         return sorted(found, key=lambda path: (path.stat().st_mtime, path.name))
@@ -198,7 +214,7 @@ def named_path(words: Mapping[str, Any]) -> Path:
     if not typed:
         # An empty path is the folder that the program was started in.
         raise DeskError("Name a picture, or a folder of pictures. Nothing was recorded.")
-    return Path(typed).expanduser()
+    return from_home(typed)
 
 
 def add_named(studio: Studio, words: Mapping[str, Any], progress: Progress = silent) -> list[Written]:
@@ -212,10 +228,9 @@ def add_named(studio: Studio, words: Mapping[str, Any], progress: Progress = sil
         return [add(studio, path, words)]
     known, written, refused = known_hashes(studio), [], []
     for one in in_turn(pictures_in(path), progress):
-        if photo(one, "during").sha256 in known:
-            continue
         try:
-            written.append(add(studio, one, words))
+            if made := add_if_new(studio, one, words, known):
+                written.append(made)
         except DeskError as error:
             refused.append(str(error))
     if refused:

@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
-from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
@@ -228,9 +227,10 @@ def _new_package(studio: Studio) -> Sequence[Asked]:
 
 
 def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.book.storage import from_home
     from kb.desk.package.write import export
 
-    target = Path(words["folder"]).expanduser()
+    target = from_home(words["folder"])
     made = export(studio, target, zipped=target.suffix.lower() == ".zip", progress=progress)
     lines = [
         f"Written and on disk: {made.path}",
@@ -248,9 +248,10 @@ def _what_package(_studio: Studio) -> Sequence[Asked]:
 
 
 def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.book.storage import from_home
     from kb.desk.package.bring_in import bring_in
 
-    path, only_shown = Path(words["package"]).expanduser(), words["how"] == "show"
+    path, only_shown = from_home(words["package"]), words["how"] == "show"
     came = bring_in(studio, path, dry_run=only_shown, progress=progress)
     new = f"{counted(came.records, 'record')}, {counted(came.photographs, 'photograph')}"
     return "\n".join(

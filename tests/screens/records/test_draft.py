@@ -127,3 +127,5 @@ def test_missing_photograph_is_named(studio: Studio) -> None:
     """A path that cannot be opened is told; nothing is stored with half its photographs."""
     with pytest.raises(DeskError, match="cannot be opened"):
         a_draft(photos="/nowhere/a.jpg; /nowhere/b.jpg").test(studio)
+    with pytest.raises(DeskError, match=r"~nobody-here/a\.jpg cannot be opened"):
+        a_draft(photos="~nobody-here/a.jpg").test(studio)

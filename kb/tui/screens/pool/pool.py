@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -200,13 +199,14 @@ def _look(studio: Studio) -> PoolView:
 
 @stores
 def _add(studio: Studio, values: Mapping[str, str]) -> str:
+    from kb.book.storage import from_home
     from kb.desk.errors import DeskError
     from kb.desk.pool.pool import add
 
     name = values["file"].strip()
     if not name:
         raise DeskError("Say where the file is.")
-    (done,) = add(studio, [Path(name).expanduser()], today())
+    (done,) = add(studio, [from_home(name)], today())
     if done.result == "refused":
         raise DeskError(done.text)
     return done.text

@@ -297,17 +297,16 @@ class Draft:
 
     def _photos(self) -> tuple[Photo, ...]:
         """Paths with ``;`` between them, each with an optional ``before:``, ``during:`` or ``after:``."""
-        from pathlib import Path
-
+        from kb.book.storage import from_home
         from kb.desk.records.record import photo
 
         found = []
         for text in self.photos.split(";"):
             when, colon, path = text.strip().partition(":")
             if colon and when.strip().lower() in {"before", "during", "after"}:
-                found.append(photo(Path(path.strip()).expanduser(), when.strip().lower()))
+                found.append(photo(from_home(path.strip()), when.strip().lower()))
             elif text.strip():
-                found.append(photo(Path(text.strip()).expanduser(), "after"))
+                found.append(photo(from_home(text.strip()), "after"))
         return tuple(found)
 
 
