@@ -287,7 +287,7 @@ async def test_readings_are_one_line_each_and_the_stop_rule_is_told(new_app: New
         await read(pilot, "bath 1, 5 min, pH 5.8, 420 uS, 18 C, colour straw")
         assert "TOO FEW READINGS" in flat(pilot.app)
         await read(pilot, "20 min; pH 6,4; 300 µS/cm; colour pale straw")
-        assert "Test first, no bath. GO ON: Still changing" in flat(pilot.app), "it was never tested with water"
+        assert "Test first, no bath. GO ON: Still changing" in flat(pilot.app), "never tested with water"
         await read(pilot, "30 min, pH 6.4, 300 uS, colour pale straw")
         assert "CHANGE THE WATER" in flat(pilot.app)
         await read(pilot, "bath 2, 30 min, pH 6.4, 300 uS, colour pale straw")
