@@ -192,6 +192,39 @@ def test_a_clean_look_on_the_ink_is_no_trial_of_the_tape(studio: Studio, record:
     assert again.series[0].harm < first.series[0].harm
 
 
+def test_a_gloss_that_stayed_is_no_look_at_the_ink(studio: Studio, record: Record) -> None:
+    """It was "what it must spare was clean", and after a release nobody was told to look at the ink first."""
+    here, none = msgspec.structs.replace(RUBBER, sheet="Tide table"), "bleeding, offset and colour"
+    first = ask(studio, here)
+    liquid = {first.series[0].liquid: 1.0}
+    record(studio, sheet="Tide table", parts=liquid, release=None, harm={"gloss": 0, "surface": 1})
+    again = ask(studio, here)
+    assert (again.series, again.next_step) == (first.series, first.next_step)
+    assert f" On 1 spot here {none} were not looked at" in again.rests_on
+    # Of paper alone there is nothing to be missed, and of another sheet nothing is said.
+    assert none not in ask(studio, msgspec.structs.replace(here, medium="bare-paper")).rests_on
+    assert none not in ask(studio, RUBBER).rests_on
+    ask_for = "was not looked at: before that a spot there"
+    record(studio, sheet="Tide table", parts=liquid, release=4, harm={"gloss": 0})
+    assert ask_for in ask(studio, here).worked_here[0].text
+    record(studio, sheet="Tide table", parts=liquid, release=4, harm={"gloss": 0, "offset": 0})
+    assert ask_for not in ask(studio, here).worked_here[0].text
+
+
+@pytest.mark.parametrize("ran", [False, True])
+def test_a_ring_that_stayed_away_lifts_a_ring_and_no_ink_that_ran(
+    studio: Studio, record: Record, ran: bool
+) -> None:
+    """Of its line what left no ring is free again; where the ink ran it says nothing."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table")
+    harm = {"bleed": 3} if ran else {"tideline": 3}
+    record(studio, sheet="Tide table", parts={"n-heptane": 1.0}, release=0, harm=harm)
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, release=None, harm={"tideline": 0})
+    answer = ask(studio, here)
+    held = {one.liquid for one in answer.refused if one.refused == HARMED_HERE}
+    assert ("cyclohexane" in held) == ran
+
+
 def test_what_worked_beside_the_ink_is_tried_on_it_before_it_has_worked(
     studio: Studio, record: Record
 ) -> None:
