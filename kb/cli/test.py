@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
-from kb.cli.book import step_line
+from kb.cli.book import tell
 from kb.cli.options import asks, asks_often, correcting, studio_of, tell_of_signs
 from kb.cli.out import OK, say, say_changed, say_cut, say_each, say_either, say_json, say_rows, say_stored
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
@@ -188,28 +188,13 @@ def _say_tests(rows: list[Any]) -> None:
 
 
 def _show(studio: Studio, args: argparse.Namespace) -> int:
-    import msgspec
-
-    from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
+    from kb.desk.records.book_list import show_record
     from kb.desk.records.record import show_test
 
     found = show_test(studio, args.id)
     if args.json:
         return say_json(found)
-    state = f"  [{found.state}]" if found.state else ""
-    say(f"Spot test {found.id}{state}, written {found.at} by {found.who} at {found.bench}")
-    plain: dict[str, Any] = msgspec.to_builtins(found.test)
-    for key, value in plain.items():
-        if key not in {"harm", "release", "rounds"}:
-            say(f"{key.replace('_', ' ')}: {value}", indent="  ")
-    for number, one in enumerate(found.test.rounds, start=1):
-        say(f"round {number}: {one.dwell_s:g} s, {one.amount}; wet: {one.wet}; dry: {one.dry}", indent="  ")
-    say(f"  release: {RELEASE_WORDS[found.test.release] if found.test.release is not None else 'not graded'}")
-    for kind, grade in found.test.harm.items():
-        say(f"  harm, {kind}: {harm_words(kind)[grade]}")
-    say(f"  not looked at: {', '.join(found.not_looked) or 'nothing'}")
-    for step in found.history:
-        say(step_line(step), indent="  ")
+    tell(show_record(studio, found.id))
     return OK
 
 

@@ -566,7 +566,11 @@ def test_test_show_says_what_is_in_force(
     """An amendment that was taken back is marked so."""
     amend = amend_record(studio, book["test"], {"release": 1}, "typed wrongly").id
     withdraw_record(studio, amend, "it was right")
+    looked = write(studio, "test", SpotTest(parts={"acetone": 1.0})).id
     studio.close()
+    said = run("test", "show", looked)[1]
+    assert "  liquid: Acetone" in said, "in words, as the book shows it, and not as it is stored"
+    assert "  release: not graded" in said
     out = " ".join(run("test", "show", book["test"])[1].split())
     assert out.count("[in force]") == 2
     assert out.count("[not in force]") == 1

@@ -337,6 +337,8 @@ class Teller:
         """A spot test says its liquid first, its grades in words, and last what was not looked at."""
         yield "liquid", self.names.parts(test.parts)
         yield from fields_of(TEST, test, self.name)
+        if test.release is None:
+            yield "release", "not graded"
         for kind, grade in test.harm.items():
             yield f"harm, {kind}", harm_words(kind)[grade]
         open_kinds = [kind for kind in HARM_KINDS if kind not in test.harm]
