@@ -125,3 +125,15 @@ def test_one_file_says_what_is_on_the_disk() -> None:
         if "os.fsync" in path.read_text("utf-8")
     ]
     assert asked == ["kb/book/storage.py"]
+
+
+def test_no_command_or_screen_writes_a_file_by_itself() -> None:
+    """What is handed over goes through ``save_as`` of kb/desk/errors.py, which writes over no file."""
+    writing = (".write_text(", ".write_bytes(")
+    asked = [
+        path.relative_to(ROOT).as_posix()
+        for front in ("cli", "tui")
+        for path in sorted((ROOT / "kb" / front).rglob("*.py"))
+        if any(one in path.read_text("utf-8") for one in writing)
+    ]
+    assert asked == [], "write it by save_as"

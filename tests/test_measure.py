@@ -47,7 +47,7 @@ def test_every_kind_of_fault_is_counted(tmp_path: Path) -> None:
 
 
 def test_the_house_is_in_order() -> None:
-    """Figures that may not get worse. Raise none of these; lower them when the house gets better."""
+    """Figures that may not get worse. Lower them when the house gets better; raise none by the way."""
     found = {figure.what: figure for figure in figures(ROOT)}
     most = {
         "circles of imports": 0,
@@ -63,6 +63,8 @@ def test_the_house_is_in_order() -> None:
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
     # All of them at once: who mends the first would else meet the second only at the next run.
-    assert not over, "\n".join("\n".join((what, *found[what].places)) for what in over)
+    told = [f"{what}: {found[what].value:g} where {most[what]} are held" for what in over]
+    advice = "Join what serves one sibling; what a new capability needs is raised, and its commit says why."
+    assert not over, "\n".join((*told, advice, *(place for what in over for place in found[what].places)))
     assert found["repeats per 10,000 lines"].value <= 3
     assert found["comments per 100 lines"].value >= 1.5, "say why where a reader would ask"

@@ -12,9 +12,10 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.cli.main import main
 from kb.desk.choose.cautions import CautionView, cautions, where
+from kb.desk.choose.rule import KEYS
 from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
-from kb.model.guidance import When
+from kb.model.guidance import ABOUT_LIQUID, When
 
 
 def ids(found: list[CautionView]) -> set[str]:
@@ -23,6 +24,14 @@ def ids(found: list[CautionView]) -> set[str]:
 
 
 # The list
+
+
+@pytest.mark.parametrize("key", When.__struct_fields__)
+def test_every_key_of_a_condition_is_weighed_and_said(key: str) -> None:
+    """A new key would else be met by nothing, or by everything, and be read as "everywhere"."""
+    assert (key in ABOUT_LIQUID) != (key in KEYS), "it is about the liquid (ABOUT_LIQUID) or the sheet (KEYS)"
+    said = where(When(**{key: ("some-id",)}), {})
+    assert "some-id" in said, "its words: kb/desk/choose/cautions.py"
 
 
 def test_all_rules_are_listed_with_words_and_sources(studio: Studio) -> None:

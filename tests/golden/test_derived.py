@@ -9,7 +9,17 @@ from pathlib import Path
 
 from kb.cli.main import main
 from kb.desk.studio import Studio
-from tests.golden.conftest import Hold
+from kb.index.schema import VERSION
+from kb.index.tally import CREDITS
+from kb.science.choose.acting import MEDIUM_CHANCE, PAPER_CHANCE, PARTING_SHARE
+from kb.science.choose.evidence import (
+    CARRIER_TERMS,
+    HARM_CONTACT_TERMS,
+    STAGE_TERMS,
+    harm_prior,
+    release_prior,
+)
+from tests.golden.conftest import HERE, Hold
 
 FROM_BOOK = ("test", "change", "other_record", "kept", "blend", "release_cell", "harm_cell")
 """Tables that follow from the book alone. Those of the catalogue change with every entry of data/, and sums
@@ -35,6 +45,29 @@ def test_index_rows(shared_studios: dict[str, Path], hold: Hold) -> None:
         text = "".join(_dump(table, conn.execute(f'SELECT * FROM "{table}"')) for table in FROM_BOOK)
         studio.close()
         hold(f"{name}/index.rows.txt", text)
+
+
+def test_a_chance_that_the_index_keeps_changes_with_its_version(hold: Hold) -> None:
+    """An index made before a change of rule keeps what the old rule gave; no other test opens such a one."""
+    reds, contacts = (None, 0.0, 0.5, 1.0, 1.5, 4.0), tuple(HARM_CONTACT_TERMS)
+    harm = [harm_prior(red, term, by) for red in reds for term in (-1.0, 0.0, 1.0) for by in contacts]
+    release = [
+        release_prior(red, stage, through, by)
+        for red in reds
+        for stage in STAGE_TERMS
+        for through in CARRIER_TERMS
+        for by in contacts
+    ]
+    tables = (harm, release, *CREDITS.items(), PARTING_SHARE, MEDIUM_CHANCE.items(), PAPER_CHANCE.items())
+    rules = "".join(f"{' '.join(map(_figure, table))}\n" for table in tables)
+    version, _, held = (HERE / "index.rules.txt").read_text(encoding="utf-8").partition("\n")
+    if rules != held:
+        assert version != f"VERSION {VERSION}", "raise VERSION in kb/index/schema.py, then --golden-update"
+        hold("index.rules.txt", f"VERSION {VERSION}\n{rules}")
+
+
+def _figure(one: object) -> str:
+    return f"{one:.12g}" if isinstance(one, float) else str(one)
 
 
 def test_index_is_the_same_when_derived_anew(own_letters: Path) -> None:

@@ -70,6 +70,8 @@ def test_every_field_takes_every_way(studio: Studio, kind: Kind, field: Field) -
     """The form, the command and the correction read one figure, however it is typed."""
     if field.says.unit in UNTYPED:
         return
+    told = f"{field.says.unit!r}: read by BY_UNIT of kb/desk/amounts.py; ways to type it stand in SAME"
+    assert field.says.unit in SAME, told
     figure, *ways = SAME[field.says.unit]
     for typed in ways:
         assert value(studio, field, typed) == pytest.approx(figure, rel=1e-12), typed
@@ -185,4 +187,5 @@ def test_no_option_reads_an_amount_by_itself(noun: str) -> None:
     parser = Parser(prog=noun)
     _command(noun).options(parser)
     read = {one.dest for one in options(parser) if one.type in {int, float}}
-    assert read <= PLAIN_NUMBERS
+    told = "take an amount as text, for kb/desk/amounts.py; what only counts stands in PLAIN_NUMBERS"
+    assert read <= PLAIN_NUMBERS, f"{sorted(read - PLAIN_NUMBERS)}: {told}"

@@ -8,13 +8,14 @@ import sys
 from pathlib import Path
 from typing import Annotated, Any
 
+import msgspec
 import pytest
 
-from kb.book.kinds.field import Says
+from kb.book.kinds.field import ENDINGS, QUANTITIES, Says, asked, fields, leaves
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import BatchId, NeededSheet, Remarks
 from kb.book.kinds.table import KINDS
-from kb.cli.main import main
+from kb.cli.main import NOUNS, main
 from kb.desk.package.write import export
 from kb.desk.records.book_list import amend_record, changes_from_words, list_records, show_record
 from kb.desk.records.fill import understood
@@ -44,6 +45,34 @@ HUMIDIFIED = Kind("humidified", "humidification", "humidifications", Humidified,
 @pytest.fixture
 def declared(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(KINDS, "humidified", HUMIDIFIED)
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda one: one.key)
+def test_a_kind_names_what_is_there(kind: Kind) -> None:
+    """Rows of the form, day, subject, tables and what is apart are fields; its command is its own."""
+    words, names = asked(kind.type), {field.name for field in fields(kind.type)}
+    assert [word for row in kind.rows for word in row if word not in words] == [], f"rows: one of {[*words]}"
+    assert {kind.when or kind.subject, kind.subject, *kind.apart, *kind.tables} <= names
+    assert kind.verb not in NOUNS, "another command has this name: give it one by `command`"
+    assert [one.key for one in KINDS.values() if one.verb == kind.verb != ""] in ([], [kind.key])
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda one: one.key)
+def test_a_field_that_is_new_has_a_usual_value(kind: Kind) -> None:
+    """Else no record can be read that was written before it."""
+    needed = {one.name for one in msgspec.structs.fields(kind.type) if one.required}
+    assert needed <= set(kind.least), "give the field a usual value, such as None: older records have none"
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=lambda one: one.key)
+def test_a_name_says_in_which_unit_it_is_kept(kind: Kind) -> None:
+    """As the column of a package it stands without its declaration."""
+    bare = [
+        f"{field.name} ({field.says.unit})"
+        for field in leaves(kind.type)
+        if field.says.unit in QUANTITIES and field.says.unit != "% RH" and not field.name.endswith(ENDINGS)
+    ]
+    assert bare in ([], ["minutes (min)"]), f"one of {', '.join(ENDINGS)} ends the name"
 
 
 @pytest.mark.usefixtures("declared")
