@@ -513,3 +513,12 @@ def test_what_goes_in_and_what_comes_out_are_told_apart(studio: Studio) -> None:
     assert same.total == same.makes
     text = [one.text for one in lines(Opened(same.recipe, same, steps_state(studio, same.id)), Timers())]
     assert not any(one.startswith("  together") for one in text)
+
+
+async def test_what_can_hurt_stands_before_the_first_step(new_app: NewApp) -> None:
+    """That lime powder can cost the sight stood below the fold; and a kilogram as 1e+03 g."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot, "calcium hydroxide, saturated stock")
+        seen = flat(pilot.app)
+        assert seen.index("The powder burns eyes and can cost the sight") < seen.index("[ ] 1.")
+        assert "together 1 kg, before anything evaporates" in seen

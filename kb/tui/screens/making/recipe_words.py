@@ -53,7 +53,8 @@ class Opened(NamedTuple):
 
 def lines(opened: Opened, timers: Timers) -> list[Line]:
     """Everything of a recipe, what is needed first."""
-    return [*_amounts(opened), *step_lines(opened.state, timers), *_after(opened.recipe), *_sources(opened)]
+    steps = step_lines(opened.state, timers)
+    return [*_amounts(opened), *_first(opened.recipe), *steps, *_after(opened.recipe), *_sources(opened)]
 
 
 def aim_s(step: RecipeStep) -> float | None:
@@ -91,11 +92,23 @@ def _amounts(opened: Opened) -> Iterator[Line]:
         yield _labelled("not known", text)
 
 
+def _minded(recipe: Recipe) -> list[tuple[str, str]]:
+    """What to mind of it; the label first."""
+    return [("label", ", ".join(recipe.hazards)), *(("mind", one.text) for one in recipe.cautions)]
+
+
+def _first(recipe: Recipe) -> Iterator[Line]:
+    """What can hurt comes before the first step: below the last it was out of sight."""
+    if recipe.hazards:
+        yield Line("Mind first", head=True)
+        yield from (_labelled(word, text) for word, text in _minded(recipe))
+
+
 def _total(made: Made) -> str:
     """What is put together, unless that is what it makes; and why less comes out, where it does."""
     if made.total is None or made.makes_words == words(made.total, made.total, made.total_unit):
         return ""
-    total, stated = f"{made.total:.3g} {made.total_unit}", made.recipe.makes
+    total, stated = words(made.total, made.total, made.total_unit), made.recipe.makes
     if stated is None or made.makes_unit != made.total_unit:
         return f"{total}, before anything evaporates"
     return f"{total} goes in, {made.makes_words} comes out: {stated.note or 'the rest is lost in the making'}"
@@ -185,12 +198,11 @@ def _after(recipe: Recipe) -> Iterator[Line]:
         *(("keeps", life_words(one)) for one in recipe.shelf_life),
         ("store", recipe.storage),
         ("use", "; ".join(recipe.uses)),
-        ("label", ", ".join(recipe.hazards)),
-        *(("mind", one.text) for one in recipe.cautions),
+        *([] if recipe.hazards else _minded(recipe)),
         *(("or", f"{one.name}: {one.text}") for one in recipe.variants),
         ("amounts", AMOUNTS[recipe.read]),
     ]
-    yield Line("Keeping, using, minding", head=True)
+    yield Line("Keeping, using" if recipe.hazards else "Keeping, using, minding", head=True)
     if recipe.thinned_by:
         yield _labelled("thinning", "[Enter: how far, and for what]", recipe.thinned_by)
     for word, text in told:
