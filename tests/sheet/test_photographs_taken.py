@@ -218,6 +218,13 @@ def test_what_cannot_be_taken_in_records_nothing(
     assert not (studio.root / "photographs").exists()
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_pipe_is_not_waited_for(studio: Studio, tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.jpg")
+    with pytest.raises(DeskError, match="is no plain file"):
+        shot(studio, tmp_path / "pipe.jpg")
+
+
 def test_heic_without_its_extra_is_kept_and_cannot_be_compared(
     studio: Studio, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -102,6 +102,9 @@ def check_picture(path: Path) -> None:
     try:
         # The record names the file, and holds no name that is not text.
         str(path).encode()
+        if path.exists() and not path.is_file():
+            # A pipe would be waited for without end.
+            raise DeskError(f"{path} is no plain file. Nothing was recorded; name a picture.")
         with path.open("rb") as stream:
             head = stream.read(32)
     except UnicodeEncodeError as error:
