@@ -83,7 +83,8 @@ def set_line(studio: Studio, key: str, value: str) -> None:
         now = parse(text)
         if not now.is_sound or bool(now.value.get(key)) != bool(value):
             raise DeskError(f"{key} is written in {file.name} so that it cannot be set here; do it by hand.")
-        put_whole(file, text.encode())
+        # A link is followed, so that settings kept elsewhere stay there.
+        put_whole(file.resolve(), text.encode())
     except OSError as error:
         raise DeskError(f"{file.name} cannot be written ({error.strerror}).") from error
     studio.close()

@@ -486,6 +486,15 @@ def test_settings_that_cannot_be_set_stay_as_they_are(studio: Studio, text: byte
     assert studio.settings_file.read_bytes() == text
 
 
+def test_settings_kept_elsewhere_stay_there(studio: Studio, tmp_path: Path) -> None:
+    studio.make()
+    elsewhere = studio.settings_file.rename(tmp_path / "elsewhere.yaml")
+    studio.settings_file.symlink_to(elsewhere)
+    set_line(studio, "who", "CD")
+    assert studio.settings_file.is_symlink()
+    assert 'who: "CD"' in elsewhere.read_text("utf-8")
+
+
 def test_lines_of_the_settings_end_as_they_did(studio: Studio) -> None:
     """A file written on Windows is not turned over for one line."""
     studio.make()
