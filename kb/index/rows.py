@@ -78,13 +78,10 @@ class Row(NamedTuple):
     def harm_counts(self) -> bool:
         """Whether its look for harm enters the sums of the book.
 
-        A clean look on an ink that passes it by enters none: under another medium, or none, it would still be
-        a quarter of a look at the ink, and three of them free a liquid in a young book.
+        One that passes the ink by enters none: under another medium, or none, it would still be a quarter of
+        a look at the ink, and three of them free a liquid in a young book.
         """
-        # Nearly every test looked at the ink, and of a million each is asked.
-        return bool(self.ink_looked) or (
-            self.harm is not None and not (self.medium and passes_ink_by(self.medium, self.harm, 0))
-        )
+        return self.harm is not None and not self.passes_ink_by
 
 
 def passes_ink_by(medium: str, worst: int | None, ink_looked: int) -> bool:

@@ -75,9 +75,11 @@ def counted(world: Studio, found: Sequence[Row]) -> None:
     tally.write(world.index.conn)
 
 
-def foreseen(world: Studio, asked: Question, found: Sequence[Row]) -> tuple[Spots, list[Outlook]]:
-    """What is thought of every liquid once these tests lie in the book and on the sheet."""
-    counted(world, found)
+def foreseen(
+    world: Studio, asked: Question, found: Sequence[Row], elsewhere: Sequence[Row] = ()
+) -> tuple[Spots, list[Outlook]]:
+    """What is thought of every liquid once these tests are made on the sheet, and those elsewhere."""
+    counted(world, [*found, *elsewhere])
     conn, compiled = world.index.conn, world.compiled
     sheet: Sheet = sheet_for(conn, compiled, asked, Arm("", Dials()))
     spots = spots_of([*found], gather(conn, compiled), compiled, asked, ())
@@ -124,7 +126,7 @@ def test_harm_that_was_seen_counts_of_whatever_kind(world: Studio, data: st.Data
 
 @FEW
 @given(st.data())
-def test_on_bare_paper_and_on_no_medium_all_counts(world: Studio, data: st.DataObject) -> None:
+def test_on_bare_paper_and_on_no_medium_all_counts_here(world: Studio, data: st.DataObject) -> None:
     """There is no ink to be passed by; who asks of an ink takes a look at no medium for one at paper."""
     pick, asked = data.draw, question(world, data.draw)
     liquid = pick(st.sampled_from([one.id for one in world.compiled.liquids]))
@@ -133,12 +135,28 @@ def test_on_bare_paper_and_on_no_medium_all_counts(world: Studio, data: st.DataO
         found = rows(world, asked, looks, liquid=liquid, medium=medium)
         spots, _ = foreseen(world, asked, found)
         assert (len(spots.paper), len(spots.harm), spots.passed_by) == (len(looks), 0, 0)
-        (cell,) = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
-        assert (cell[0], sum(cell[4:])) == (medium, len(looks))
+        cells = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
+        # In the book what names no medium may have lain on any ink, and is a look at none.
+        assert [(cell[0], sum(cell[4:])) for cell in cells] == [(medium, len(looks))] * bool(medium)
     # Where paper alone is asked about the ink is nobody's question, and what lay beside it counts.
     of_paper = Question(adhesive=asked.adhesive, medium=BARE_PAPER, paper=asked.paper, sheet="S1")
     spots, _ = foreseen(world, of_paper, rows(world, asked, looks, liquid=liquid))
     assert len(spots.harm) == len(looks)
+
+
+@FEW
+@given(st.data())
+def test_clean_paper_elsewhere_is_no_news_of_an_ink(world: Studio, data: st.DataObject) -> None:
+    """Of many sheets and of all that can be graded: three tests on margins freed a liquid for an ink."""
+    asked, pick = question(world, data.draw), data.draw
+    liquid = pick(st.sampled_from([one.id for one in world.compiled.liquids]))
+    grades = st.dictionaries(st.sampled_from(HARM_KINDS), CLEAN, min_size=1)
+    looks = pick(st.lists(grades, min_size=1, max_size=8))
+    _, before = foreseen(world, asked, [])
+    for paper in (asked.paper, ""):
+        made = rows(world, asked, looks, liquid=liquid, medium=BARE_PAPER, paper=paper, sheet="S2")
+        _, after = foreseen(world, asked, [], made)
+        assert all(now.harm >= was.harm - 1e-12 for was, now in zip(before, after, strict=True))
 
 
 @FEW

@@ -45,11 +45,11 @@ UNKNOWN_STAGE = 0.6
 class Level(NamedTuple):
     """One way in which a feature relates to the question: how its sum is found, how like it is.
 
-    ``plus`` and ``minus`` are key values: the class's sum is the sum at ``plus`` less that at ``minus``.
+    ``plus`` and ``minus`` are key values: the class's sum is the sum at ``plus`` less those at ``minus``.
     """
 
     plus: str
-    minus: str
+    minus: tuple[str, ...]
     weight: float
     same: bool
 
@@ -252,9 +252,9 @@ def release_classes(reading: Reading, question: Question) -> Classes:
         adhesives = _three(adhesive, group, adhesive_weight(adhesive, group, " ", group), 0.25)
     else:
         # Without an adhesive every test is on another one.
-        adhesives = [Level(ANY, "", 0.25, False)]
+        adhesives = [Level(ANY, (), 0.25, False)]
     asked = compiled.stages.get(question.stage)
-    stages = [Level(p, "", *_stage(asked, int(p) if p else None)) for p in POSITIONS]
+    stages = [Level(p, (), *_stage(asked, int(p) if p else None)) for p in POSITIONS]
     levels = (
         adhesives,
         _two(question.carrier, carrier_weight("a", "b")),
@@ -275,12 +275,15 @@ def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
 
 
 def _media(compiled: Compiled, medium: str) -> list[Level]:
+    # What was seen on bare paper speaks for paper, and is asked for apart: of no ink, not even in part.
+    bare = () if medium == BARE_PAPER else (f"a:{BARE_PAPER}",)
     if not medium:
-        return [Level(ANY, "", 0.25, False)]
+        return [Level(ANY, bare, 0.25, False)]
     made_of = compiled.media.get(medium)
     # A medium without kin has a group of its own, which no other medium is in.
     kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
-    return _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
+    *near, other = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
+    return [*near, other._replace(minus=(*other.minus, *bare))]
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
@@ -292,10 +295,10 @@ def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:
 def _three(name: str, group: str, in_group: float, other: float) -> list[Level]:
     """The same, another of its group, any other."""
     return [
-        Level(f"a:{name}", "", 1.0, True),
+        Level(f"a:{name}", (), 1.0, True),
         # Another of its group is the group less itself, by subtraction of whole numbers.
-        Level(f"g:{group}", f"a:{name}", in_group, False),
-        Level(ANY, f"g:{group}", other, False),
+        Level(f"g:{group}", (f"a:{name}",), in_group, False),
+        Level(ANY, (f"g:{group}",), other, False),
     ]
 
 
@@ -303,13 +306,13 @@ def _two(name: str, other: float) -> list[Level]:
     """The same or another. If the question does not know, every one is another."""
     if not name:
         # Not known is never the same.
-        return [Level(ANY, "", other, False)]
-    return [Level(name, "", 1.0, True), Level(ANY, name, other, False)]
+        return [Level(ANY, (), other, False)]
+    return [Level(name, (), 1.0, True), Level(ANY, (name,), other, False)]
 
 
 def _values(levels: Sequence[Level]) -> list[str]:
-    # Nothing is taken off where "minus" is empty; an empty "plus" is a stage that nobody named.
-    return list(dict.fromkeys([level.plus for level in levels] + [one.minus for one in levels if one.minus]))
+    # An empty "plus" is a stage that nobody named.
+    return list(dict.fromkeys([one.plus for one in levels] + [less for one in levels for less in one.minus]))
 
 
 def _by_level(
@@ -325,8 +328,8 @@ def _by_level(
             for level in group:
                 plus = start + step * known.index(level.plus)
                 some = sums[plus : plus + step]
-                if level.minus:
-                    minus = start + step * known.index(level.minus)
+                for value in level.minus:
+                    minus = start + step * known.index(value)
                     some = list(map(sub, some, sums[minus : minus + step]))
                 found += some
         sums = found
@@ -422,6 +425,9 @@ def _position(compiled: Compiled, asked: str, said: str) -> float:
 
 
 def _medium(compiled: Compiled, asked: str, said: str) -> float:
+    # As of own tests: what was seen on bare paper is asked for apart.
+    if said == BARE_PAPER != asked:
+        return 0.0
     if not said or not asked:
         return UNSTATED
     media = compiled.media
