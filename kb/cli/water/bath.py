@@ -71,11 +71,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _tell(one: BathAnswer) -> None:
+    from kb.desk.water.bath import LYE
+
     say(f"{one.name} ({one.formula}), {one.volume.words} at {one.temperature.words}, {AIR[one.air]}")
     stops = [text for text in one.warnings if text.startswith("STOP")]
     say_each(stops)
-    # Before anything is weighed: a fresh bath may be a lye.
-    say_each((text for text in one.warnings if text not in stops), before="! ")
+    burns = [text for text in one.warnings if text.startswith(LYE)]
+    say_each(burns, before="! ")
     said = " or ".join(f"{part.amount.words} {part.name}" for part in one.weigh)
     say(f"weigh: {said}", indent="  ")
     if one.stock:
@@ -99,6 +101,7 @@ def _tell(one: BathAnswer) -> None:
     if one.air == "open" or one.ph_under_gas:
         _tell_reserve("one dip while fresh", one.reserve_fresh)
     _tell_sheet(one)
+    say_each((text for text in one.warnings if text not in (*stops, *burns)), before="! ")
     for rule in one.cautions:
         say(f"{rule.severity}: [{rule.where}] {rule.text} {rule.instead}", indent="  ")
     say(f"model: {one.model}", indent="  ")

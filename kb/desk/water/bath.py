@@ -50,6 +50,8 @@ from kb.science.water.baths import (
 )
 from kb.science.water.speciation import Bath
 
+LYE = "Fresh, this is a lye"
+"""So begins what is told before anything is weighed."""
 BALANCE = "mass balance of one dip, dried in place"
 UNIT_PERCENT = "% CaCO3"
 
@@ -465,7 +467,7 @@ def _warnings(studio: Studio, made: _Made, air: Air, sheet: Sheet) -> tuple[str,
     # Fresh or in the end, whichever is worse for eyes and hands.
     highest = max(fresh.ph, dose.bath.ph)
     if highest >= LYE_PH:
-        said.append(f"Fresh, this is a lye of pH {fresh.ph:.1f}: goggles and gloves.")
+        said.append(f"{LYE} of pH {fresh.ph:.1f}: goggles and gloves.")
     if dose.unsteady:
         said.append(
             f"It has hardly any buffer: a tenth more or less reagent moves it by over {UNSTEADY_PH:g} pH. "
