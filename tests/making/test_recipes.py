@@ -127,6 +127,25 @@ def test_dry_powder_by_volume_is_what_it_is(studio: Studio) -> None:
     )
 
 
+def test_only_what_is_cooked_is_told_to_boil_off(studio: Studio) -> None:
+    """An emulsion and a poultice with an enzyme, which heat would kill, were told that water boils off."""
+    boils = "before water boils off"
+    assert any(boils in note for note in make(studio, "agarose-gel", "100 g").notes)
+    for cold in ("oil-in-water-microemulsion", "amylase-poultice", "polyoxazoline-tissue"):
+        notes = make(studio, cold, "100 g").notes
+        assert "what is put together" in notes
+        assert not any(boils in note for note in notes)
+
+
+def test_a_mix_of_measured_liquids_is_made_by_millilitres(studio: Studio) -> None:
+    """By hand: 300 ml of gel in half alcohol take 6.1 g and 153 ml of each; 150 ml of 0.99 g/ml, 148.5 g."""
+    half = make(studio, "hydroxypropyl-cellulose-half-ethanol", "300 ml")
+    assert amounts(half) == pytest.approx(
+        {"hydroxypropyl cellulose": 6.12, "ethanol": 153.1, "cold water": 153.1}, rel=0.001
+    )
+    assert sum(amounts(make(studio, "oil-in-water-microemulsion", "150 ml")).values()) == pytest.approx(148.5)
+
+
 def test_by_area_and_by_mends(studio: Studio) -> None:
     """100 um over a square metre are 100 ml; twelve strips of 60 by 8 mm are 57.6 cm2."""
     name = "remoistenable-tissue"

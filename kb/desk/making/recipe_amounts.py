@@ -30,6 +30,9 @@ PARTS: dict[str, str] = {
 WEIGHED: frozenset[str] = frozenset({"w/w", "w/v added", "parts by weight", "parts by volume of dry powder"})
 """Bases on which the whole is told in grams, before anything evaporates."""
 
+COOKED = frozenset({"starch paste", "rigid gel", "protein"})
+"""Categories of which some water is gone when they are done."""
+
 
 class Base(NamedTuple):
     """What the recipe makes as written. ``missing`` says why it is not known; ``note`` what it rests on."""
@@ -105,7 +108,9 @@ def _weighed(recipe: Recipe, counted: list[Ingredient], densities: Mapping[str, 
         total = math.fsum(grams(recipe, one, middle(one), densities) for one in counted)
     except ValueError as problem:
         return Base(None, "", missing=f"What it makes is not known: {problem}.")
-    note = "what is put together, before water boils off; weigh what was made"
+    note = "what is put together"
+    if recipe.category in COOKED:
+        note += ", before water boils off; weigh what was made"
     spoons = [one for one in counted if spooned(recipe, one)]
     for one in spoons:
         low, high = grams_of_loose_powder(in_unit(middle(one), unit_of(recipe, one), "mL"))
