@@ -11,14 +11,13 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
-from textual import events
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from kb.tui.actions import APP, bindings
 from kb.tui.bench import Bench, StudioOpened, in_words
-from kb.tui.inside_textual import aimed, every_screen, forget_painted, went_on
+from kb.tui.inside_textual import every_screen, forget_painted
 from kb.tui.places import PLACES, SHEET
 from kb.tui.themes import DEFAULT, THEMES
 
@@ -69,15 +68,6 @@ class BenchleafApp(Bench):
         self.set_class(self.current_theme.dark, "-dark-mode", update=False)
         self.set_class(not self.current_theme.dark, "-light-mode", update=False)
         self._was_painted = False
-
-    async def on_event(self, event: events.Event) -> None:
-        """Keys that come while another screen opens are for what it shows then."""
-        aimed(self, event)
-        await super().on_event(event)
-
-    async def _on_key(self, event: events.Key) -> None:
-        if await went_on(self, event):
-            event.prevent_default()
 
     # -- the studio ------------------------------------------------------------------------------
 

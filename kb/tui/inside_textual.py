@@ -5,14 +5,10 @@ A test holds the installed version against it; with another one, read this file 
 
 from __future__ import annotations
 
-from asyncio import wait_for
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
-from textual import events
 from textual import screen as screens
 from textual._compositor import ChopsUpdate, Compositor
-from textual.app import App
 from textual.geometry import Region, Size
 from textual.map_geometry import MapGeometry
 from textual.reactive import Reactive
@@ -23,15 +19,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from rich.console import Console
+    from textual.app import App
     from textual.screen import Screen
     from textual.strip import Strip
     from textual.widget import Widget
 
 KNOWN = "8.2"
-AIMED = "_aimed_at"
-"""Under which a key bears the widget that it was given to."""
-OPENS_WITHIN_S = 2.0
-"""How long keys wait for a screen that does not open; then they go where they went."""
 
 
 def screens_at(app: App[Any], mode: str) -> tuple[Screen[Any], ...]:
@@ -63,31 +56,6 @@ def forget_notices(app: App[Any]) -> None:
 def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
     """The screens of all modes."""
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))
-
-
-def aimed(app: App[Any], event: events.Event) -> None:
-    """Note what a key is given to."""
-    if isinstance(event, events.Key) and not event.is_forwarded and app._screen_stack:
-        vars(event)[AIMED] = app.focused or app.screen
-
-
-async def went_on(app: App[Any], event: events.Key) -> bool:
-    """Give a key that nothing took to what has the cursor by now, if it came while this screen was opening.
-
-    Textual leaves keys with what had the cursor when they came: what was typed while a form opened was lost.
-    """
-    given = vars(event).get(AIMED)
-    if not app._screen_stack or given is None:
-        return False
-    with suppress(TimeoutError):
-        await wait_for(app.screen._mounted_event.wait(), OPENS_WITHIN_S)
-    here = app.focused or app.screen
-    if given is here or (given is not app.screen and app.screen in given.ancestors):
-        return False
-    again = events.Key(event.key, event.character)
-    vars(again)[AIMED] = here
-    here._forward_event(again)
-    return True
 
 
 def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:

@@ -148,19 +148,22 @@ async def test_a_reading_that_is_begun_while_the_last_one_is_stored_stays(new_ap
             assert wash.typing.value == left
 
 
-async def test_what_is_typed_behind_the_key_that_opens_a_form_stands_in_it(
-    new_app: NewApp, studio: Studio
-) -> None:
-    """All in one burst, as a keyboard hands it over while the program is busy: the letters were lost."""
-    found_sheet(studio, "Letter 9")
-    async with new_app().run_test(size=(80, 24)) as pilot:
+async def test_delete_behind_the_key_that_asks_takes_no_letter(new_app: NewApp) -> None:
+    """Throw it away? Delete says yes; typed before the question was there it took a letter of the form."""
+    async with new_app().run_test(size=(100, 40)) as pilot:
         await settle(pilot)
-        await keys(pilot, "f10", "enter")
-        post(pilot, "/30 x 40 cm")
+        app: Any = pilot.app
+        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
+        await app.push_screen(SpotTestScreen(app.draft))
         await settle(pilot)
+        site = app.screen.query_one("#field-site", FormInput)
+        site.value, site.cursor_position = "corner", 3
+        site.focus()
         await settle(pilot)
-        assert isinstance(pilot.app.screen, FewLines)
-        assert pilot.app.screen.values["size"] == "30 x 40 cm"
+        for key in ("f9", "delete"):
+            app.post_message(events.Key(key, None))
+        await settle(pilot)
+        assert site.value == "corner"
 
 
 @pytest.mark.parametrize(

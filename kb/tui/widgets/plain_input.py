@@ -35,9 +35,9 @@ class PlainInput(Input):
         """Backspace, Home and their like do what they do before the next letter comes.
 
         By way of all that holds the line they came behind letters typed after them: 10, corrected to 12 in a
-        hurry, stayed 10.
+        hurry, stayed 10. Delete does not: it may be the answer to a question that is only opening.
         """
-        does = "" if event.is_printable else bound(self, event.key)
+        does = "" if event.is_printable or event.key == "delete" else bound(self, event.key)
         if does and await self.app.run_action(does, self):
             event.stop()
             event.prevent_default()

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
 from textual.widgets import Digits, Input, Static
 
@@ -249,6 +250,27 @@ async def test_storing_says_that_the_ink_was_passed_by(
             assert said in " ".join(popped_up(pilot.app).split())
             await keys(pilot, "b")
             assert list_tests(studio) == []
+
+
+@pytest.mark.parametrize("key", ["escape", "f3", "f9"])
+async def test_what_is_asked_before_storing_opens_over_the_form_alone(
+    new_app: NewApp, studio: Studio, key: str
+) -> None:
+    """Keys in one burst: the question lay over another screen, and an S meant for that stored the test."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await form(pilot)
+        screen.draft.put("medium", "iron gall ink")
+        screen.draft.put("harm-tideline", "0")
+        for one in ("ctrl+s", key):
+            pilot.app.post_message(events.Key(one, None))
+        for _ in range(3):
+            await settle(pilot)
+        over = pilot.app.screen_stack[-2:]
+        assert not isinstance(over[-1], AskScreen) or over[0] is screen
+        assert len(list(filter(lambda one: isinstance(one, AskScreen), pilot.app.screen_stack))) < 2
+        await keys(pilot, "s")
+        await settle(pilot)
+        assert list_tests(studio) == [] or over[0] is screen
 
 
 async def test_storing_asks_once_if_no_round_is_written_down(new_app: NewApp, studio: Studio) -> None:

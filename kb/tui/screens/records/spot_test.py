@@ -252,12 +252,19 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         if self._storing:
             return
         if self.draft.batch.strip() or self.draft.may_pass_ink_by:
+            # Until that is known nothing leaves the form, and a second press is no second question.
+            self._storing = True
             self.ask(self.draft.against, self._ask_first, group="batch", failed=self._not_stored)
         else:
             self._ask_first(())
 
     def _ask_first(self, against: tuple[str, ...]) -> None:
         """``against``: what speaks against the batch, and what no look at the ink is."""
+        self._storing = False
+        if self.app.screen is not self:
+            # A question of this form over another screen would be answered by keys meant for that.
+            self._not_stored("another screen came between. Ctrl+S asks again.")
+            return
         asked = (*against, *self.draft.gaps())
         missing = self.draft.missing()
         if not asked:
