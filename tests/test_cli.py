@@ -144,6 +144,19 @@ def test_a_look_that_passes_the_ink_by_is_stored_and_says_so(run: Any) -> None:
     assert none not in run("test", "card", *on, "acetone: 30s, all 0")[1]
     graded = [one["harm"] for one in json.loads(run("test", "list", "--sheet", "M 1", "--json")[1])]
     assert graded == [0, 0, 0, 2, 0, 1, 0]
+    # By a correction too: what was bare paper was an ink, or its bleeding was not looked at after all.
+    margin, looked = (
+        json.loads(run(*test, *more, "--json")[1])["id"]
+        for more in (("gloss=0", "--medium", "bare paper"), ("bleed=0",))
+    )
+    amend = ("--why", "slip", "--json")
+    for id, change, says in (
+        (margin, "medium=iron gall ink", [f"B{none}."]),
+        (looked, "harm=gloss=0", [f"B{none}."]),
+        (looked, "harm=bleed=0", None),
+        (looked, "stage=oily", None),
+    ):
+        assert json.loads(run("test", "amend", id, "--set", change, *amend)[1]).get("warnings") == says
 
 
 def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:

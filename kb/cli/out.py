@@ -206,11 +206,20 @@ def say_written(as_json: bool, written: Written, noun: str = "", warnings: Seque
 
 
 def say_changed(
-    as_json: bool, written: Written, named: Iterable[str] | None = None, word: str = "Written down"
+    as_json: bool,
+    written: Written,
+    named: Iterable[str] | None = None,
+    word: str = "Written down",
+    against: Sequence[str] = (),
 ) -> int:
-    """The record of a change, which leaves the changed one as it was written; and what it ``named`` anew."""
+    """The record of a change, which leaves the changed one as it was written.
+
+    What it ``named`` anew and what speaks ``against`` it is said too.
+    """
     head = f"{word} by {written.id}; the first record stays readable."
-    return say_either(as_json, written, head) if named is None else say_stored(as_json, head, written, named)
+    if named is None:
+        return say_either(as_json, written, head)
+    return say_stored(as_json, head, written, named, against)
 
 
 def say_stored(

@@ -201,13 +201,17 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records.book_list import amend_record
-    from kb.desk.records.record import full_id
+    from kb.desk.records.record import full_id, no_look_at_ink, show_test
     from kb.desk.records.typed import changes_from_words
 
     changes = changes_from_words(studio, args.set)
-    named = understood_of(studio, changes)
-    written = amend_record(studio, full_id(studio, args.id), changes, args.why)
-    return say_changed(args.json, written, named, "Amended")
+    named, id = understood_of(studio, changes), full_id(studio, args.id)
+    against: tuple[str, ...] = ()
+    if not {"medium", "harm"}.isdisjoint(changes):
+        test = show_test(studio, id).test
+        against = no_look_at_ink(changes.get("medium", test.medium), changes.get("harm", test.harm))
+    written = amend_record(studio, id, changes, args.why)
+    return say_changed(args.json, written, named, "Amended", against)
 
 
 def _withdraw(studio: Studio, args: argparse.Namespace) -> int:

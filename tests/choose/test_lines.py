@@ -532,6 +532,7 @@ def test_the_carrier_is_lifted_first_where_nothing_is_likely_with_it_on(studio: 
         ({"medium": "letterpress-oil", "also_media": ("toner",)}, "photocopy and laser toner"),
         ({"medium": "iron-gall", "paper": "parchment"}, "parchment"),
         ({"medium": "thermal-fax"}, "thermal paper"),
+        ({"medium": "collodion-print"}, "collodion printing-out photograph"),
     ],
 )
 def test_no_warmth_is_advised_where_something_near_does_not_bear_it(

@@ -14,6 +14,7 @@ from kb.desk.liquids.blends import find_blends
 from kb.desk.making.recipe import recipe
 from kb.desk.materials.filter import all_records
 from kb.desk.materials.lookup import read
+from kb.desk.materials.mixing import pairs_met
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio
@@ -258,6 +259,16 @@ def test_cautions_about_the_object_and_the_tools(studio: Studio) -> None:
     assert wet.startswith("stop")
     assert "sharps" in caution(studio, "blade", method="scalpel-scraping")
     assert "allergic" in caution(studio, "rosin-residue", adhesive="natural-rubber-resin", method="swab")
+
+
+def test_whatever_burns_must_not_meet_strong_peroxide(studio: Studio) -> None:
+    """Every liquid labelled flammable (H224 to H226): of the carbonates nothing was said."""
+    liquids = {one.id: one for one in all_records(studio)}
+    burning = [one for one in liquids.values() if set(labelled(one)) & {"H224", "H225", "H226"}]
+    assert len(burning) > 30
+    for one in burning:
+        met = pairs_met(studio, [one, liquids["hydrogen-peroxide-30"]])
+        assert "stop" in {pair.severity for pair in met}, one.name
 
 
 @pytest.mark.parametrize("method", ["heated-spatula", "hot-air", "laser"])

@@ -136,19 +136,23 @@ def _worth_it(line: Line) -> bool:
 
 def no_heat(compiled: Compiled, question: Question) -> tuple[str, ...]:
     """Names of what lies within reach and does not bear a heated tool; the adhesive and carrier count too."""
-    names = _graded(compiled, question, HARMED)
     # Cellulose nitrate under a hot tool catches fire, whatever the sheet bears.
     rules = compiled.kept("hot tools", None, lambda: [one for one in compiled.cautions if _against_heat(one)])
+    barred = {id for one in rules for id in (*one.when.media, *one.when.papers)}
+    names = _graded(compiled, question, HARMED, barred)
     if any(question.adhesive in one.when.adhesives or question.carrier in one.when.carriers for one in rules):
         names.append("adhesive or carrier")
     return tuple(dict.fromkeys(names))
 
 
-def _graded(compiled: Compiled, question: Question, grade: str) -> list[str]:
-    """Names of the media and the paper within reach that take heat in this way."""
-    near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
+def _graded(compiled: Compiled, question: Question, grade: str, barred: Container[str] = ()) -> list[str]:
+    """Names of the media and the paper within reach that take heat in this way, or are ``barred``, by id."""
+    near = {one: compiled.media.get(one) for one in question.reach}
+    near[question.paper] = compiled.papers.get(question.paper)
     return [
-        one.name.partition(" (")[0] for one in near if one is not None and one.grades.get("heat") == grade
+        what.name.partition(" (")[0]
+        for id, what in near.items()
+        if what is not None and (id in barred or what.grades.get("heat") == grade)
     ]
 
 
