@@ -115,7 +115,9 @@ def parse(raw: bytes) -> CountsFile:
         if head.format != FORMAT:
             raise NotCounts("It is no file of counts: its format is not named.")
         if head.version != VERSION:
-            raise NotCounts(f"It has version {head.version} of the format; this program reads {VERSION}.")
+            other = "counts looks that could show nothing of an ink; ask for it anew"
+            why = other if head.version < VERSION else "is newer than this program"
+            raise NotCounts(f"It has version {head.version} of the format, which {why} (read is {VERSION}).")
         counts = msgspec.json.decode(raw, type=CountsFile)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise NotCounts(f"It is no file of counts: {_short(error)}.") from None

@@ -5,7 +5,8 @@ from __future__ import annotations
 import msgspec
 
 FORMAT = "benchleaf-counts"
-VERSION = 1
+VERSION = 2
+"""Since 2 a clean look on an ink counts only if something was looked at that an ink can show."""
 MOST_BYTES = 100_000_000
 """A larger file is refused unread. A row takes about 90 bytes, so this is a million of them."""
 MOST_TESTS = 2_000_000

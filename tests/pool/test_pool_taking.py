@@ -20,7 +20,7 @@ from kb.desk.pool.export import export
 from kb.desk.pool.pool import add, drop, pool_dir, unknown_words, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.index.pool_file import counts_file, parse
+from kb.index.pool_file import NotCounts, counts_file, parse
 from kb.index.pool_rows import MOST_BLENDS
 from kb.model.pool import ReleaseCount
 from kb.science.choose.pooling import RAW
@@ -206,7 +206,8 @@ BROKEN: dict[str, Any] = {
     "another JSON": {"answer": 42},
     "a list": [1, 2, 3],
     "another format": sound(format="something-else"),
-    "a later version": sound(version=2),
+    "a later version": sound(version=3),
+    "an earlier version": sound(version=1),
     "an unknown field": sound(remark="of Mrs Smith"),
     "a wrong checksum": sound(checksum="0" * 64),
     "no checksum": sound(checksum=""),
@@ -243,6 +244,19 @@ BROKEN: dict[str, Any] = {
     "no counts": sound(release=[], harm=[]),
     "nested without end": b'{"format":' + b"[" * 100_000,
 }
+
+
+@pytest.mark.parametrize(
+    ("version", "said"),
+    [
+        (1, "counts looks that could show nothing of an ink; ask for it anew"),
+        (3, "is newer than this program"),
+    ],
+)
+def test_another_version_says_what_to_do(version: int, said: str) -> None:
+    """Five looks at gloss alone, shared by a program of before, freed a liquid for ballpoint."""
+    with pytest.raises(NotCounts, match=said):
+        parse(json.dumps(sound(version=version)).encode())
 
 
 @pytest.mark.slow
