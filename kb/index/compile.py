@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, product
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,7 @@ from kb.index.compiled import (
 )
 from kb.model.base import Hansen, best
 from kb.model.guidance import Caution, Hazard, Report
-from kb.model.liquid import Family, Liquid, base_code, carries, labelled, meets
+from kb.model.liquid import Family, Liquid, Pair, base_code, carries, labelled, meets
 from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.evidence import CARRIER_TERMS
@@ -247,8 +247,19 @@ def compile_catalogue(catalogue: Catalogue, settings: Settings, shelf: Shelf) ->
             # Paper and cloth carriers let the liquid through; only a film is worth dissolving.
             if c.lets_liquid_through == "film"
         },
+        apart=_apart(catalogue.of("pairs", Pair).values(), liquids),
     )
     return msgspec.structs.replace(compiled, foreseen=_foreseen(compiled))
+
+
+def _apart(pairs: Iterable[Pair], liquids: Sequence[Liquid]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for pair in pairs:
+        sides = ([one.id for one in liquids if side.holds(one)] for side in (pair.one, pair.other))
+        for one, other in product(*sides) if pair.severity == "stop" else ():
+            if one != other:
+                found.setdefault(" ".join(sorted((one, other))), pair.text)
+    return found
 
 
 def _foreseen(compiled: Compiled) -> Foreseen:

@@ -6,6 +6,7 @@ Reading it costs well under a millisecond, so a question never parses YAML.
 from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cached_property
+from itertools import combinations
 from typing import NamedTuple, TypeVar, cast
 
 import msgspec
@@ -248,6 +249,14 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     carrier_spheres: dict[str, tuple[SPHERE, ...]] = msgspec.field(default_factory=dict)
     """Of films: what dissolves the carrier."""
     foreseen: Foreseen = Foreseen()
+    apart: dict[str, str] = msgspec.field(default_factory=dict)
+    """Why two liquids must never be in one vessel, by their ids in order with a blank between."""
+
+    def must_not_meet(self, parts: Iterable[str]) -> str:
+        """Why these parts make no blend; empty if nothing is known against it."""
+        return next(
+            filter(None, (self.apart.get(" ".join(two)) for two in combinations(sorted(parts), 2))), ""
+        )
 
     @cached_property
     def _kept(self) -> dict[str, dict[Hashable, object]]:

@@ -130,6 +130,10 @@ class MixSide(Record, frozen=True, kw_only=True):
     liquids: tuple[str, ...] = ()
     families: tuple[str, ...] = ()
 
+    def holds(self, liquid: Liquid) -> bool:
+        """Whether a liquid is on this side."""
+        return liquid.id in self.liquids or liquid.family in self.families
+
 
 class Miscibility(Record, frozen=True, kw_only=True):
     """What is known of mixing, near 20 C. The row that names the pair most narrowly counts.

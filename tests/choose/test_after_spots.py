@@ -466,6 +466,20 @@ def test_what_worked_here_and_is_no_longer_at_hand_says_so(studio: Studio, recor
     assert "n-Heptane worked here, but now n-Heptane is forbidden here (local rule): invented." in said
 
 
+def test_a_blend_of_what_must_not_meet_is_proposed_nowhere(studio: Studio, record: Record) -> None:
+    """Tested by somebody, told or not, it was asked for again, here and on other sheets."""
+    mixed = {"acetone": 0.5, "chloroform": 0.5}
+    for sheet in ("Tide table", "Pilot book"):
+        record(studio, sheet=sheet, parts=mixed, release=4, harm={"bleed": 0})
+    for sheet in ("", "Tide table"):
+        answer = ask(studio, msgspec.structs.replace(RUBBER, sheet=sheet))
+        proposed = [one.parts for one in (*answer.suggestions, *answer.refused)]
+        assert not [parts for parts in proposed if {*mixed} <= {*parts}]
+        (out,) = [one for one in answer.left_out if " + " in one.liquid]
+        assert out.why.startswith("Acetone and Trichloromethane must not meet: Chloroform and acetone")
+    assert "worked here, but now Acetone and Trichloromethane must not meet" in answer.next_step
+
+
 @pytest.mark.parametrize("looked", [True, False])
 @pytest.mark.parametrize(("release", "ring"), [(4, 0), (3, 3), (2, 3), (2, 0)])
 def test_who_named_no_medium_looked_at_no_ink_that_is_named_later(

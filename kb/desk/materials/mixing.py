@@ -65,7 +65,7 @@ def pairs_met(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...]:
         pair
         for pair in dangerous_pairs(studio)
         if any(
-            one.id != other.id and _on(pair.one, one) and _on(pair.other, other)
+            one.id != other.id and pair.one.holds(one) and pair.other.holds(other)
             for one, other in itertools.permutations(liquids, 2)
         )
     )
@@ -76,7 +76,7 @@ def pairs_to_avoid(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...
     return tuple(
         pair
         for pair in dangerous_pairs(studio)
-        if any(_on(side, liquid) for side in (pair.one, pair.other) for liquid in liquids)
+        if any(side.holds(liquid) for side in (pair.one, pair.other) for liquid in liquids)
     )
 
 
@@ -85,14 +85,8 @@ def kept_apart(studio: Studio) -> Mapping[tuple[str, str], str]:
     changes."""
 
     def found() -> dict[tuple[str, str], str]:
-        liquids = all_records(studio)
-        apart: dict[tuple[str, str], str] = {}
-        for pair in dangerous_pairs(studio):
-            sides = [[one.id for one in liquids if _on(side, one)] for side in (pair.one, pair.other)]
-            for one, other in itertools.product(*sides) if pair.severity == "stop" else ():
-                apart.setdefault((one, other), pair.text)
-                apart.setdefault((other, one), pair.text)
-        return {both: text for both, text in apart.items() if both[0] != both[1]}
+        apart = [(*pair.split(), text) for pair, text in studio.compiled.apart.items()]
+        return {order: text for one, other, text in apart for order in ((one, other), (other, one))}
 
     return studio.compiled.kept("kept apart", None, found)
 
@@ -104,10 +98,6 @@ def danger_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]:
         f"{'STOP' if pair.severity == 'stop' else 'WARNING'}, both are in this blend: {pair.text}"
         for pair in pairs_met(studio, liquids)
     )
-
-
-def _on(side: MixSide, liquid: Liquid) -> bool:
-    return liquid.id in side.liquids or liquid.family in side.families
 
 
 def _table(studio: Studio) -> MixingTable:

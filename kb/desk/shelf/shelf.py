@@ -70,13 +70,17 @@ class _Barred(NamedTuple):
 
 
 def allowed(source: Studio | Compiled, parts: Mapping[str, float]) -> Verdict:
-    """Whether all parts are held and none is forbidden; shares do not matter, a trace counts.
+    """Whether all parts are held, none is forbidden, and no two must never meet; a trace counts as a share.
 
     A part that the catalogue does not know can fall under a prohibition by its id alone.
     """
     compiled = source if isinstance(source, Compiled) else source.compiled
     barred = compiled.kept("shelf", None, lambda: _barred(compiled))
     against = [reason for part in parts for reason in barred.forbidden.get(part, ())]
+    # Whoever stored such a test was told, and another may not know of it.
+    if len(parts) > 1 and (apart := compiled.must_not_meet(parts)):
+        names = " and ".join(_name(compiled, part) for part in parts)
+        against.append(f"{names} must not meet: {apart.rstrip('.')}")
     missing = [] if barred.holds is None else [part for part in parts if part not in barred.holds]
     why = [*against, *(f"{_name(compiled, part)} is not listed as held" for part in missing)]
     return Verdict(allowed=not against, held=not missing, why="; ".join(why))
