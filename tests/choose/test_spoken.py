@@ -9,6 +9,7 @@ import pytest
 
 from kb.cli.main import main
 from kb.desk.choose.choose import choose
+from kb.desk.choose.grammar import MOST_BESIDE, MOST_NEAR
 from kb.desk.choose.may_be import components, seen, with_signs
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import GLUES, LINKS, SIGNS, WHICH, Spoken, first_in_short
@@ -237,6 +238,63 @@ ruled notebook paper, typescript, tape | | also_media=typewriter medium=ruled-li
 maskin tape, newsprint | maskin tape (Masking tape?) | adhesive=
 rubber cemment on gouache | rubber cemment (Rubber cement?) | medium=gouache
 iron gal ink, clear tape | iron gal ink (Iron gall ink?), ink (which?) | medium=
+# Gone is a carrier that was lifted, and not one of which that is denied, wished, supposed or done by half;
+# nor is it with the backing of a sheet.
+I have not removed the carrier, masking tape over ballpoint | not removed | carrier=crepe-paper
+haven't lifted the carrier yet, masking tape, toner | haven't lifted, yet | carrier=crepe-paper
+never removed the tape, ballpoint | never removed | carrier=
+nobody removed the film, masking tape over toner | nobody, film | carrier=crepe-paper
+before I removed the carrier, masking tape over toner | before | carrier=crepe-paper
+without having removed the carrier, masking tape over toner | without having | carrier=crepe-paper
+if I removed the tape, toner | if | carrier=
+half lifted the tape, toner | half, lifted | carrier=
+removed the tape at one corner, toner | | carrier=
+easily removed tape, toner | easily | carrier=
+after removing the backing, masking tape over ballpoint | backing | carrier=crepe-paper
+lined map, removed its backing, masking tape, toner | lined (line?), backing | carrier=crepe-paper
+removed the backing board, masking tape over ballpoint | backing, board | carrier=crepe-paper
+removed the film of dirt, masking tape over ballpoint | film, dirt | carrier=crepe-paper
+tape lifted with difficulty, ballpoint | lifted, difficulty | carrier=
+film peeled with ease at the edges, ballpoint | film, peeled, ease | carrier=
+I want the masking tape removed with gel, ballpoint | want | carrier=crepe-paper method=gel
+already removed the carrier, masking tape over toner | | carrier=none-transfer
+# What was done belongs to the way only where the way stands behind it, or was tried.
+gel applied to masking tape over toner | | method=gel
+poultice applied on starch paste, pencil | | method=local-poultice adhesive=starch-dextrin
+poultice on masking tape on a drawn map | drawn | method=local-poultice
+vapour chamber on cut tape over ballpoint | cut | method=vapour-dome
+heated spatula on masking tape cut in two | cut | method=heated-spatula
+suction table for a washed sheet with masking tape | washed | method=suction
+gel on hand written letter in iron gall ink, masking tape | hand, written | method=gel medium=iron-gall
+poultice on residue after the carrier is gone | | method=local-poultice carrier=none-transfer
+masking tape, poultice failed, toner | failed | method=swab
+after a poultice, masking tape over toner | | method=swab
+gel was applied, masking tape over toner | | method=swab
+# What is not doubted was taken for denied.
+beyond doubt masking tape over toner | | tape=masking-rubber
+no real doubt it's masking tape | | tape=masking-rubber
+without any doubt masking tape, toner | | tape=masking-rubber
+hardly any doubt it is masking tape | | tape=masking-rubber
+I do not doubt it is masking tape | | tape=masking-rubber
+in doubt masking tape over toner | | tape=masking-rubber
+I can't believe the tape is still tacky, toner | can't believe | signs=tack=strong
+# A colour behind a pencil says which, and graphite answers for none.
+pencil, coloured, masking tape | | medium=coloured-pencil also_media=
+pencil (coloured), masking tape | | medium=coloured-pencil also_media=
+pencils, coloured | | medium=coloured-pencil also_media=
+pencil, red and blue, masking tape | | medium=coloured-pencil also_media=
+colour pencil, masking tape | | medium=coloured-pencil
+coloured drawing, pencil, masking tape | coloured (which?) | medium=graphite
+pencil, red tape, toner | | medium=graphite also_media=toner signs=colour=coloured
+# What is left of a poultice is what is to go.
+residue of methyl cellulose poultice on print | print (which?) | adhesive=cellulose-ether method=swab
+starch paste poultice residue | | adhesive=starch-dextrin method=swab
+remove residue of tape with gel, toner | | carrier=none-transfer method=gel
+gel, residue of masking tape, toner | | method=gel
+# A print, and no light.
+masking tape over toner (laser) | | medium=toner also_media= method=swab
+print, laser | | medium=toner method=swab
+laser on masking tape over toner | | medium=toner method=laser
 zebra tape, newsprint | zebra |
 """
 
@@ -258,6 +316,29 @@ def test_a_typed_line_is_understood(row: str, studio: Studio) -> None:
         taken = getattr(said.question, name)
         taken = sorted(taken) if name == "signs" else taken
         assert (taken if isinstance(taken, str) else ",".join(taken)) == value
+
+
+def test_of_what_is_doubted_the_doubt_is_said(studio: Studio) -> None:
+    """ "In doubt" was read as a denial, and of "I do not doubt" stood "not not"."""
+    assert spoken(studio, "in doubt masking tape over toner").unsure == ("in doubt",)
+    assert spoken(studio, "I do not doubt it is masking tape").unsure == ()
+
+
+def test_of_a_line_of_unknown_words_some_are_looked_up(
+    studio: Studio, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two hundred took five seconds: each was looked up, and again with its neighbours."""
+    looked = list[str]()
+
+    def counted(conn: object, word: str, *_: object) -> list[object]:
+        looked.append(word)
+        return []
+
+    monkeypatch.setattr("kb.desk.choose.grammar.find", counted)
+    words = " ".join(f"zq{'x' * (n % 9)}{n}v ink" for n in range(200))
+    assert len(spoken(studio, f"masking tape, {words}").left) == 201
+    # A line is gone through twice where it names a glue.
+    assert len(looked) <= 2 * (MOST_NEAR + 4 * MOST_BESIDE)
 
 
 def test_no_order_of_words_ends_in_an_error(studio: Studio) -> None:

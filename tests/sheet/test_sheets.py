@@ -236,6 +236,16 @@ def test_a_medium_under_marks_or_remarks_is_told_when_it_is_stored(
     assert main(["sheet", "add", "Map 2", *stamped, "--remarks", "no pencil; kept in a box", *root]) == 0
     assert main(["sheet", "amend", "Map 2", "--why", "x", "--remarks", "library stamp", *root]) == 0
     assert capsys.readouterr().err == ""
+    # What was done with the sheet, or is wanted of it, does not lie on it.
+    for told in (
+        "photographs taken before treatment",
+        "see photograph 3",
+        "owner wants toner copy",
+        "pencil notes of 1990 erased",
+    ):
+        assert main(["sheet", "amend", "Map 2", "--why", "x", "--remarks", told, *root]) == 0
+    assert main(["sheet", "amend", "Map 2", "--why", "x", "--marks", "stamp, see photograph 3", *root]) == 0
+    assert capsys.readouterr().err == ""
     assert main(["sheet", "amend", "Map 2", "--why", "x", "--marks", "ballpoint", "--json", *root]) == 0
     assert "Under marks" in capsys.readouterr().out
 

@@ -26,6 +26,25 @@ LEAST_LETTERS = 4
 """Shorter words are like too many."""
 INKED = frozenset(("medium", "paper"))
 """Kinds whose names may begin with what is seen: "blue pencil"."""
+MOST_NEAR, MOST_BESIDE = 60, 12
+"""Unknown words of a line of which the closest name is looked for, and with their neighbours: each look takes
+5 ms, and of more nobody reads what they may be."""
+STILL_THERE = (
+    r"\b(?:not|never|nobody|no one|before|until|unless|if|when|whether|half|part|partly|partially|almost"
+    r"|nearly|hardly|barely|wants?|wish|like|needs?|be|cannot|could|will|would|should|must|without)\b|n't\b"
+)
+"""Behind these words in its clause nothing was lifted: denied, wished, supposed, or done by half."""
+BY_HALF = r"\b(?:difficulty|ease|edges?|corners?|ends?|places|part|partly|partially|half|halfway)\b"
+"""The same before these."""
+TRIED = frozenset(("tried", "tested", "failed", "previously", "previous", "earlier"))
+"""Right beside the name of a way of work these say that it is not asked about."""
+WISHED = frozenset(("be", "want", "wants", "like", "need", "needs", "should", "must", "can", "could"))
+"""Beside these what seems done is wished."""
+RESIDUE = frozenset(("residue", "residues", "remains", "remnants", "rest"))
+MOST_TURNED = 40
+"""Places at which the order of words is looked at: a line of a thousand is none that one speaks."""
+WORDS_AROUND, LETTERS_AROUND = 12, 120
+"""As far from a word, within its clause, as that stands which says what it is of."""
 BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 
 
@@ -50,13 +69,14 @@ def straightened(studio: Studio, text: str) -> str:
     behind = rf"\b(?:([\w-]+) )?({nouns})(s?)(?: ?\(| ?, ?)([\w'-]+(?: [\w'-]+){{0,2}})(?:\)|(?=$|[,;.]))"
     of = rf"\b(?:([\w-]+) )?({nouns})(s?) of (?:the )?([\w'-]+(?: [\w'-]+){{0,2}})"
     for pattern in (behind, of):
-        at = 0
-        while found := re.compile(pattern, re.IGNORECASE).search(text, at):
+        at = done = 0
+        while (found := re.compile(pattern, re.IGNORECASE).search(text, at)) and done < MOST_TURNED:
+            done += 1
             name = _turned(studio, found, apart=pattern == behind)
             text = f"{text[: found.start()]}{name}{text[found.end() :]}"
             at = found.start() + len(name) if name != found[0] else found.end(2)
     run = rf"\b((?:[\w'-]+ ){{2,3}})({'|'.join(sorted(lex.STRIP | lex.LABELS))})\b"
-    return re.sub(run, partial(_in_order, studio), text, flags=re.IGNORECASE)
+    return re.sub(run, partial(_in_order, studio), text, count=MOST_TURNED, flags=re.IGNORECASE)
 
 
 def _borne(studio: Studio, name: str) -> set[str]:
@@ -110,14 +130,11 @@ def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
     for sign, instead in (("w/o ", "without "), ("w/", "with "), (" & ", " and "), (" + ", " and ")):
         text = text.replace(sign, instead)
-    for words, instead in (
-        (lex.UNSURE, " "),
-        (lex.HARD_TO, " "),
-        (lex.LOST, r"\1, carrier gone"),
-        (lex.LIFTED, ", carrier gone, after"),
-        (lex.LIFTING, ""),
-        (lex.COMES_OFF, "lifting"),
-    ):
+    for words in (lex.UNSURE, lex.HARD_TO):
+        text = re.sub(words, " ", text, flags=re.IGNORECASE)
+    for words, instead in ((lex.LOST, r"\1, carrier gone"), (lex.LIFTED, ", carrier gone, after")):
+        text = re.sub(words, partial(_gone, instead), text, flags=re.IGNORECASE)
+    for words, instead in ((lex.LIFTING, ""), (lex.COMES_OFF, "lifting")):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     text = lex.tackless(text)
     taped = not lex.STRIP.isdisjoint(text.casefold().replace("-", " ").split())
@@ -131,6 +148,16 @@ def line_of(studio: Studio, text: str) -> Line:
     ):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
     return Line(*lex.in_clauses(text), joined, [], [])
+
+
+def _gone(instead: str, found: re.Match[str]) -> str:
+    """What says that the carrier is gone, unless that is denied, wished, supposed or was done by half."""
+    start, end = found.span()
+    before = re.split(lex.CLAUSES, found.string[max(start - LETTERS_AROUND, 0) : start])[-1]
+    behind = re.split(lex.CLAUSES, found.string[end : end + LETTERS_AROUND])[0]
+    lifted = re.search("(?:lifted|removed|peeled)", found[0])
+    still = re.search(STILL_THERE, before, re.IGNORECASE) or re.search(BY_HALF, behind, re.IGNORECASE)
+    return found[0] if lifted and still else found.expand(instead)
 
 
 def _joined(studio: Studio, joined: set[str], taped: bool, found: re.Match[str]) -> str:
@@ -320,12 +347,20 @@ def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, st
 def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
     """Whether the name of a way of work is that of a tool of the draughtsman, of what was done before, or of
     a drop that fell there: "brush and ink", "after lifting it with a spatula"."""
-    low = [one.casefold() for one in line.words]
-    mine = [n for n, clause in enumerate(line.clause_of) if clause == line.clause_of[at]]
-    said = low[mine[0] : mine[-1] + 1]
-    if not lex.PAST.isdisjoint(said) and "be" not in said:
+    back, said, ahead = _around(line, at, at + length)
+    # "Cut with a scalpel", "we lifted it with a spatula"; "gel applied to tape cut in two" is what is asked.
+    by = max((n for n, one in enumerate(back) if one in lex.BY), default=0)
+    past = max((n for n, one in enumerate(back[:by]) if one in lex.PAST), default=by)
+    done = past < by and lex.LEADS.isdisjoint((*back[past:by], *back[by + 1 :]))
+    if done and WISHED.isdisjoint((*back, *ahead)):
         return True
-    back, ahead = low[mine[0] : at], low[at + length : mine[-1] + 1]
+    near = [[one for one in some if one not in lex.HOW] for some in (back[::-1], ahead)]
+    if near[0][:1] == ["after"] or not TRIED.isdisjoint((*near[0][:1], *near[1][:1])):
+        return True
+    if not {"was", "were", "had", "has"}.isdisjoint(ahead[:1]) and not lex.PAST.isdisjoint(near[1][:1]):
+        return True
+    if said[-1] in lex.PACKS and of_residue(line, at, at + length):
+        return True
     if not lex.TECHNIQUE.isdisjoint(ahead[:1]) or back[-1:] == ["from"] or back[-2:] == ["from", "the"]:
         return True
     if ahead[:1] == ["and"] and not lex.TECHNIQUE.isdisjoint(ahead[1:3]):
@@ -334,21 +369,33 @@ def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
         return True
     fell = ahead[1:2] if ahead[:1] == ["of"] else back[-1:]
     of_what = {kind for one in fell for kind in kinds_bearing(studio.index.conn, one)}
-    return low[at].startswith("drop") and not of_what.isdisjoint(("adhesive", "medium"))
+    return said[0].startswith("drop") and not of_what.isdisjoint(("adhesive", "medium"))
+
+
+def _around(line: Line, at: int, end: int) -> tuple[list[str], list[str], list[str]]:
+    """The words of a name, with those before and behind it in its clause."""
+    first, last = at, end
+    while first > max(at - WORDS_AROUND, 0) and line.clause_of[first - 1] == line.clause_of[at]:
+        first -= 1
+    while last < end + WORDS_AROUND and line.clause_of[last : last + 1] == line.clause_of[at : at + 1]:
+        last += 1
+    low = [one.casefold() for one in line.words[first:last]]
+    return low[: at - first], low[at - first : end - first], low[end - first :]
 
 
 def strip_to(line: Line, at: int) -> int:
     """Where a second strip ends that begins here with what is seen of it ("white tape"); else ``at``."""
-    low, end = [one.casefold() for one in line.words], at
+    words, end = line.words, at
     if line.strips and at < line.strips[-1][1]:
         return at
-    while low[end : end + 1] != [] and (low[end] in lex.SIGNS or low[end] in lex.OF_MAKE):
+    while end < len(words) and (words[end].casefold() in lex.SIGNS or words[end].casefold() in lex.OF_MAKE):
         end += 1
     together = len(set(line.clause_of[at : end + 1])) == 1
-    strip = end > at and together and not lex.STRIP.isdisjoint(low[end : end + 1])
-    if not strip or low[at - 1 : at] in ([lex.OR], ["nor"]):
+    strip = end > at and together and end < len(words) and words[end].casefold() in lex.STRIP
+    if not strip or (at > 0 and words[at - 1].casefold() in {lex.OR, "nor"}):
         return at
-    if line.strips and low[at : end + 1] != low[slice(*line.strips[0])]:
+    first = words[slice(*line.strips[0])] if line.strips else []
+    if first and [one.casefold() for one in words[at : end + 1]] != [one.casefold() for one in first]:
         return end + 1
     line.strips.append((at, end + 1))
     return at
@@ -356,13 +403,22 @@ def strip_to(line: Line, at: int) -> int:
 
 def of_poultice(line: Line, at: int, length: int, name_at: Callable[[int], tuple[int, str]]) -> bool:
     """Whether a glue is what a poultice or a gel is made of: "methyl cellulose poultice"."""
-    low, end = [one.casefold() for one in line.words], at + length
-    together = line.clause_of[end : end + 1] == line.clause_of[at : at + 1]
-    before = low[at - 2 : at] in ([one, "of"] for one in lex.PACKS)
-    return before or (together and low[end] in lex.PACKS and name_at(end)[1] == "method")
+    back, _, ahead = _around(line, at, at + length)
+    before = back[-1:] == ["of"] and not lex.PACKS.isdisjoint(back[-2:])
+    pack = not lex.PACKS.isdisjoint(ahead[:1]) and name_at(at + length)[1] == "method"
+    return (before or pack) and not of_residue(line, at, at + length + pack)
 
 
-def closest_to(studio: Studio, word: str) -> tuple[str, str, str, str] | None:
+def of_residue(line: Line, at: int, end: int) -> bool:
+    """Whether what is named here is only left over, and to be removed: "starch paste poultice residue"."""
+    back, _, ahead = _around(line, at, end)
+    of = max((n for n, one in enumerate(back) if one == "of"), default=0)
+    left = not RESIDUE.isdisjoint(back[max(of - 1, 0) : of])
+    left &= (lex.LEADS | lex.BY | lex.TAPED).isdisjoint(back[of:])
+    return left or not RESIDUE.isdisjoint(ahead[:1])
+
+
+def _closest_to(studio: Studio, word: str) -> tuple[str, str, str, str] | None:
     """What a word that was not understood may be misspelt for: as it is called, as it is typed, its kind, and
     what it stands for."""
     if len(word) < LEAST_LETTERS or word.casefold() in lex.CLOTHS or word.rpartition("-")[2] in lex.NO_GLUE:
@@ -379,7 +435,7 @@ def closest_to(studio: Studio, word: str) -> tuple[str, str, str, str] | None:
     return (other, other, "", word) if other else None
 
 
-def closest_beside(studio: Studio, line: Line, word: str) -> tuple[str, str, str, str] | None:
+def _closest_beside(studio: Studio, line: Line, word: str) -> tuple[str, str, str, str] | None:
     """The same of a word that is a name with its neighbours alone: "maskin tape", "iron gal ink"."""
     words, clause_of = line.words, line.clause_of
     if word not in words or word.casefold() in lex.CLOTHS:
@@ -406,6 +462,28 @@ def closest_beside(studio: Studio, line: Line, word: str) -> tuple[str, str, str
             ):
                 return hit.name, hit.matched, hit.kind, phrase
     return None
+
+
+def give_back(studio: Studio, line: Line, left: list[str], found: list[tuple[str, str, str]]) -> None:
+    """Put the closest name beside each word that was left, or beside it and its neighbours.
+
+    ``found``: what was left, the closest name or word, and the kind of entry that bears it, are added.
+    """
+    # A word that stands there a thousand times is looked up once.
+    plain = [one for one in dict.fromkeys(left) if one[-1] != ")" and not lex.is_denial(one)]
+    closest: dict[str, tuple[str, str, str, str] | None] = {}
+    for place, word in enumerate(plain[:MOST_NEAR]):
+        if not any(near is not None and word in near[3].split() for near in closest.values()):
+            closest[word] = _closest_to(studio, word)
+            if closest[word] is None and place < MOST_BESIDE:
+                closest[word] = _closest_beside(studio, line, word)
+    for place, word in enumerate(left):
+        if (near := closest.get(word)) is not None:
+            shown, meant, kind, phrase = near
+            left[place] = f"{phrase} ({shown}?)"
+            found.append((phrase, meant, kind))
+    beside = {one for near in closest.values() if near is not None for one in near[3].split()}
+    left[:] = [one for one in left if one not in beside]
 
 
 def as_borne(studio: Studio, phrase: str) -> tuple[str, set[str]]:

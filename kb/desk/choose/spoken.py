@@ -18,9 +18,8 @@ from kb.desk.choose.grammar import (
     BLANKS,
     Line,
     as_borne,
-    closest_beside,
-    closest_to,
     denied_to,
+    give_back,
     line_of,
     no_way,
     of_back,
@@ -273,7 +272,7 @@ def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
     _kinds_of_things(studio, found)
     _second_seen(found, [words[start:end] for start, end in strips])
     _second_of_tape(studio, found, " ".join(words))
-    _give_back(studio, found, line)
+    give_back(studio, line, left, found.near)
     left += which
     return found
 
@@ -517,23 +516,6 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
     if kind in {"adhesive", "carrier"}:
         found.held_by.append((said, kind, ids))
     return said
-
-
-def _give_back(studio: Studio, found: _Parsed, line: Line) -> None:
-    """Put the closest name beside each word that was left, or beside it and its neighbours."""
-    # A word that stands there a thousand times is looked up once.
-    plain = [one for one in dict.fromkeys(found.left) if one[-1] != ")" and not lex.is_denial(one)]
-    closest: dict[str, tuple[str, str, str, str] | None] = {}
-    for word in plain:
-        if not any(near is not None and word in near[3].split() for near in closest.values()):
-            closest[word] = closest_to(studio, word) or closest_beside(studio, line, word)
-    for place, word in enumerate(found.left):
-        if (near := closest.get(word)) is not None:
-            shown, meant, kind, phrase = near
-            found.left[place] = f"{phrase} ({shown}?)"
-            found.near.append((phrase, meant, kind))
-    beside = {one for near in closest.values() if near is not None for one in near[3].split()}
-    found.left[:] = [one for one in found.left if one not in beside]
 
 
 def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Name | None:

@@ -347,7 +347,9 @@ ANSWERED = {word: groups for words, groups in (
     ("print prints printed", {"printing ink", "print", "photograph", "office", "reprographic",
                               "coated reprographic"}),
     ("paint paints", {"paint"}),
-    ("coloured colored", {"paint", "dry media", "photograph"}),
+    # Graphite tells nothing of a colour.
+    ("coloured colored", {"paint", "photograph", "coloured-pencil", "watercolour-pencil", "wax-crayon",
+                          "pastel-charcoal"}),
     ("stamp stamps", {"stamp-pad", "lithographic", "intaglio"}),
 ) for word in words.split()}  # fmt: skip
 """Groups of media, and media, that answer such a word: a typescript says nothing of the signature on it."""
@@ -425,13 +427,14 @@ UNSURE = (
     r"|(?:i )?suspect(?:ed)?"
     r"|(?:i am |i'm )?(?:unsure|uncertain|not (?:sure|certain|known)|(?:do not|don't) know)"
     r"(?: (?:whether|if))?"
+    r"|(?:(?:in|some|a|any) )?doubt(?: that| whether| if)?"
     r"|(?:looks?|seems?|appears?) (?:to be|like)|(?:could|might|may) be)\b"
 )
 """Words of doubt."""
 _IT = r"(?: (?:it|this|that|they|(?:the )?(?:tape|adhesive|glue|stuff))(?:'s| is| was| are| to be)?)?"
 THOUGHT = (
-    r"\b(?:(?:i|we) )?(?:(?:do(?:es)? not|do(?:es)?n't|can(?:not|'t)) (?:think|believe|suppose|expect)"
-    rf"|(?<!no )doubt)(?: that| if| whether)?{_IT}(?= )"
+    r"\b(?:(?:(?:i|we) )?do(?:es)?(?: not|n't) (?:think|believe|suppose|expect)|(?:i|we) doubt)"
+    rf"(?: that| if| whether)?{_IT}(?= )"
 )
 """What one does not think it is is not taken: "I don't think it's rubber"."""
 ASKED = r"([^\W_]+) ?\?"
@@ -443,11 +446,28 @@ ABROAD = (
     r"\b(?:klebeb(?:and|änder)|klebestreifen|rubans? adhésifs?|nastr[oi] adesiv[oi]|cintas? adhesivas?)\b"
 )
 """The same in other languages: a name of the usual tape in the catalogue, and here of any."""
+SURE = (
+    r"\b(?:(?:no|without|beyond|hardly|scarcely|little)"
+    r"(?: (?:any|a|all|the|least|slightest|much|real|reasonable|serious))* doubts?"
+    r"|(?:(?:i|we|you) )?do(?:es)?(?: not|n't) doubt)\b"
+    r"(?: (?:that|about it|at all)\b)?"
+)
+"""What is not doubted is as it would be without these words."""
+_PENCILS = "red|blue|green|brown|yellow|white|black|orange|purple|pink|violet|gr[ae]y"
 SHORT = (
     (r"\bw/c\b", "watercolour"),
     (r"\bs/a\b", "self-adhesive"),
     (r"\bself[- ]adhesive (?=(?:[\w-]+ )?(?:labels?|stickers?)\b)", ""),
+    (SURE, " "),
     (THOUGHT, "not"),
+    # Of a pencil a colour behind it says which, as before it: graphite bars less.
+    (
+        rf"\b(pencils?)(?: ?[,:(-] ?)(?:colou?red|(?:{_PENCILS})(?:(?:,? (?:and|or)|,) (?:{_PENCILS}))+)\b\)?"
+        r"(?= *(?:$|[,;.)]))",
+        r"coloured \1",
+    ),
+    (r"\bcolou?r(?= pencils?\b)", "coloured"),
+    (r"\b(?:toner(?=s? ?\()|print)(s?)(?: ?, ?| ?\()laser\b\)?(?= *(?:$|[,;.)]))", r"laser print\1"),
     (r"\b(colou?red|colou?ring|tinted) by hand\b", r"hand \1"),
     (r"\b(photo(?:graph)?s?),? \(?(black and white|b/?w)\b\)?", r"\2 \1"),
 )
@@ -480,7 +500,7 @@ BOTH = (
 CLAUSES = r"[,;]|[.!?](?=\s|$)"
 HARD_TO = (
     rf"(?:\b(?:not|never|no longer|{_NOT}) (?:\w+ ){{0,2}})?\bhard to\b(?: \w+)?"
-    r"|\bnot (?:only|just|merely)\b|\bno doubt\b|\blaid(?= (?:on|onto|over|down)\b)"
+    r"|\bnot (?:only|just|merely)\b|\blaid(?= (?:on|onto|over|down)\b)"
     r"|\b(?:to wash|wash(?:ed|ing)? (?:off|out|away))\b"
 )
 """What is done and says nothing of the tape, and "not" that denies nothing."""
@@ -488,25 +508,27 @@ LOST = (
     r"(?<!of the )(?<!half the )(?<!some )(?<!part )\b(?:(tape)|carrier|film)"
     r"(?: (?:has|have|had|is|was|now|already|long|since|been))*"
     r" (?:(?:fallen|fell|come|came|flaked|peeled|dropped|worn|taken|lifted) (?:off|away)\b(?! \w+ly\b)"
-    r"|(?:lifted|peeled|removed)(?= (?:with|by)\b)|no longer (?:present|there)\b"
+    r"|(?<=(?:was|een|ere) )(?:lifted|peeled|removed)(?= (?:with|by)\b)|no longer (?:present|there)\b"
     r"|(?:gone|removed|detached|(?<!tape )(?<!tape is )(?:lost|missing))"
     r"(?= *(?:$|[,;.]|(?:and|but|last|leaving|years|with)\b)))"
 )
 """A carrier that is no longer there."""
-_STRIP = r"(?: off)?(?: the| its| this| that)? (?:tape|carrier|film|backing)\b"
+_THE = r"(?: the| its| this| that)"
 LIFTED = (
-    rf"\b(?:after (?:lifting|removing|peeling|taking)|(?<!be )(?:lifted|removed|peeled)){_STRIP}"
-    r"|(?<!with )\bno (?:tape|carrier|film|backing) (?:left|remains|remaining|any ?more)\b"
+    rf"(?:(?<!not )\bafter (?:lifting|removing|peeling|taking)(?: off)?{_THE}?"
+    rf"|\b(?:lifted|removed|peeled)(?: off)?{_THE}) (?:tape|carrier|film)"
+    r"(?= *(?:$|[,;.]|(?:and|but|with|by|using|over|first|already|years|last)\b))"
+    r"|(?<!with )\bno (?:tape|carrier|film) (?:left|remains|remaining|any ?more)(?= *(?:$|[,;.]|over\b))"
 )
-"""The same as what was done to it, or as nothing that is left."""
+"""The same as what was done to it, or as nothing that is left. A backing is as often that of the sheet."""
 COMES_OFF = r"\b(?:falls|falling|coming|comes) off\b"
 LIFTING = r"\b(?:lifting|peeling|removing)(?: off)?(?= (?:the|its|this|that)\b)"
 """What one does to a strip says nothing of how it holds."""
 PAST = _set("""
-    after tried removed lifted peeled swabbed drawn painted written applied cut previously failed gone treated
-    washed tested
+    after tried removed lifted peeled swabbed drawn painted written applied cut gone treated washed tested
+    used
 """)
-"""Beside these a way of work is one of before, and not the one that is asked about."""
+"""With a way of work behind them these tell of what was done before, and not of what is asked about."""
 TECHNIQUE = _set("""
     drawing drawings painting lettering stroke strokes mark marks line lines pen ink wash crumbs cuts archive
 """)

@@ -250,6 +250,7 @@ def media_elsewhere(studio: Studio, texts: Mapping[str, str], faces: Iterable[st
     """What to say of media that stand under marks or remarks of a sheet and not among those of its faces.
 
     ``texts``: what is stored, by field; only what lies on a face bars a liquid. ``faces``: the words of both.
+    Of remarks only ink counts: they tell of photographs taken, of notes in pencil, of a copy that is wanted.
     """
     # Most records name no marks.
     if not any(texts.values()):
@@ -257,14 +258,22 @@ def media_elsewhere(studio: Studio, texts: Mapping[str, str], faces: Iterable[st
     from kb.desk.choose.recorded import recorded
     from kb.desk.choose.spoken import WHICH_ONE, parsed
     from kb.desk.choose.words import ANSWERED
+    from kb.index.queries import record
+    from kb.model.material import Medium
 
     known = {*recorded(studio, "medium", tuple(faces))[0], BARE_PAPER}
     said = []
     for field, text in texts.items():
         found = parsed(studio, text)
-        media = [studio.compiled.media[one].name for one in dict.fromkeys(found.media) if one not in known]
+        # "See photograph 3": of a thing no kind of which is named.
+        near = {one for _, ids in found.things for one in ids}
+        lying = (record(studio.index.conn, "medium", one, Medium) for one in {*found.media} - near - known)
+        of_marks = field == "marks"
+        media = sorted(
+            one.name for one in lying if one is not None and (of_marks or one.group in ANSWERED["ink"])
+        )
         # A stamp is a mark of some ink; a remark may speak of paint elsewhere.
-        which = [one for one in found.left if one.endswith(WHICH_ONE) and field == "marks"]
+        which = [one for one in found.left if one.endswith(WHICH_ONE) and of_marks]
         vague = [one for one in which if ANSWERED.get(one.removesuffix(WHICH_ONE), known).isdisjoint(known)]
         if named := ", ".join((*media, *vague)):
             said.append(
