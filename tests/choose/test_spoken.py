@@ -258,6 +258,9 @@ tape lifted with difficulty, ballpoint | lifted, difficulty | carrier=
 film peeled with ease at the edges, ballpoint | film, peeled, ease | carrier=
 I want the masking tape removed with gel, ballpoint | want | carrier=crepe-paper method=gel
 already removed the carrier, masking tape over toner | | carrier=none-transfer
+almost no tape left, toner | almost, no tape | carrier=
+I removed the carrier but not the adhesive, masking tape, toner | not the adhesive | carrier=none-transfer
+does not stick after removing the carrier, toner | | carrier=none-transfer signs=tack=none
 # What was done belongs to the way only where the way stands behind it, or was tried.
 gel applied to masking tape over toner | | method=gel
 poultice applied on starch paste, pencil | | method=local-poultice adhesive=starch-dextrin
@@ -270,12 +273,19 @@ poultice on residue after the carrier is gone | | method=local-poultice carrier=
 masking tape, poultice failed, toner | failed | method=swab
 after a poultice, masking tape over toner | | method=swab
 gel was applied, masking tape over toner | | method=swab
+cut tape with gel, toner | cut | method=gel
+cut the tape with a scalpel, toner | cut | method=swab
+masking tape removed by gel, toner | | method=gel
+I plan to have the masking tape lifted by hot air, toner | lifted | method=hot-air
+the carrier was not removed by hot air, masking tape, toner | not removed | method=hot-air carrier=crepe-paper
 # What is not doubted was taken for denied.
 beyond doubt masking tape over toner | | tape=masking-rubber
 no real doubt it's masking tape | | tape=masking-rubber
 without any doubt masking tape, toner | | tape=masking-rubber
 hardly any doubt it is masking tape | | tape=masking-rubber
 I do not doubt it is masking tape | | tape=masking-rubber
+no reason to doubt masking tape, toner | | tape=masking-rubber
+without a trace of doubt masking tape, toner | | tape=masking-rubber
 in doubt masking tape over toner | | tape=masking-rubber
 I can't believe the tape is still tacky, toner | can't believe | signs=tack=strong
 # A colour behind a pencil says which, and graphite answers for none.
@@ -286,14 +296,20 @@ pencil, red and blue, masking tape | | medium=coloured-pencil also_media=
 colour pencil, masking tape | | medium=coloured-pencil
 coloured drawing, pencil, masking tape | coloured (which?) | medium=graphite
 pencil, red tape, toner | | medium=graphite also_media=toner signs=colour=coloured
+copying pencil, blue and red, masking tape | | medium=copying-pencil
+pencil, yellow, brittle tape | | medium=graphite signs=adhesive-colour=amber,hardness=brittle
+lead pencil, coloured, tape | coloured (which?) | medium=graphite
 # What is left of a poultice is what is to go.
 residue of methyl cellulose poultice on print | print (which?) | adhesive=cellulose-ether method=swab
 starch paste poultice residue | | adhesive=starch-dextrin method=swab
+residue from a methyl cellulose poultice, ballpoint | | adhesive=cellulose-ether method=swab
+residue left by starch paste poultice, pencil | | adhesive=starch-dextrin
 remove residue of tape with gel, toner | | carrier=none-transfer method=gel
 gel, residue of masking tape, toner | | method=gel
 # A print, and no light.
 masking tape over toner (laser) | | medium=toner also_media= method=swab
 print, laser | | medium=toner method=swab
+photocopy (laser), masking tape | | medium=toner method=swab
 laser on masking tape over toner | | medium=toner method=laser
 zebra tape, newsprint | zebra |
 """

@@ -31,15 +31,18 @@ MOST_NEAR, MOST_BESIDE = 60, 12
 5 ms, and of more nobody reads what they may be."""
 STILL_THERE = (
     r"\b(?:not|never|nobody|no one|before|until|unless|if|when|whether|half|part|partly|partially|almost"
-    r"|nearly|hardly|barely|wants?|wish|like|needs?|be|cannot|could|will|would|should|must|without)\b|n't\b"
+    r"|nearly|hardly|barely|wants?|wish|like|needs?|be|can|cannot|could|plan|hope|will|would|should|must|without)\b|n't\b"
 )
 """Behind these words in its clause nothing was lifted: denied, wished, supposed, or done by half."""
 BY_HALF = r"\b(?:difficulty|ease|edges?|corners?|ends?|places|part|partly|partially|half|halfway)\b"
 """The same before these."""
 TRIED = frozenset(("tried", "tested", "failed", "previously", "previous", "earlier"))
 """Right beside the name of a way of work these say that it is not asked about."""
-WISHED = frozenset(("be", "want", "wants", "like", "need", "needs", "should", "must", "can", "could"))
-"""Beside these what seems done is wished."""
+LIFTS = frozenset(("removed", "lifted", "peeled", "treated", "washed"))
+"""What is said of what is wished too: "masking tape removed by gel"."""
+DOERS = frozenset(("was", "were", "been", "had", "has", "have", "i", "we", "they", "already", "previously"))
+"""Behind these it was done."""
+THE = frozenset(("the", "it", "its", "this", "that", "them", "off", "out", "away"))
 RESIDUE = frozenset(("residue", "residues", "remains", "remnants", "rest"))
 MOST_TURNED = 40
 """Places at which the order of words is looked at: a line of a thousand is none that one speaks."""
@@ -98,9 +101,11 @@ def _turned(studio: Studio, found: re.Match[str], *, apart: bool) -> str:
         said, rest = " ".join(words[:length]), "".join(f" {one}" for one in words[length:])
         low = [one.casefold() for one in words[:length]]
         vague = all(one in lex.SIGNS or one in lex.WHICH or lex.is_link(one) for one in low)
-        # "Pencil (blue)" is another medium, a blue tape no other tape.
+        # "Pencil (blue)" is another medium, a blue tape no other tape; "pencil, yellow, brittle tape" is told
+        # of the tape.
+        colours = lex.SIGNS if "(" in found[0] else lex.COLOURS
         vague &= said.casefold() != "copy" and not (
-            noun.casefold() in {"pencil", "ink"} and low[0] in lex.SIGNS
+            noun.casefold() in {"pencil", "ink"} and low[0] in colours
         )
         if vague or not (lex.DONE - {"coated"}).isdisjoint(low):
             continue
@@ -155,9 +160,11 @@ def _gone(instead: str, found: re.Match[str]) -> str:
     start, end = found.span()
     before = re.split(lex.CLAUSES, found.string[max(start - LETTERS_AROUND, 0) : start])[-1]
     behind = re.split(lex.CLAUSES, found.string[end : end + LETTERS_AROUND])[0]
-    lifted = re.search("(?:lifted|removed|peeled)", found[0])
+    lifted = re.search("^(?!after).*(?:lifted|removed|peeled|left|remain)", found[0], re.IGNORECASE)
     still = re.search(STILL_THERE, before, re.IGNORECASE) or re.search(BY_HALF, behind, re.IGNORECASE)
-    return found[0] if lifted and still else found.expand(instead)
+    # With what it was done is no way of this test.
+    was = ", after" if instead.endswith("gone") and not DOERS.isdisjoint(found[0].casefold().split()) else ""
+    return found[0] if lifted and still else f"{found.expand(instead)}{was}"
 
 
 def _joined(studio: Studio, joined: set[str], taped: bool, found: re.Match[str]) -> str:
@@ -351,15 +358,19 @@ def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
     # "Cut with a scalpel", "we lifted it with a spatula"; "gel applied to tape cut in two" is what is asked.
     by = max((n for n, one in enumerate(back) if one in lex.BY), default=0)
     past = max((n for n, one in enumerate(back[:by]) if one in lex.PAST), default=by)
-    done = past < by and lex.LEADS.isdisjoint((*back[past:by], *back[by + 1 :]))
-    if done and WISHED.isdisjoint((*back, *ahead)):
+    gap = back[past:by]
+    # "A cut tape with gel" tells of the tape, and of no way.
+    done = gap[:1] == ["after"] or len(gap) == 1 or not THE.isdisjoint(gap[1:2])
+    done &= LIFTS.isdisjoint(gap[:1]) or len(gap) > 1 or not DOERS.isdisjoint(back)
+    done &= lex.LEADS.isdisjoint((*gap, *back[by + 1 :]))
+    if done and re.search(STILL_THERE, " ".join(back)) is None:
         return True
     near = [[one for one in some if one not in lex.HOW] for some in (back[::-1], ahead)]
     if near[0][:1] == ["after"] or not TRIED.isdisjoint((*near[0][:1], *near[1][:1])):
         return True
     if not {"was", "were", "had", "has"}.isdisjoint(ahead[:1]) and not lex.PAST.isdisjoint(near[1][:1]):
         return True
-    if said[-1] in lex.PACKS and of_residue(line, at, at + length):
+    if said[-1] in lex.PACKS and _of_residue(line, at, at + length):
         return True
     if not lex.TECHNIQUE.isdisjoint(ahead[:1]) or back[-1:] == ["from"] or back[-2:] == ["from", "the"]:
         return True
@@ -406,15 +417,18 @@ def of_poultice(line: Line, at: int, length: int, name_at: Callable[[int], tuple
     back, _, ahead = _around(line, at, at + length)
     before = back[-1:] == ["of"] and not lex.PACKS.isdisjoint(back[-2:])
     pack = not lex.PACKS.isdisjoint(ahead[:1]) and name_at(at + length)[1] == "method"
-    return (before or pack) and not of_residue(line, at, at + length + pack)
+    return (before or pack) and not _of_residue(line, at, at + length + pack)
 
 
-def of_residue(line: Line, at: int, end: int) -> bool:
+def _of_residue(line: Line, at: int, end: int) -> bool:
     """Whether what is named here is only left over, and to be removed: "starch paste poultice residue"."""
     back, _, ahead = _around(line, at, end)
-    of = max((n for n, one in enumerate(back) if one == "of"), default=0)
-    left = not RESIDUE.isdisjoint(back[max(of - 1, 0) : of])
-    left &= (lex.LEADS | lex.BY | lex.TAPED).isdisjoint(back[of:])
+    by_it = (
+        n for n, one in enumerate(back) if one in {"of", "from"} or back[n - 1 : n + 1] == ["left", "by"]
+    )
+    of = max(by_it, default=0)
+    left = not RESIDUE.isdisjoint(back[max(of - 1 - (back[of : of + 1] == ["by"]), 0) : of])
+    left &= (lex.LEADS | lex.BY | lex.TAPED).isdisjoint(back[of + 1 :])
     return left or not RESIDUE.isdisjoint(ahead[:1])
 
 

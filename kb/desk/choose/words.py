@@ -448,12 +448,12 @@ ABROAD = (
 """The same in other languages: a name of the usual tape in the catalogue, and here of any."""
 SURE = (
     r"\b(?:(?:no|without|beyond|hardly|scarcely|little)"
-    r"(?: (?:any|a|all|the|least|slightest|much|real|reasonable|serious))* doubts?"
-    r"|(?:(?:i|we|you) )?do(?:es)?(?: not|n't) doubt)\b"
+    r"(?: (?:any|a|all|the|least|slightest|much|real|reasonable|serious|trace|of|reason|need|to))* doubts?"
+    r"|(?:(?:i|we|you) )?(?:do(?:es)?(?: not|n't)|cannot|can't|never) doubt)\b"
     r"(?: (?:that|about it|at all)\b)?"
 )
 """What is not doubted is as it would be without these words."""
-_PENCILS = "red|blue|green|brown|yellow|white|black|orange|purple|pink|violet|gr[ae]y"
+_HUES = "red|blue|green|orange|purple|pink|violet"
 SHORT = (
     (r"\bw/c\b", "watercolour"),
     (r"\bs/a\b", "self-adhesive"),
@@ -462,12 +462,16 @@ SHORT = (
     (THOUGHT, "not"),
     # Of a pencil a colour behind it says which, as before it: graphite bars less.
     (
-        rf"\b(pencils?)(?: ?[,:(-] ?)(?:colou?red|(?:{_PENCILS})(?:(?:,? (?:and|or)|,) (?:{_PENCILS}))+)\b\)?"
+        r"((?:^|[,;:(]|\b(?:over|on|in|under|with|and|or|of|by|no|not|the)\b) *)(pencils?)(?: ?[,:(-] ?)"
+        rf"(?:colou?red|(?:{_HUES})(?:(?:,? (?:and|or)|,) (?:{_HUES}|brown|yellow|white|black))+)\b\)?"
         r"(?= *(?:$|[,;.)]))",
-        r"coloured \1",
+        r"\1coloured \2",
     ),
     (r"\bcolou?r(?= pencils?\b)", "coloured"),
-    (r"\b(?:toner(?=s? ?\()|print)(s?)(?: ?, ?| ?\()laser\b\)?(?= *(?:$|[,;.)]))", r"laser print\1"),
+    (
+        r"\b(?:(?:toner|photocop(?:y|ie))(?=s? ?\()|print)(s?)(?: ?, ?| ?\()laser\b\)?(?= *(?:$|[,;.)]))",
+        r"laser print\1",
+    ),
     (r"\b(colou?red|colou?ring|tinted) by hand\b", r"hand \1"),
     (r"\b(photo(?:graph)?s?),? \(?(black and white|b/?w)\b\)?", r"\2 \1"),
 )
@@ -525,8 +529,7 @@ COMES_OFF = r"\b(?:falls|falling|coming|comes) off\b"
 LIFTING = r"\b(?:lifting|peeling|removing)(?: off)?(?= (?:the|its|this|that)\b)"
 """What one does to a strip says nothing of how it holds."""
 PAST = _set("""
-    after tried removed lifted peeled swabbed drawn painted written applied cut gone treated washed tested
-    used
+    after tried removed lifted peeled swabbed drawn painted written applied cut treated washed tested
 """)
 """With a way of work behind them these tell of what was done before, and not of what is asked about."""
 TECHNIQUE = _set("""
