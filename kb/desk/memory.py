@@ -77,11 +77,12 @@ def set_line(studio: Studio, key: str, value: str) -> None:
         text = file.read_bytes().decode("utf-8-sig")
         end = "\r\n" if "\r\n" in text else "\n"
         put = f"{key}: {msgspec.json.encode(value).decode()}{end}" if value else ""
-        # The commented example of the file gives way to the line itself.
-        found = re.search(rf"^(# *)?{key}:.*\n?", text, re.M)
+        # The commented example of the file gives way to the line itself, unless that stands elsewhere.
+        found = re.search(rf"^{key}:.*\n?", text, re.M) or re.search(rf"^# *{key}:.*\n?", text, re.M)
         text = text[: found.start()] + put + text[found.end() :] if found else f"{text.rstrip()}{end}{put}"
         now = parse(text)
-        if not now.is_sound or bool(now.value.get(key)) != bool(value):
+        others = [{name: one for name, one in some.value.items() if name != key} for some in (before, now)]
+        if not now.is_sound or bool(now.value.get(key)) != bool(value) or others[0] != others[1]:
             raise DeskError(f"{key} is written in {file.name} so that it cannot be set here; do it by hand.")
         # A link is followed, so that settings kept elsewhere stay there.
         put_whole(file.resolve(), text.encode())

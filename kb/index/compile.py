@@ -22,6 +22,7 @@ from kb.index.compiled import (
     as_stored,
     key_of,
 )
+from kb.index.rows import BARE_PAPER
 from kb.model.base import Hansen, best
 from kb.model.guidance import Caution, Hazard, Report
 from kb.model.liquid import Family, Liquid, Pair, base_code, carries, labelled, meets
@@ -161,7 +162,8 @@ def _material(item: Medium | Paper, polymers: dict[str, Polymer], named: float) 
         # Cellulose itself is not what a drop harms first; a paper speaks through its grades alone.
         return CMedium(item.id, item.name, "", (), grades, named)
     spheres = _spheres(item.polymers, polymers)
-    return CMedium(item.id, item.name, item.kin, spheres, grades, named, item.cured)
+    kin = "" if item.id == BARE_PAPER else item.kin
+    return CMedium(item.id, item.name, kin, spheres, grades, named, item.cured)
 
 
 def _printed(report: Report) -> Iterator[CPrint]:

@@ -75,13 +75,14 @@ class Row(NamedTuple):
         return passes_ink_by(self.medium, self.harm, self.ink_looked)
 
     @property
-    def harm_counts(self) -> bool:
-        """Whether its look for harm enters the sums of the book.
+    def harmed(self) -> str:
+        """The medium under which its look for harm enters the sums of the book.
 
-        One that passes the ink by enters none: under another medium, or none, it would still be a quarter of
-        a look at the ink, and three of them free a liquid in a young book.
+        Where nothing was looked at that an ink can show, it is a look at the paper, whatever came of it:
+        under the ink three clean ones freed a liquid for it, and without them two rings of twenty were two of
+        two.
         """
-        return self.harm is not None and not self.passes_ink_by
+        return self.medium if self.ink_looked else BARE_PAPER
 
 
 def passes_ink_by(medium: str, worst: int | None, ink_looked: int) -> bool:

@@ -262,9 +262,16 @@ def test_cautions_about_the_object_and_the_tools(studio: Studio) -> None:
 
 
 def test_whatever_burns_must_not_meet_strong_peroxide(studio: Studio) -> None:
-    """Every liquid labelled flammable (H224 to H226): of the carbonates nothing was said."""
+    """Every liquid labelled flammable (H224 to H226): of the carbonates nothing was said.
+
+    But for the chlorinated ones: the lists that were read say nothing of peroxide with them.
+    """
     liquids = {one.id: one for one in all_records(studio)}
-    burning = [one for one in liquids.values() if set(labelled(one)) & {"H224", "H225", "H226"}]
+    burning = [
+        one
+        for one in liquids.values()
+        if set(labelled(one)) & {"H224", "H225", "H226"} and one.family != "chlorinated-hydrocarbon"
+    ]
     assert len(burning) > 30
     for one in burning:
         met = pairs_met(studio, [one, liquids["hydrogen-peroxide-30"]])

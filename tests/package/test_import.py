@@ -123,11 +123,11 @@ def test_what_was_looked_at_comes_back_with_a_package(new_studio: MakeStudio, tm
     for studio in (work, other):
         studio.refresh()
         looked = "SELECT id, harm, ink_looked FROM test ORDER BY id"
-        cells = "SELECT medium, g0, g1, g2, g3, g4 FROM harm_cell"
+        cells = "SELECT medium, g0, g1, g2, g3, g4 FROM harm_cell ORDER BY medium"
         found.append([studio.index.conn.execute(sql).fetchall() for sql in (looked, cells)])
     assert found[0] == found[1]
     assert [row[1:] for row in found[0][0]] == [(0, 0), (1, 0), (1, 1), (3, 0), (None, 0)]
-    assert found[0][1] == [("letterpress-oil", 0, 1, 0, 1, 0)]
+    assert found[0][1] == [("bare-paper", 1, 1, 0, 1, 0), ("letterpress-oil", 0, 1, 0, 0, 0)]
 
 
 @pytest.mark.parametrize("zipped", [False, True])

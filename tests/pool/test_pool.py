@@ -54,8 +54,10 @@ def test_what_one_studio_gives_another_counts_as_its_own_book_does(
 
 
 @pytest.mark.slow
-def test_a_look_that_passes_the_ink_by_is_given_to_nobody(new_studio: NewStudio, tmp_path: Path) -> None:
-    """Counts say no kind of harm, so whoever receives them could not tell; harm that was seen goes out."""
+def test_a_look_that_passes_the_ink_by_is_given_as_one_at_the_paper(
+    new_studio: NewStudio, tmp_path: Path
+) -> None:
+    """Counts say no kind of harm, so whoever receives them could not tell; of harm that was seen too."""
     work = new_studio("work")
     for harm in ({"gloss": 0}, {"tideline": 1}, {"gloss": 0, "bleed": 1}, {"tideline": 3}):
         add_test(work, spot(release=None, harm=harm))
@@ -63,8 +65,8 @@ def test_a_look_that_passes_the_ink_by_is_given_to_nobody(new_studio: NewStudio,
     work.refresh()
     counts, _, _ = counts_of(work, studio_id(1))
     assert {one.medium: one.grades for one in counts.harm} == {
-        "letterpress-oil": (0, 1, 0, 1, 0),
-        "bare-paper": (1, 0, 0, 0, 0),
+        "letterpress-oil": (0, 1, 0, 0, 0),
+        "bare-paper": (2, 1, 0, 1, 0),
     }
 
 

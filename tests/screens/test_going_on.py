@@ -473,6 +473,10 @@ def test_other_lines_of_the_settings_stay(studio: Studio) -> None:
         b"{name: x, who: AB}\n",
         b"who:\n  AB\n",
         b"name: x\nname: y\n",
+        # Its second line would become one of who, and with bare returns all lines are one.
+        b"who: AB\nbench: x\nwho\n",
+        b"who: AB\rname: Lab\rbench: x\r",
+        b"who: AB\n  CD\nname: x\n",
     ],
 )
 @pytest.mark.parametrize("who", ["CD", ""])
@@ -484,6 +488,18 @@ def test_settings_that_cannot_be_set_stay_as_they_are(studio: Studio, text: byte
     with pytest.raises(DeskError, match=r"studio\.yaml"):
         set_line(studio, "who", who)
     assert studio.settings_file.read_bytes() == text
+
+
+def test_the_line_itself_is_set_though_its_example_stands_above(studio: Studio) -> None:
+    """Refused: the example was set, and then it stood there twice."""
+    studio.make()
+    studio.settings_file.write_bytes(b"# who: your mark\nwho: AB\nname: Foo\n  Bar\n")
+    studio.close()
+    set_line(studio, "who", "CD")
+    assert studio.settings_file.read_bytes() == b'# who: your mark\nwho: "CD"\nname: Foo\n  Bar\n'
+    # Its second line would go to the line above.
+    with pytest.raises(DeskError, match="by hand"):
+        set_line(studio, "name", "")
 
 
 def test_settings_kept_elsewhere_stay_there(studio: Studio, tmp_path: Path) -> None:

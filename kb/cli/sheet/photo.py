@@ -118,10 +118,11 @@ def _add(args: argparse.Namespace) -> int:
 
 def _given(args: argparse.Namespace) -> Iterator[tuple[Path, bool]]:
     """Each picture, and whether it was found in a folder and not named."""
+    from kb.book.storage import from_home
     from kb.desk.sheet.pictures_taken import in_turn, pictures_in, watched
 
     given: list[tuple[Path, bool]] = []
-    for path in args.file:
+    for path in map(from_home, args.file):
         given += [(one, True) for one in pictures_in(path)] if path.is_dir() else [(path, False)]
     yield from in_turn(given, step)
     if args.watch is not None:

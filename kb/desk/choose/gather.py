@@ -38,6 +38,8 @@ HARM_COLUMNS = ("medium", "paper", "method")
 SUMS_KEPT, WHOLE_KEPT = 40, 40
 """Sets of sums as read, each of one adhesive and carrier, or medium and paper: 3 MB at most. Those of all
 adhesives, or media, apart: whatever is asked about comes back to them."""
+OF_PAPER = f"a:{BARE_PAPER}"
+"""Where the sums of tests on bare paper stand."""
 UNKNOWN_STAGE = 0.6
 """Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
 
@@ -130,7 +132,8 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     for place, what in enumerate(candidates):
         for caution in meets(compiled, what.parts):
             minding.setdefault(caution, []).append(place)
-    bare = vectors(conn, own.harm, HARM_COLUMNS, [[f"a:{BARE_PAPER}"], [ANY], [ANY]])
+    sources = filter(None, (own, pooled))
+    bare = [vectors(conn, one.harm, HARM_COLUMNS, [[OF_PAPER], [ANY], [ANY]]) for one in sources]
     return Gathered(
         state,
         candidates,
@@ -139,7 +142,7 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
         kernel,
         alike_to,
         [tested.get(one.id, 0) for one in candidates],
-        (BARE_PAPER,) if bare else (),
+        (BARE_PAPER,) if any(bare) else (),
         own,
         pooled,
     )
@@ -216,10 +219,21 @@ class Reading(NamedTuple):
             )
         ]
 
-        def whole(first: str) -> Sequence[int]:
+        by_key = dict(zip(product(*values), sums, strict=True))
+
+        def whole(first: str, less: str = "") -> Sequence[int]:
             """All tests there, whatever the second feature, the method and the stage."""
-            at = zip(product(*values), sums, strict=True)
-            return fields(sum(one for key, one in at if key[:3] == (first, ANY, ANY)), source.places.length)
+            some = [(1, first), *([(-1, less)] if less else [])]
+            total = sum(
+                sign * one
+                for sign, name in some
+                for key, one in by_key.items()
+                if key[:3] == (name, ANY, ANY)
+            )
+            return fields(total, source.places.length)
+
+        # What paper bore is no news of inks.
+        less = OF_PAPER if material != BARE_PAPER and OF_PAPER in values[0] else ""
 
         likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
         contexts, combinations = _contexts(likeness, own_places, source.weight)
@@ -232,7 +246,7 @@ class Reading(NamedTuple):
             contexts,
             [fields(total, source.places.length) if total else () for total in totals],
             # The same for every question.
-            self.compiled.kept("book", (self.state, table), lambda: whole(ANY), 4),
+            self.compiled.kept("book", (self.state, table, less), lambda: whole(ANY, less), 6),
             lambda: whole(f"a:{material}"),
         )
 
@@ -276,7 +290,7 @@ def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
 
 def _media(compiled: Compiled, medium: str) -> list[Level]:
     # What was seen on bare paper speaks for paper, and is asked for apart: of no ink, not even in part.
-    bare = () if medium == BARE_PAPER else (f"a:{BARE_PAPER}",)
+    bare = () if medium == BARE_PAPER else (OF_PAPER,)
     if not medium:
         return [Level(ANY, bare, 0.25, False)]
     made_of = compiled.media.get(medium)

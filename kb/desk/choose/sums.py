@@ -21,6 +21,7 @@ from kb.desk.choose.gather import (
 from kb.desk.choose.may_be import Component
 from kb.index.compiled import Compiled, CPrint, Named
 from kb.index.queries import Connection
+from kb.index.rows import BARE_PAPER
 from kb.index.schema import SCALE
 from kb.model.question import Question
 from kb.science.choose.evidence import Posterior
@@ -205,8 +206,9 @@ def _taught(compiled: Compiled, gathered: Gathered, classes: Classes, event: str
     def seen(vector: Sequence[int]) -> SeenBy:
         return _seen(vector, gathered.candidates, classes.source.places.of)
 
-    # The tests of the whole book are the same for every tape, or for every medium.
-    book = compiled.kept("book seen", (gathered.state, event), lambda: seen(classes.book), 2)
+    # The tests of the whole book are the same for every tape, or for every medium but bare paper.
+    known = (gathered.state, event, material == BARE_PAPER)
+    book = compiled.kept("book seen", known, lambda: seen(classes.book), 3)
     # A carrier that is lifted leaves the adhesive, and what it taught, as they were.
     return compiled.kept(
         "taught",
