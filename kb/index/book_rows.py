@@ -308,7 +308,7 @@ def count_release(tally: Tally, row: Row, step: int) -> None:
 
 def count_harm(tally: Tally, row: Row, step: int) -> None:
     if row.harm is not None:
-        tally.count((row.harmed, row.paper, row.method, row.liquid), HARM, row.harm, step)
+        tally.count((row.harm_medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
 
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:

@@ -323,7 +323,7 @@ def _work(source: IO[bytes], telling: _Telling) -> None:
         for batch in batches(path, number):
             for row in batch.rows:
                 if row.harm is not None:
-                    key = (row.harmed, row.paper, row.method, row.liquid, row.harm)
+                    key = (row.harm_medium, row.paper, row.method, row.liquid, row.harm)
                     harm[key] = harm.get(key, 0) + 1
             rows = list(map(tuple, batch.rows))
             apart = [(one.after, one.number, tuple(one.raw)) for one in batch.apart]

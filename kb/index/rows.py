@@ -75,7 +75,7 @@ class Row(NamedTuple):
         return passes_ink_by(self.medium, self.harm, self.ink_looked)
 
     @property
-    def harmed(self) -> str:
+    def harm_medium(self) -> str:
         """The medium under which its look for harm enters the sums of the book.
 
         Where nothing was looked at that an ink can show, it is a look at the paper, whatever came of it:

@@ -219,22 +219,13 @@ class Reading(NamedTuple):
             )
         ]
 
-        by_key = dict(zip(product(*values), sums, strict=True))
-
-        def whole(first: str, less: str = "") -> Sequence[int]:
+        def whole(first: str) -> int:
             """All tests there, whatever the second feature, the method and the stage."""
-            some = [(1, first), *([(-1, less)] if less else [])]
-            total = sum(
-                sign * one
-                for sign, name in some
-                for key, one in by_key.items()
-                if key[:3] == (name, ANY, ANY)
-            )
-            return fields(total, source.places.length)
+            at = zip(product(*values), sums, strict=True)
+            return sum(one for key, one in at if key[:3] == (first, ANY, ANY))
 
         # What paper bore is no news of inks.
-        less = OF_PAPER if material != BARE_PAPER and OF_PAPER in values[0] else ""
-
+        inks = material != BARE_PAPER and OF_PAPER in values[0]
         likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
         contexts, combinations = _contexts(likeness, own_places, source.weight)
         totals = [0] * len(contexts)
@@ -246,8 +237,13 @@ class Reading(NamedTuple):
             contexts,
             [fields(total, source.places.length) if total else () for total in totals],
             # The same for every question.
-            self.compiled.kept("book", (self.state, table, less), lambda: whole(ANY, less), 6),
-            lambda: whole(f"a:{material}"),
+            self.compiled.kept(
+                "book",
+                (self.state, table, inks),
+                lambda: fields(whole(ANY) - (whole(OF_PAPER) if inks else 0), source.places.length),
+                6,
+            ),
+            lambda: fields(whole(f"a:{material}"), source.places.length),
         )
 
     def _read(
