@@ -25,7 +25,7 @@ from kb.index.schema import SCALE
 from kb.index.vectors import by_place, pack_places, packed, unpack
 from kb.science.choose.evidence import discount
 from kb.science.choose.learnt import HARM_CREDIT, RELEASE_CREDIT
-from kb.science.choose.pooling import FIELDS
+from kb.science.choose.pooling import FIELDS, PRIOR, RATED, rating
 
 ANY = "*"
 RELEASE_FROM = 3
@@ -125,7 +125,10 @@ def contribution(grades: tuple[int, ...], threshold: int, p0: float, whole: int 
         # With no raw count above it a vector may not end in a negative number.
         credit = max(credit, 0.0)
     # The fields add up over cells, so what does not add up - a share, a mean - is worked out when asked.
-    weighed = tuple(round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit))
+    counted, events, foreseen, credited = (
+        round(one * SCALE) for one in (n, n * hits / tests, n * p0, credit)
+    )
+    weighed = (counted, rating(counted, events, foreseen), foreseen, credited)
     if whole > 1:
         return (*weighed, *(0,) * (FIELDS - len(weighed)))
     return (*weighed, tests, hits, *_expected(tests, p0))
@@ -139,10 +142,12 @@ def _expected(tests: int, p0: float) -> tuple[int, int]:
 def _number(grades: Grades, threshold: int, p0: float, whole: int) -> int:
     """The same as one number."""
     number, n, tests = _without_prior(grades, threshold, whole)
+    foreseen = round(n * p0 * SCALE)
+    number += (foreseen << _PRIOR) - (foreseen << _RATED)
     if whole > 1:
-        return number + (round(n * p0 * SCALE) << _PRIOR)
+        return number
     successes, variance = _expected(tests, p0)
-    return number + (round(n * p0 * SCALE) << _PRIOR) + (successes << _SUCCESSES) + (variance << _VARIANCE)
+    return number + (successes << _SUCCESSES) + (variance << _VARIANCE)
 
 
 @lru_cache(maxsize=65_536)
@@ -153,7 +158,9 @@ def _without_prior(grades: Grades, threshold: int, whole: int) -> tuple[int, flo
     return packed(contribution(grades, threshold, 0.0, whole)), n, tests
 
 
-_PRIOR, _SUCCESSES, _VARIANCE = (packed((0,) * field + (1,)).bit_length() - 1 for field in (2, 6, 7))
+_RATED, _PRIOR, _SUCCESSES, _VARIANCE = (
+    packed((0,) * field + (1,)).bit_length() - 1 for field in (RATED, PRIOR, 6, 7)
+)
 """Where the fields that a prior bears on begin in a number, in bits."""
 
 

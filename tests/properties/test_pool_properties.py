@@ -21,7 +21,7 @@ from kb.model.pool import HarmCount, ReleaseCount
 from kb.science.choose import beta
 from kb.science.choose.evidence import RING_CEILINGS, Posterior
 from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth
-from kb.science.choose.pooling import Context, Pool
+from kb.science.choose.pooling import FIELDS, Context, Pool, rating
 from tests.plain_forms import Cell, from_cells
 from tests.properties.test_pooling import CONTEXTS, LIQUIDS, SCALE, kernel_from, kernels, vectors_of
 
@@ -175,8 +175,8 @@ def test_endless_tests_elsewhere_of_a_similar_class(weight: float) -> None:
 def test_one_own_test_nearby_outweighs_one_of_the_same_class_elsewhere() -> None:
     """Order of trust, test by test: own same class, own one step away, then pooled same class."""
     kernel = [[1.0]]
-    one = [[SCALE, SCALE, SCALE // 2, 1, 1, 0, 0]]
-    nothing = [[0] * 7]
+    one = [[SCALE, rating(SCALE, SCALE, SCALE // 2), SCALE // 2, SCALE, 1, 1, 0, 0]]
+    nothing = [[0] * FIELDS]
 
     def mean(own: float, is_own: bool, pooled: bool) -> float:
         ours = Pool([Context(own, is_own)], nothing if pooled else one, kernel, scale=SCALE)

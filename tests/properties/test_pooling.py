@@ -49,7 +49,7 @@ def vectors_of(rows: Sequence[tuple[int, int, int, float, float]]) -> list[list[
     vectors = [[0] * (LIQUIDS * FIELDS) for _ in CONTEXTS]
     for liquid, context, n, rate, p0 in rows:
         hits = round(n * rate)
-        added = (n, hits, n * p0, hits, n / SCALE, hits / SCALE, n * p0, n * p0 * (1 - p0))
+        added = (n, n + 2 * hits - n * p0, n * p0, hits, n / SCALE, hits / SCALE, n * p0, n * p0 * (1 - p0))
         for field, value in enumerate(added):
             vectors[context][liquid * FIELDS + field] += round(value * SCALE)
     return vectors

@@ -27,7 +27,7 @@ from kb.model.question import Question
 from kb.science.choose.evidence import Posterior
 from kb.science.choose.learnt import Seen, less_harm, shift
 from kb.science.choose.pooled import Joined
-from kb.science.choose.pooling import CREDIT, FIELDS, RAW, SHOWN_FROM, Extra, Pool
+from kb.science.choose.pooling import CREDIT, FIELDS, PRIOR, RAW, SHOWN_FROM, Extra, Pool
 from kb.science.choose.similarity import adhesive_weight, carrier_weight, stage_weight
 
 PARTS_KEPT = 40
@@ -238,7 +238,7 @@ def _seen(vector: Sequence[int], candidates: Sequence[Named], places: Sequence[i
     """The tests of a sum, all of them and by family of the liquid; added up as whole numbers."""
     families = {one.related: [0, 0, 0] for one in candidates}
     # Discounted tests, what chemistry expected of them, and events by partial credit.
-    columns = [vector[field::FIELDS] for field in (0, 2, CREDIT)]
+    columns = [vector[field::FIELDS] for field in (0, PRIOR, CREDIT)]
     for what, place in zip(candidates, places, strict=True):
         if place is not None:
             totals = families[what.related]

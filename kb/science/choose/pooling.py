@@ -13,7 +13,7 @@ from array import array
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from itertools import accumulate, repeat
-from operator import add, itemgetter, mul
+from operator import itemgetter, mul
 from typing import NamedTuple
 
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
@@ -21,10 +21,10 @@ from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, P
 SHOWN_FROM = 0.25
 """Tests of at least this weight are counted in the explanation."""
 FIELDS = 8
-"""Numbers per liquid in a class: discounted tests, events, prior-weighted tests, and events by partial
-credit, which alone may be negative; then raw tests, raw events, tests expected to succeed by chemistry alone,
-and the variance of that expectation."""
-CREDIT = 3
+"""Numbers per liquid in a class: discounted tests, what they are rated, prior-weighted tests, and events by
+partial credit, which alone may be negative; then raw tests, raw events, tests expected to succeed by
+chemistry alone, and the variance of that expectation."""
+RATED, PRIOR, CREDIT = 1, 2, 3
 RAW = range(4, FIELDS)
 """Places of the raw fields."""
 _BYTES = array("q").itemsize
@@ -64,6 +64,15 @@ class Counts(NamedTuple):
     hits: float = 0.0
     expected: float = 0.0
     variance: float = 0.0
+
+
+def rating(tests: int, events: int, foreseen: int) -> int:
+    """What discounted tests are rated, ``events`` of which happened where chemistry had ``foreseen`` some.
+
+    Events less the share of what was foreseen that is taken off, in units of that share, and the tests
+    besides: so it is a whole number, and never negative.
+    """
+    return tests + round(events / OBSERVED_SHARE) - foreseen
 
 
 Group = tuple[float, float]
@@ -241,24 +250,15 @@ class Pool:
         running = own = [0j] * self._size
         self._sums = list(running)
         """Running totals over the classes, the heaviest first, liquid by liquid; the first are those of no
-        class. The real part is weighted tests, the imaginary one weighted events less what the chemistry of
-        the test's own place takes off: as one number the two are added up in half the time, and to the same
-        figures."""
+        class. The real part is weighted tests, the imaginary one what they are rated: as one number the two
+        are added up in half the time, and to the same figures."""
         for (weight, is_own), vector in zip(self._contexts, self._vectors, strict=True):
             # A class without tests leaves the totals as they are.
             if vector:
-                # Class by class and not liquid by liquid: long rows are added up in fewer calls.
-                tests, hits, expected = (vector[field::FIELDS] for field in range(CREDIT))
                 share = weight / self._scale
-                # To multiply by an imaginary number takes less time than to make a complex one of two.
-                rated = share * 1j
-                added = [
-                    share * n + rated * (hit - OBSERVED_SHARE * foreseen)
-                    for n, hit, foreseen in zip(tests, hits, expected, strict=True)
-                ]
-                running = list(map(add, running, added))
+                running = _more(running, vector, share)
                 if is_own:
-                    own = list(map(add, own, added))
+                    own = _more(own, vector, share)
             self._sums += running
         # Own class apart: it has its own ceiling and must not count as similar to itself as well.
         self._own = [(one.real, one.imag) for one in own]
@@ -283,10 +283,11 @@ class Pool:
         # The usual case in a new studio.
         if self._empty:
             return (0.0, 0.0), [(0.0, 0.0)] * 3
-        # What a test counts, k + s (p0 n - p0_there n), is linear: the part that knows p0 comes in last.
+        # What a test counts, k + s (p0 n - p0_there n), is linear: the part that knows p0 comes in last, and
+        # takes off again the s n that it was rated above.
         slot = self._slots[liquid]
         own_n, own_r = (0.0, 0.0) if slot is None else self._own[slot]
-        shift = OBSERVED_SHARE * p0
+        shift = OBSERVED_SHARE * (p0 - 1.0)
         own_v = own_r + shift * own_n
         sums = self._sums
         inmost, second, third = [
@@ -388,6 +389,15 @@ class Pool:
     def _counts(self, raw: Sequence[int]) -> Counts:
         tests, hits, expected, variance = raw
         return Counts(tests, hits, expected / self._scale, variance / self._scale)
+
+
+def _more(totals: Sequence[complex], vector: Sequence[int], share: float) -> list[complex]:
+    """Totals by liquid with a share of what a class holds added to them."""
+    # Class by class and not liquid by liquid: long rows are added up in fewer calls. To multiply by an
+    # imaginary number takes less time than to make a complex one of two.
+    unit = share * OBSERVED_SHARE * 1j
+    rows = zip(totals, vector[::FIELDS], vector[RATED::FIELDS], strict=True)
+    return [total + share * tests + unit * worth for total, tests, worth in rows]
 
 
 def _whole(vector: Iterable[int]) -> int:
