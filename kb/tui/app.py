@@ -35,9 +35,6 @@ T = TypeVar("T")
 TICK_S = 0.25
 HERE = Path(__file__).parent
 LATER_CSS = HERE / "later.tcss"
-WIDTHS = [(0, "-narrow"), (100, "-wide")]
-HEIGHTS = [(0, "-low"), (32, "-high")]
-"""Classes of a screen by its columns and rows; the stylesheet lays out by them."""
 
 
 class BenchleafApp(Bench):
@@ -46,8 +43,6 @@ class BenchleafApp(Bench):
     TITLE = "Benchleaf"
     CSS_PATH = HERE / "benchleaf.tcss"
     ENABLE_COMMAND_PALETTE = True
-    HORIZONTAL_BREAKPOINTS = WIDTHS
-    VERTICAL_BREAKPOINTS = HEIGHTS
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {place.mode: place.make for place in PLACES}
     DEFAULT_MODE = "home"
     BINDINGS: ClassVar[list[BindingType]] = [

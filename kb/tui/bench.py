@@ -41,6 +41,9 @@ SPOT = "spot-test"
 """Under which the draft of a spot test is kept."""
 ASIDE = f"{SPOT}-aside-"
 """Before the number of one that was put aside for another."""
+WIDTHS = [(0, "-narrow"), (100, "-wide")]
+HEIGHTS = [(0, "-low"), (32, "-high")]
+"""Classes of a screen by its columns and rows; the stylesheet lays out by them."""
 PLACE = "-0123456789"
 """Stands behind the name of a draft where more than one of a form were left."""
 
@@ -58,6 +61,9 @@ class Bench(App[None]):
 
     Instead of a studio a function that makes one may be given; it is called after the first paint.
     """
+
+    HORIZONTAL_BREAKPOINTS = WIDTHS
+    VERTICAL_BREAKPOINTS = HEIGHTS
 
     def __init__(
         self,
@@ -125,6 +131,12 @@ class Bench(App[None]):
             keep_draft(self.studio.root, form, says, values, again)
         made = Draft(form=form, says=says, at="", values=values, again=again)
         self.drafts = {form: made, **{name: one for name, one in self.drafts.items() if name != form}}
+
+    @property
+    def size_classes(self) -> list[str]:
+        """Those of WIDTHS and HEIGHTS that hold now."""
+        limits = ((WIDTHS, self.size.width), (HEIGHTS, self.size.height))
+        return [max(one for one in each if one[0] <= cells)[1] for each, cells in limits]
 
     @property
     def row_lines(self) -> int:

@@ -18,7 +18,7 @@ from textual.widgets._toast import Toast, ToastHolder
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from rich.console import Console
+    from rich.console import Console, RenderableType
     from textual.app import App
     from textual.screen import Screen
     from textual.strip import Strip
@@ -115,6 +115,12 @@ class Painter(Compositor):
     Textual's own asks each widget that lies between the first and the last change for all its lines, also
     those beside it and those under another one. A letter in a line to type in then costs a whole screen.
     """
+
+    def render_update(self, full: bool = False, *given: Any, **how: Any) -> RenderableType | None:
+        """What has changed. While the app gathers updates it shows none, so all stays to be painted."""
+        if not full and self.root is not None and self.root.app._batch_count:
+            return None
+        return super().render_update(full, *given, **how)
 
     def render_partial_update(self) -> ChopsUpdate | None:
         """The changed spans of lines; None where nothing has changed."""

@@ -15,6 +15,7 @@ from rich.cells import cell_len
 from rich.console import Console
 from textual._compositor import ChopsUpdate, Compositor, LayoutUpdate
 from textual._context import active_app
+from textual.dom import DOMNode
 from textual.geometry import Region
 from textual.pilot import Pilot
 from textual.screen import Screen
@@ -26,8 +27,11 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.inside_textual import Painter
 from kb.tui.screens.at_desk import Told
+from kb.tui.screens.choose.asked import BLANKS
+from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.materials.materials import MaterialsScreen
 from kb.tui.screens.materials.reading_pane import ReadingPane
+from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.columns import TableRow
 from tests.screens.screen_help import settle
 
@@ -243,6 +247,31 @@ async def test_a_list_that_counts_its_lines_while_it_is_painted(invented_studio:
         await settle(pilot)
         assert bar.window_virtual_size == lines.option_count + 199
         assert seen(app.cells) == seen(as_it_is(app))
+
+
+@pytest.mark.usefixtures("at_every_change")
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_first_picture_is_made_once(size: tuple[int, int], invented_studio: Studio) -> None:
+    """Nothing is painted that no one sees, the second row comes later, no rule is looked for twice."""
+
+    class Watched(Terminal):
+        restyled = 0
+
+        def update_styles(self, node: DOMNode, animate: bool = True) -> None:
+            self.restyled += isinstance(node, HomeScreen)
+            super().update_styles(node, animate=animate)
+
+        def _display(self, screen: Screen[Any], renderable: object) -> None:
+            if renderable is not None:
+                pictures.append((self._batch_count, len(screen.query(Blank)), self.restyled))
+            super()._display(screen, renderable)
+
+    pictures: list[tuple[int, int, int]] = []
+    async with Watched(invented_studio).run_test(size=size) as pilot:
+        await settle(pilot)
+        assert pictures[0] == (0, 4, 1)
+        assert not any(gathers for gathers, _, _ in pictures)
+        assert len(pilot.app.screen.query(Blank)) == len(BLANKS)
 
 
 @pytest.mark.usefixtures("at_every_change")

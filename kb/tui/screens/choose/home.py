@@ -95,7 +95,10 @@ class HomeScreen(RowActions):
 
     def on_mount(self) -> None:
         """The second row comes after the first paint; its place is kept."""
-        self.call_after_refresh(self._second_row)
+        # Else Textual, which gives them later, looks for the rules of all that is here once more.
+        self.add_class(*app_of(self).size_classes, update=False)
+        # Asked of the screen it would come before: nothing is painted until all of the app is mounted.
+        self.app.call_after_refresh(self._second_row)
 
     async def _second_row(self) -> None:
         blanks = [Blank(kind, self.blank_wanted) for kind in BLANKS[4:]]
