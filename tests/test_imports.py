@@ -56,9 +56,9 @@ SHORTER = {"blend": ("--of", "2")}
 NEVER_OPENS = """
 from threading import Event
 import kb.cli.app
-from kb.cli.main import main
+from kb.cli.main import run
 kb.cli.app.studio_of = lambda options: Event().wait()
-main([])
+run()
 """
 """The command without a word, and so the app, with a studio that takes for ever to open."""
 AFTER_PAINT = (

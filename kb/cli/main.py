@@ -164,7 +164,6 @@ def run() -> None:
         sys.stdout.reconfigure(errors="replace")
     # The collector would take a seventh of an answer's time and free nothing before the program ends.
     gc.set_threshold(PATIENCE)
-    _load_records()
     code = main(sys.argv[1:], alone=True)
     gc.freeze()
     _end(code)
@@ -224,6 +223,8 @@ def _open_what_is_closed() -> None:
 def main(arguments: list[str], *, alone: bool = False) -> int:
     """Run one command; returns its exit code. ``alone``: this process does nothing else."""
     shared, arguments = _anywhere(arguments)
+    if alone and arguments and arguments[0] not in WITHOUT_JSON:
+        _load_records()
     noun, rest = _noun(arguments)
     parser = Parser(prog=f"benchleaf {noun}", description=nouns()[noun] if noun not in NOUNS else NOUNS[noun])
     _studio_options(parser)
