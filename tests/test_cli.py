@@ -399,3 +399,16 @@ def test_installed_command_from_another_folder(tmp_path: Path) -> None:
         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])},
     )
     assert done.stdout.startswith("benchleaf ")
+
+
+def test_a_control_without_a_medium_says_what_it_counts_as(run: Any) -> None:
+    """It was stored as one of the paper without a word."""
+    words = ("--liquid", "n-heptane", "--harm", "bleed=0", "--control", "--sheet", "Mock-up")
+    code, out, err = run("test", "add", *words, "--new-sheet")
+    of_paper = "this control counts as one on bare paper"
+    assert (code, of_paper in " ".join((out + err).split())) == (0, True)
+    id = out.split("on disk: ")[1].split()[0]
+    _, out, err = run("test", "add", *words, "--medium", "letterpress")
+    assert of_paper not in " ".join((out + err).split())
+    _, out, err = run("test", "amend", id, "--set", "harm=bleed:1", "--why", "slip")
+    assert of_paper in " ".join((out + err).split())

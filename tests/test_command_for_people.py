@@ -37,6 +37,16 @@ def test_every_option_is_explained(noun: str) -> None:
     assert silent == []
 
 
+def test_the_kinds_of_tear_are_explained(capsys: pytest.CaptureFixture[str]) -> None:
+    """The plan said of the kind how long the tears are in all."""
+    for words in (["plan"], ["tissue"], ["condition", "add"]):
+        with pytest.raises(SystemExit):
+            main([*words, "--help"])
+        said = " ".join(capsys.readouterr().out.split())
+        assert "plain from one edge, scarfed in layers" in said
+        assert "how long the tears are" not in said
+
+
 @pytest.mark.parametrize(
     ("typed", "meant"),
     [

@@ -25,7 +25,7 @@ MOST_MONTHS, MOST_DAYS = 120, 3650
 def read_settings(path: Path) -> tuple[Settings, list[str]]:
     """The studio's settings and what could not be read of them, each as one sentence."""
     if not path.exists():
-        return Settings(), []
+        return Settings(), _lost_link(path)
     from kb.catalogue.load import read_one
 
     found, problems = read_one(path, Settings)
@@ -37,13 +37,21 @@ def read_settings(path: Path) -> tuple[Settings, list[str]]:
     return Settings(), [*map(str, problems), f"{path.name}: default settings are used until it is mended."]
 
 
+def _lost_link(path: Path) -> list[str]:
+    """What to say of a link that leads to nothing; a file that is not there at all is none."""
+    if not path.is_symlink():
+        return []
+    target = printable(str(path.readlink()))
+    return [f"{path.name} is a link to {target}, where nothing is: nothing of it applies."]
+
+
 def read_shelf_file(path: Path, known: Known) -> tuple[Shelf, list[str]]:
     """The shelf and what is wrong in its file, each as one sentence. No file is an empty shelf.
 
     A faulty line takes out only itself: above all, one slip must not lift the other prohibitions.
     """
     if not path.exists():
-        return Shelf(), []
+        return Shelf(), _lost_link(path)
     document = read(path)
     if document.is_empty:
         # The reader's complaint is meant for catalogue files; an empty file is an empty shelf.

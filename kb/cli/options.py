@@ -156,7 +156,6 @@ SHARED = {
     "water": "which water: deionised, tap ...",
     "temperature": "such as 18 C or 64 F",
     "size": "width x height: 420 x 594 mm",
-    "tear": "how long the tears are in all: 60 mm",
     "mass": "of the dry sheet: 25 g",
     "thickness": "of the sheet: 0.12 mm",
     "humidity": "of the room: 45-55 %%",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
@@ -82,7 +83,7 @@ def _tell_disputes(paths: tuple[str, ...], differences: tuple[Difference, ...]) 
         text = (
             f"! {path} says one thing here and another there. The version here was not sent; theirs lies in "
             f"to-settle/{path}. Put into the file here what is right, then: "
-            f"benchleaf share settle {path} --mine"
+            f"benchleaf share settle {shlex.quote(path)} --mine"
         )
         say(text, indent="")
         for one in differences:

@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import understood
-    from kb.desk.records.record import add_test, no_look_at_ink
+    from kb.desk.records.record import add_test, control_without_medium, no_look_at_ink
     from kb.desk.records.typed import test_from_words
     from kb.desk.records.work_records import batch_warnings
 
@@ -101,6 +101,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
         *danger_words(studio, test.parts),
         *batch_warnings(studio, test.batch, test.tested_at),
         *no_look_at_ink(test.medium, test.harm),
+        *control_without_medium(test.medium, control=test.control),
     )
     found_if_new(studio, args, test)
     written = add_test(studio, test)
@@ -201,15 +202,19 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records.book_list import amend_record
-    from kb.desk.records.record import full_id, no_look_at_ink, show_test
+    from kb.desk.records.record import control_without_medium, full_id, no_look_at_ink, show_test
     from kb.desk.records.typed import changes_from_words
 
     changes = changes_from_words(studio, args.set)
     named, id = understood_of(studio, changes), full_id(studio, args.id)
     against: tuple[str, ...] = ()
-    if not {"medium", "harm"}.isdisjoint(changes):
+    if not {"medium", "harm", "control"}.isdisjoint(changes):
         test = show_test(studio, id).test
-        against = no_look_at_ink(changes.get("medium", test.medium), changes.get("harm", test.harm))
+        medium, control = changes.get("medium", test.medium), changes.get("control", test.control)
+        against = (
+            *no_look_at_ink(medium, changes.get("harm", test.harm)),
+            *control_without_medium(medium, control=control),
+        )
     written = amend_record(studio, id, changes, args.why)
     return say_changed(args.json, written, named, "Amended", against)
 

@@ -68,6 +68,15 @@ def in_a_sentence(then: str = "") -> Iterator[None]:
         raise DeskError(f"{sentence(error)} {then}".rstrip()) from error
 
 
+def refuse_lost_link(path: Path) -> None:
+    """Raise DeskError for a link that leads to nothing: what it led to would be written anew beside it."""
+    if path.is_symlink() and not path.exists():
+        raise DeskError(
+            f"{path.name} is a link to {path.readlink()}, where nothing is. Bring that back, or take "
+            "the link away. Nothing was written."
+        )
+
+
 def save_as(path: Path, content: str | bytes) -> None:
     """Write a new file. Raises DeskError if there is one of its name, or if it cannot be written."""
     from kb.book.storage import write_new_file

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 from kb.book import seen
 from kb.book.read import TORN, files
 from kb.book.storage import DEVICES, put_whole
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, refuse_lost_link
 from kb.index.book_lines import problems
 from kb.index.compiled import Compiled
 from kb.index.index_file import SUFFIX as SEAL
@@ -304,6 +304,7 @@ class Studio:
             if self.settings_file.exists():
                 self._seen = True
                 return
+            refuse_lost_link(self.settings_file)
             self._must_be_there("Nothing was recorded")
             # Whole and on disk with all folders above: the first record is acknowledged right after.
             put_whole(self.settings_file, STARTER.encode())

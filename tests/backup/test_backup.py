@@ -434,3 +434,17 @@ def test_the_command(
     assert "same disk" in out
     assert command("restore", folder)[0] == 3
     assert command("check")[0] == 3
+
+
+def test_a_path_with_spaces_is_said_as_a_shell_takes_it(
+    full: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What one was told to type named two folders."""
+    _, folder = made(full)
+    new = tmp_path / "put back"
+    assert main(["backup", "restore", str(folder), "--into", str(new)]) == 0
+    assert f"--studio '{new}'" in " ".join(capsys.readouterr().out.split())
+    spoilt = folder.rename(folder.with_name("a b"))
+    (spoilt / "studio" / "shelf.yaml").write_text("holds: []\n")
+    with pytest.raises(DeskError, match=f"benchleaf backup check '{spoilt}'$"):
+        restore(spoilt, tmp_path / "again", silent)

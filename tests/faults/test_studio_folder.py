@@ -13,8 +13,9 @@ import pytest
 from kb.catalogue import paths
 from kb.cli.main import main
 from kb.desk.errors import DeskError
-from kb.desk.keep import rebuild, verify
+from kb.desk.keep import check, rebuild, verify
 from kb.desk.records.record import add_test, show_test
+from kb.desk.shelf.shelf_text import rewrite
 from kb.desk.studio import MOST_CACHED, Studio, cache_root, with_book
 from tests.conftest import spot
 from tests.faults import figures
@@ -319,3 +320,21 @@ def test_the_cache_of_indexes_is_pruned(tmp_path: Path, blank_index: Path) -> No
     assert len(left) == MOST_CACHED
     assert Studio(tmp_path / "none-0").index_file in set(cache_root().glob("index-*.db"))
     studio.close()
+
+
+def test_a_settings_file_that_leads_to_nothing_is_not_replaced(
+    small: Callable[[str], Studio], tmp_path: Path
+) -> None:
+    """A file of defaults took the place of the link, and the settings kept elsewhere were no longer read."""
+    studio = small("linked")
+    for file in (studio.settings_file, studio.shelf_file):
+        file.unlink(missing_ok=True)
+        file.symlink_to(tmp_path / "elsewhere" / file.name)
+    again = Studio(studio.root)
+    for write in (again.make, lambda: rewrite(again, lambda shelf: shelf)):
+        with pytest.raises(DeskError, match=r"is a link to .*elsewhere.* where nothing is. Bring that back"):
+            write()
+    assert studio.settings_file.is_symlink()
+    problems = " ".join(check(again).problems)
+    for file in (studio.settings_file, studio.shelf_file):
+        assert f"{file.name} is a link to" in problems

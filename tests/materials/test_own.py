@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -12,7 +13,7 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.making.recipe import make, recipe
 from kb.desk.materials.lookup import find, read
-from kb.desk.materials.own import KINDS, OWN_FILE, lines, own_entries, store, understood
+from kb.desk.materials.own import HEADER, KINDS, OWN_FILE, lines, own_entries, store, understood
 from kb.desk.studio import Studio
 
 THINNER = {
@@ -188,3 +189,26 @@ def test_what_is_there_is_replaced_only_when_asked(
     assert refused in " ".join(capsys.readouterr().out.split())
     assert main([*add, "lets_liquid_through=porous", "--replace"]) == 0
     assert "carrier our-film, in place of Our film" in capsys.readouterr().out
+
+
+def test_a_file_in_another_encoding_is_named_and_stays(studio: Studio) -> None:
+    """It ended in a message for programmers, and the row was not told."""
+    file = studio.catalogue_dir / OWN_FILE
+    file.parent.mkdir(parents=True)
+    file.write_bytes(latin := b"# Entries\n# caf\xe9\nsources: []\n")
+    with pytest.raises(DeskError, match=r"own.yaml, line 2: this is not text in UTF-8. Save it as such"):
+        store(studio, "liquid", THINNER)
+    assert file.read_bytes() == latin
+
+
+def test_a_link_is_followed_and_a_lost_one_refused(studio: Studio, tmp_path: Path) -> None:
+    """A file took the place of the link, and the entries kept elsewhere were no longer written."""
+    file, kept = studio.catalogue_dir / OWN_FILE, tmp_path / "elsewhere.yaml"
+    file.parent.mkdir(parents=True)
+    file.symlink_to(kept)
+    with pytest.raises(DeskError, match=r"own.yaml is a link to .*elsewhere.yaml, where nothing is"):
+        store(studio, "liquid", THINNER)
+    kept.write_text(HEADER)
+    store(studio, "liquid", THINNER)
+    assert file.is_symlink()
+    assert "bench-thinner" in kept.read_text()

@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import msgspec
 import pytest
 
 from kb.book.kinds.housing import Housing
+from kb.book.kinds.table import KINDS
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
+from kb.desk.records.fill import _tissues
 from kb.desk.sheet.facts import SheetFacts
 from kb.desk.sheet.housing import Framed, house, housings, notes
 from kb.desk.sheet.plan import sections, sheet_plan
@@ -218,3 +221,24 @@ def test_by_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["frame", "list", "S2", *where]) == 1
     assert 'There is no sheet "S2"' in capsys.readouterr().err
     assert main(["frame", "add", "S1", "--light", "dim", *where]) == 3
+
+
+def test_a_weight_that_is_open_or_single_still_offers_tissue_for_hinges(studio: Studio) -> None:
+    """What was missing was taken for nought, and then no tissue was offered."""
+    known = SheetFacts(size="420 x 594 mm", grammage="100 g/m2", humidity="40-60 %")
+    plan = sheet_plan(studio, "S1", known)
+    assert plan.housing is not None
+
+    def offered(value: float | None, low: float | None, high: float | None) -> set[str]:
+        tissue = msgspec.structs.replace(plan.housing.hinges.tissue, value=value, low=low, high=high)
+        hinges = msgspec.structs.replace(plan.housing.hinges, tissue=tissue)
+        housing = msgspec.structs.replace(plan.housing, hinges=hinges)
+        about = msgspec.structs.replace(plan, housing=housing)
+        return {name for name, _ in _tissues(studio, KINDS["housing"], about)}
+
+    every, heavy, light = offered(None, 0.0, 1000.0), offered(None, 20.0, None), offered(None, None, 20.0)
+    assert heavy
+    assert light
+    assert heavy | light == every
+    assert offered(20.0, None, None) == heavy & light != set()
+    assert offered(None, 0.0, 0.0) == set()

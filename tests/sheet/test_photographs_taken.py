@@ -428,3 +428,30 @@ def test_pairs_stand_side_by_side_in_the_record_that_is_handed_over(studio: Stud
     assert "possible change of ink: look at the pair" in page
     assert str(tmp_path) not in page + text(made)
     assert "a photograph before treatment" not in made.missing
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [(("--sheet", "Nowhere"), 'no sheet "Nowhere"'), ((*NEW, "--tag", "befor"), '"befor" is no tag')],
+)
+def test_what_is_wrong_of_all_pictures_is_said_once(
+    words: tuple[str, ...], said: str, studio: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every picture of a folder was refused for it, each with the same sentence."""
+    for number in range(3):
+        jpeg(tmp_path / "phone" / f"{number}.jpg", grain(number))
+    assert command(studio, "add", str(tmp_path / "phone"), *words) == (1 if len(words) == 2 else 3)
+    assert capsys.readouterr().err.count(said) == 1
+    with pytest.raises(DeskError) as told:
+        add_named(
+            studio,
+            {
+                "file": tmp_path / "phone",
+                "sheet": words[-1] if len(words) == 2 else SHEET,
+                "new_sheet": len(words) > 2,
+                "tags": words[4:],
+            },
+        )
+    assert str(told.value).count(said) == 1
+    assert "What could be taken in" not in str(told.value)
+    assert taken(studio) == []

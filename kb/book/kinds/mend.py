@@ -23,7 +23,11 @@ from kb.model.record import BookStruct
 from kb.science.numbers import counted
 
 TearKind = Literal["plain", "scarfed", "through", "inside", "loss", "lifting", ""]
-"""From one edge, in layers, edge to edge, reaching no edge, a piece lost, a layer that lifts; or not said."""
+TEAR_KINDS = (
+    "plain from one edge, scarfed in layers, through from edge to edge, inside where it reaches no edge, "
+    "loss of a piece, lifting of a layer"
+)
+"""What each kind means; empty: not said."""
 TEAR_WORDS = {
     "": "",
     "plain": "plain tear",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -97,5 +98,5 @@ def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
         say_json(done)
     else:
         say(f"Put back: {counted(done.files, 'file')}, {counted(done.records, 'line')} of the book.")
-        say(f"Use it with: benchleaf --studio {done.folder}")
+        say(f"Use it with: benchleaf --studio {shlex.quote(done.folder)}")
     return OK

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from kb.book.kinds.mend import TEAR_KINDS
 from kb.cli.options import studio_of
 from kb.cli.out import say_list, say_written
 from kb.cli.records import in_words, photographs, typed_of
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
 FIELDS = {
     "face": "front or back",
-    "tear": "of a tear: plain, scarfed, through, inside or lifting",
+    "tear": f"of a tear: {TEAR_KINDS}",
     "place": "where, in words",
     "x-mm": "from the left edge of its face",
     "y-mm": "from the top edge of its face",

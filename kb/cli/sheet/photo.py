@@ -80,12 +80,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _add(args: argparse.Namespace) -> int:
     from kb.desk.errors import DeskError
-    from kb.desk.sheet.pictures_taken import add, add_if_new, known_hashes
+    from kb.desk.sheet.pictures_taken import add, add_if_new, described, known_hashes
 
     if not args.file and args.watch is None:
         raise DeskError("Name a picture, a folder of pictures, or a folder to watch.")
     studio = studio_of(args)
     words = {**vars(args), "tags": args.tag}
+    # What would refuse every picture is said once, before the first is read.
+    described(studio, words)
     known = known_hashes(studio)
     written: list[Written] = []
     refused: list[str] = []

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.book.kinds.mend import TEAR_WORDS
+from kb.book.kinds.mend import TEAR_KINDS, TEAR_WORDS
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_json, say_lines
 from kb.cli.records import new_sheet
@@ -31,7 +31,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     for name, example in FIGURES:
         parser.add_argument(f"--{name}", metavar=example)
     parser.add_argument("--grain", choices=("unknown", "width", "height"), help="edge it runs along")
-    parser.add_argument("--tear", choices=tuple(filter(None, TEAR_WORDS)))
+    parser.add_argument("--tear", choices=tuple(filter(None, TEAR_WORDS)), help=TEAR_KINDS)
     parser.add_argument("--length", dest="tear_length", metavar='"120 mm"', help="of the tear")
     parser.add_argument("--medium", action="append", default=[], help="every one within reach of water")
     parser.add_argument("--medium-back", action="append", default=[], help="every one on the back")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.book.kinds.mend import TEAR_WORDS
+from kb.book.kinds.mend import TEAR_KINDS, TEAR_WORDS
 from kb.cli.options import studio_of
 from kb.cli.out import say, say_either
 from kb.science.numbers import counted
@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--grammage", required=True, metavar='"100 g/m2"', help="of the sheet")
     parser.add_argument("--thickness", default="", metavar='"0.15 mm"', help="of the sheet")
-    parser.add_argument("--tear", default="plain", choices=tuple(filter(None, TEAR_WORDS)))
+    kinds = tuple(filter(None, TEAR_WORDS))
+    parser.add_argument("--tear", default="plain", choices=kinds, help=f"{TEAR_KINDS}; plain if not said")
     parser.add_argument("--length", default="", metavar='"120 mm"', help="of the tear")
     parser.add_argument("--area", default="", metavar='"12 cm2"', help="of the loss")
     parser.add_argument("--strip", default="", metavar='"6 mm"', help="width of a strip")

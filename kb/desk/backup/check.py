@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 from pathlib import Path
 
 import msgspec
@@ -145,8 +146,9 @@ def restore(folder: Path, into: Path, progress: Progress) -> Restored:
     found = check_backup(folder)
     if found.problems:
         raise DeskError(
-            f"The backup is damaged: {found.problems[0]} Nothing was put back. See what else is in it with: "
-            f"benchleaf backup check {folder}, and copy the folder {folder / STUDIO} by hand."
+            f"The backup is damaged: {found.problems[0]} Nothing was put back. Copy the folder "
+            f"{folder / STUDIO} by hand; what else is wrong in it says: "
+            f"benchleaf backup check {shlex.quote(str(folder))}"
         )
     try:
         into.parent.mkdir(parents=True, exist_ok=True, mode=0o700)

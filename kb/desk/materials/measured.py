@@ -95,6 +95,13 @@ def ends(figure: Measured | Figure | Other) -> list[float]:
     return [found[0], found[-1]] if found else []
 
 
+def bounds(figure: Measured) -> tuple[float, float]:
+    """Between what it lies: from nought where it is open below, without end where it is open above."""
+    low = figure.low if figure.value is None else figure.value
+    high = figure.high if figure.value is None else figure.value
+    return 0.0 if low is None else low, math.inf if high is None else high
+
+
 def shown(value: float) -> str:
     """A number to three figures, without an exponent where a person would not write one."""
     if value == 0 or not math.isfinite(value):

@@ -15,7 +15,7 @@ from kb.catalogue.checks import check
 from kb.catalogue.form import bare, convert, shape, unit, words
 from kb.catalogue.problems import Fault, parts
 from kb.desk.amounts import named_range, three
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, refuse_lost_link
 from kb.desk.materials.reading_words import label_of
 from kb.index.queries import entry
 from kb.model.kinds import BY_WORD, plain_id
@@ -135,6 +135,7 @@ def store(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
     if own.problems:
         raise DeskError(f"Not stored: {'; '.join(own.problems)}.")
     file = studio.catalogue_dir / OWN_FILE
+    refuse_lost_link(file)
     try:
         studio.make()
         make_folder(studio.catalogue_dir)
@@ -145,7 +146,13 @@ def store(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
                 added["sources"] = cited
             text = _with(before, added)
             _refuse_problems(studio, text)
-            put_whole(file, text.encode())
+            # A link is followed, so that entries kept elsewhere stay there.
+            put_whole(file.resolve(), text.encode())
+    except UnicodeDecodeError as error:
+        row = error.object[: error.start].count(b"\n") + 1
+        raise DeskError(
+            f"{file.name}, line {row}: this is not text in UTF-8. Save it as such; nothing in it was changed."
+        ) from error
     except OSError as error:
         raise DeskError(
             f"{file.name} cannot be written ({error.strerror or error}); see the rights of the studio folder."

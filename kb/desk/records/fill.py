@@ -164,14 +164,14 @@ def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None, sheet: str) -> 
 
 def _tissues(studio: Studio, kind: Kind, plan: SheetPlan) -> Iterator[tuple[str, str]]:
     """Tissues of the plan: those for mends, or of the weight that hinges need, which carry the sheet."""
+    from kb.desk.materials.measured import bounds
     from kb.desk.sheet.tissue import named_of_weight
 
     if kind.key != "housing":
         views = plan.tissue.tissues if plan.tissue else ()
         yield from ((one.name, f"{one.name}, {one.grammage.words}") for one in views)
     elif plan.housing:
-        asked = plan.housing.hinges.tissue
-        yield from named_of_weight(studio, asked.low or 0.0, asked.high or 0.0)
+        yield from named_of_weight(studio, *bounds(plan.housing.hinges.tissue))
 
 
 def _batches(studio: Studio) -> Iterator[Choice]:

@@ -31,6 +31,11 @@ Body = TypeVar("Body", bound=msgspec.Struct)
 
 NO_LOOK_AT_INK = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
 
+CONTROL_OF_PAPER = (
+    "No medium is named, so on its sheet this control counts as one on bare paper; name the medium if it was "
+    "made on one."
+)
+
 
 class Written(Plain, frozen=True, kw_only=True):
     """What was stored: its id, its file and the time it bears."""
@@ -111,6 +116,11 @@ def no_look_at_ink(medium: str, harm: Mapping[str, int]) -> tuple[str, ...]:
     if not medium or not passes_ink_by(medium, worst, ink_looked(harm)):
         return ()
     return (f"{NO_LOOK_AT_INK[0].upper()}{NO_LOOK_AT_INK[1:]}.",)
+
+
+def control_without_medium(medium: str, *, control: bool) -> tuple[str, ...]:
+    """What a control counts as of which no medium is named."""
+    return (CONTROL_OF_PAPER,) if control and not medium else ()
 
 
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:

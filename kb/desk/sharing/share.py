@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import random
 import re
+import shlex
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -324,7 +325,7 @@ def _clash_words(bench: str, remote: str) -> str:
     return (
         f"Another machine records as {bench} too. Give this one a name of its own: the line bench: in "
         "studio.yaml. Until then its new records go to a further file each time you share. If that machine "
-        f"is no longer in use: benchleaf share join {remote} --same-bench"
+        f"is no longer in use: benchleaf share join {shlex.quote(remote)} --same-bench"
     )
 
 

@@ -51,27 +51,36 @@ def add(studio: Studio, path: Path, words: Mapping[str, Any]) -> Written:
     ``words``: sheet, new_sheet, area, face, tags (when and light), px_per_mm, swab, remarks. Raises DeskError
     for a file that is no whole picture; then nothing is recorded.
     """
+    path = from_home(path)
+    check_picture(path)
+    body, when = described(studio, words, _taken_at(path))
+    import msgspec
+
+    shot = photo(path.absolute(), when)
+    written = write(studio, "photograph", msgspec.structs.replace(body, photos=(shot,)))
+    found_sheet(studio, body.sheet)
+    return written
+
+
+def described(studio: Studio, words: Mapping[str, Any], taken_at: str = "") -> tuple[Photograph, str]:
+    """The record of a photograph without its picture, and when in the work it was taken.
+
+    Raises DeskError for what would refuse every picture of a folder: a sheet that is none, a wrong tag.
+    """
     from kb.book.check import make_kept
     from kb.desk.records.typed_fields import changes_from_words
 
-    path = from_home(path)
-    check_picture(path)
     typed = str(words.get("sheet") or "")
     if not typed.strip():
         raise DeskError("Name the sheet that the photograph shows: --sheet NAME. Nothing was recorded.")
     sheet = sheet_for_record(studio, typed, new=bool(words.get("new_sheet")))
     when, light = tags(words.get("tags") or ())
     own = {key: str(words[key]) for key in ("face", "area", "px_per_mm", "swab", "remarks") if words.get(key)}
-    own |= {"light": light, "taken_at": _taken_at(path)}
+    own |= {"light": light, "taken_at": taken_at}
     said = [f"{name}={text}" for name, text in own.items() if text]
     with in_a_sentence("Nothing was recorded."):
         body = make_kept("photograph", {**changes_from_words(studio, "photograph", said), "sheet": sheet})
-    import msgspec
-
-    shot = photo(path.absolute(), when)
-    written = write(studio, "photograph", msgspec.structs.replace(body, photos=(shot,)))
-    found_sheet(studio, sheet)
-    return written
+    return body, when
 
 
 def add_if_new(studio: Studio, path: Path, words: Mapping[str, Any], known: set[str]) -> Written | None:
@@ -229,6 +238,7 @@ def add_named(studio: Studio, words: Mapping[str, Any], progress: Progress = sil
     path = named_path(words)
     if not path.is_dir():
         return [add(studio, path, words)]
+    described(studio, words)
     known, written, refused = known_hashes(studio), [], []
     for one in in_turn(pictures_in(path), progress):
         try:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.book.storage import locked_folder, put_whole
-from kb.desk.errors import DeskError
+from kb.desk.errors import DeskError, refuse_lost_link
 from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Shelf
 
 if TYPE_CHECKING:
@@ -47,6 +47,7 @@ def rewrite(studio: Studio, change: Callable[[Shelf], Shelf]) -> bool:
 
     studio.make()
     path = studio.shelf_file
+    refuse_lost_link(path)
     try:
         with locked_folder(studio.root, WAIT_S):
             shelf, comments = Shelf(), Comments((), {}, {}, ())

@@ -448,12 +448,17 @@ def _least_water(make: Maker, size: Size) -> Measured | None:
     return make.one(by_depth, "l", "area x depth", (depth.source,), f"for each bath, to cover the {over}")
 
 
+def _times(water: float | None, changes: float | None) -> float | None:
+    """An open end times anything says nothing, and is not nought."""
+    return None if water is None or changes is None else water * changes
+
+
 def _in_all(make: Maker, per_change: Measured | None, changes: Measured) -> Measured | None:
-    # An open range times anything says nothing.
-    if per_change is None or None in {per_change.low, per_change.high, changes.low, changes.high}:
+    if per_change is None:
         return None
-    low = (per_change.low or 0.0) * (changes.low or 0.0)
-    high = (per_change.high or 0.0) * (changes.high or 0.0)
+    low, high = _times(per_change.low, changes.low), _times(per_change.high, changes.high)
+    if low is None or high is None:
+        return None
     return make.span(low, high, "l", "water x changes", (*per_change.sources, *changes.sources))
 
 
