@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import ast
 import random
 from contextlib import suppress
+from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
 from kb.cli.main import main
+from kb.desk.choose import grammar
 from kb.desk.choose.choose import choose
-from kb.desk.choose.grammar import MOST_BESIDE, MOST_NEAR
+from kb.desk.choose.grammar import MOST_BESIDE, MOST_NEAR, as_borne
 from kb.desk.choose.may_be import components, seen, with_signs
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import GLUES, LINKS, SIGNS, WHICH, Spoken, first_in_short
@@ -311,6 +315,19 @@ masking tape over toner (laser) | | medium=toner also_media= method=swab
 print, laser | | medium=toner method=swab
 photocopy (laser), masking tape | | medium=toner method=swab
 laser on masking tape over toner | | medium=toner method=laser
+masking tape over toner, laser | | medium=toner method=swab
+toner, laser, masking tape | | medium=toner method=swab
+laser toner, masking tape | | medium=toner method=swab
+masking tape over toner, by laser | | medium=toner method=laser
+masking tape over toner, laser, 532 nm | 532, nm | medium=toner method=laser
+# A condition or a wish is no fact.
+masking tape over toner, if the carrier is gone | if, carrier gone (not told as a fact) | carrier=crepe-paper
+if carrier gone, masking tape | if, carrier gone (not told as a fact) | carrier=crepe-paper
+what if the film has fallen off, masking tape | if, carrier gone (not told as a fact) | carrier=crepe-paper
+I want the carrier gone, masking tape | want, carrier gone (not told as a fact) | carrier=crepe-paper
+if no carrier, masking tape, toner | if, no carrier (not told as a fact) | carrier=crepe-paper
+now that the carrier is gone, masking tape | | carrier=none-transfer
+can I use gel where the carrier is gone, masking tape | can | carrier=none-transfer method=gel
 zebra tape, newsprint | zebra |
 """
 
@@ -355,6 +372,19 @@ def test_of_a_line_of_unknown_words_some_are_looked_up(
     assert len(spoken(studio, f"masking tape, {words}").left) == 201
     # A line is gone through twice where it names a glue.
     assert len(looked) <= 2 * (MOST_NEAR + 4 * MOST_BESIDE)
+
+
+def test_what_bears_a_name_is_looked_up_once(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line that names a glue is gone through twice, and each stretch of its words was looked up twice."""
+    looked = list[str]()
+
+    def counted(known: Studio, phrase: str) -> tuple[str, set[str]]:
+        looked.append(phrase)
+        return as_borne(known, phrase)
+
+    monkeypatch.setattr("kb.desk.choose.spoken.as_borne", counted)
+    said = spoken(studio, "oily rubber tape over letterpress on wood pulp paper")
+    assert (said.question.stage, len(looked)) == ("oily", len(set(looked)))
 
 
 def test_no_order_of_words_ends_in_an_error(studio: Studio) -> None:
@@ -1090,3 +1120,17 @@ def test_a_way_that_the_sheet_does_not_bear_is_not_advised(studio: Studio) -> No
     assert first_in_short(mounted) == "Mind: A photograph needs a photograph conservator."
     assert first_in_short(powder).startswith("Mind: The powder lies loose")
     assert first_in_short(held) == ""
+
+
+def test_the_figures_that_are_the_own_choice_of_this_project_say_so() -> None:
+    """Caps and likenesses stood there as if they were measured."""
+    body = ast.parse(Path(grammar.__file__).read_text()).body
+    figures = [
+        told.value.value
+        for one, told in pairwise(body)
+        if isinstance(one, ast.Assign) and isinstance(told, ast.Expr)
+        for value in getattr(one.value, "elts", [one.value])[:1]
+        if isinstance(value, ast.Constant) and isinstance(value.value, int | float)
+    ]
+    assert len(figures) == 7
+    assert all("this project's own" in " ".join(told.casefold().split()) for told in figures)

@@ -18,22 +18,29 @@ from kb.index.search import find, kinds_bearing
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
 LIKE = 84.0
 """From this likeness of spelling on, of a hundred, an unknown word is asked about and not taken.
-It and the three figures below are this project's own."""
+This project's own."""
 LIKE_BESIDE = 75.0
-"""The same of each word of a name of several."""
+"""The same of each word of a name of several. This project's own."""
 NEAR_LOOKED_AT = 8
+"""Names near in spelling that are compared letter by letter. This project's own."""
 LEAST_LETTERS = 4
-"""Shorter words are like too many."""
+"""Shorter words are like too many. This project's own."""
 INKED = frozenset(("medium", "paper"))
 """Kinds whose names may begin with what is seen: "blue pencil"."""
 MOST_NEAR, MOST_BESIDE = 60, 12
 """Unknown words of a line of which the closest name is looked for, and with their neighbours: each look takes
-5 ms, and of more nobody reads what they may be."""
+5 ms, and of more nobody reads what they may be. Both are this project's own."""
 STILL_THERE = (
     r"\b(?:not|never|nobody|no one|before|until|unless|if|when|whether|half|part|partly|partially|almost"
     r"|nearly|hardly|barely|wants?|wish|like|needs?|be|can|cannot|could|plan|hope|will|would|should|must|without)\b|n't\b"
 )
 """Behind these words in its clause nothing was lifted: denied, wished, supposed, or done by half."""
+SUPPOSED = (
+    r"\b(?:if|unless|until|till|whether|whenever|before|in case|as soon as|assuming|suppos(?:e|ing)|provided"
+    r"|when|once|wish|hope|want|almost|nearly|hardly|barely|not|never)"
+    r"(?: (?:that|the|its|this|my|all|of|to|have|is|was|had))* *$"
+)
+"""Behind these what is gone is so only in thought, as behind "if the"; "where it is gone" tells it."""
 BY_HALF = r"\b(?:difficulty|ease|edges?|corners?|ends?|places|part|partly|partially|half|halfway)\b"
 """The same before these."""
 TRIED = frozenset(("tried", "tested", "failed", "previously", "previous", "earlier"))
@@ -45,22 +52,28 @@ DOERS = frozenset(("was", "were", "been", "had", "has", "have", "i", "we", "they
 THE = frozenset(("the", "it", "its", "this", "that", "them", "off", "out", "away"))
 RESIDUE = frozenset(("residue", "residues", "remains", "remnants", "rest"))
 MOST_TURNED = 40
-"""Places at which the order of words is looked at: a line of a thousand is none that one speaks."""
+"""Places at which the order of words is looked at: a line of a thousand is none that one speaks. This
+project's own."""
 WORDS_AROUND, LETTERS_AROUND = 12, 120
-"""As far from a word, within its clause, as that stands which says what it is of."""
+"""As far from a word, within its clause, as that stands which says what it is of. This project's own."""
 BACK, FRONT = frozenset(("back", "verso", "reverse", "backside", "rear")), frozenset(("front", "recto"))
 
 
 class Line(NamedTuple):
     """The words of a line, in which clause each stands, those that were joined into one, the kinds of things
-    that were named so far, each with its clause, and where strips begin and end of which only is told what is
-    seen."""
+    that were named so far, each with its clause, where strips begin and end of which only is told what is
+    seen, and what bears the stretches of words that were looked up."""
 
     words: list[str]
     clause_of: list[int]
     joined: set[str]
     named: list[tuple[str, int]]
     strips: list[tuple[int, int]]
+    borne: dict[str, tuple[str, set[str]]]
+
+    def anew(self) -> Line:
+        """The same before anything of it was named, to be gone through once more."""
+        return self._replace(words=[*self.words], clause_of=[*self.clause_of], named=[], strips=[])
 
 
 def straightened(studio: Studio, text: str) -> str:
@@ -152,7 +165,7 @@ def line_of(studio: Studio, text: str) -> Line:
         (lex.ABROAD, "tape"),
     ):
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    return Line(*lex.in_clauses(text), joined, [], [])
+    return Line(*lex.in_clauses(text), joined, [], [], {})
 
 
 def _gone(instead: str, found: re.Match[str]) -> str:
@@ -161,6 +174,9 @@ def _gone(instead: str, found: re.Match[str]) -> str:
     before = re.split(lex.CLAUSES, found.string[max(start - LETTERS_AROUND, 0) : start])[-1]
     behind = re.split(lex.CLAUSES, found.string[end : end + LETTERS_AROUND])[0]
     lifted = re.search("^(?!after).*(?:lifted|removed|peeled|left|remain)", found[0], re.IGNORECASE)
+    if not lifted and re.search(SUPPOSED, before, re.IGNORECASE):
+        # As one name, so that it is given back.
+        return found.expand(instead.replace(",", ""))
     still = re.search(STILL_THERE, before, re.IGNORECASE) or re.search(BY_HALF, behind, re.IGNORECASE)
     # With what it was done is no way of this test.
     was = ", after" if instead.endswith("gone") and not DOERS.isdisjoint(found[0].casefold().split()) else ""
@@ -351,6 +367,11 @@ def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, st
     return max(length, int(seen)), lex.SIGN if seen else kind
 
 
+def supposed(line: Line, at: int) -> bool:
+    """Whether what is named here is so only in thought: "if the carrier gone"."""
+    return re.search(SUPPOSED, " ".join(_around(line, at, at + 1)[0])) is not None
+
+
 def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
     """Whether the name of a way of work is that of a tool of the draughtsman, of what was done before, or of
     a drop that fell there: "brush and ink", "after lifting it with a spatula"."""
@@ -502,10 +523,14 @@ def give_back(studio: Studio, line: Line, left: list[str], found: list[tuple[str
 
 def as_borne(studio: Studio, phrase: str) -> tuple[str, set[str]]:
     """A name as the catalogue has it, "glue", "cement" and "adhesive" said for each other; who bears it."""
-    borne = kinds_bearing(studio.index.conn, phrase, singular(phrase))
+    borne = kinds_bearing(studio.index.conn, *dict.fromkeys((phrase, singular(phrase))))
     first, _, noun = phrase.casefold().rpartition(" ")
-    vague = not first or first.split()[0] in lex.SIGNS.keys() | lex.HOUSEHOLD
-    if borne or vague or noun not in lex.SAME_NOUN:
+    if (
+        borne
+        or not first
+        or noun not in lex.SAME_NOUN
+        or first.split()[0] in lex.SIGNS.keys() | lex.HOUSEHOLD
+    ):
         return phrase, borne
     for other in lex.SAME_NOUN:
         if "adhesive" in (kinds := kinds_bearing(studio.index.conn, f"{first} {other}")):

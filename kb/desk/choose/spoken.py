@@ -28,6 +28,7 @@ from kb.desk.choose.grammar import (
     singular,
     straightened,
     strip_to,
+    supposed,
 )
 from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
 from kb.desk.errors import DeskError
@@ -63,6 +64,7 @@ NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
 RULED_OUT = "ruled out"
+ONLY_SUPPOSED = "not told as a fact"
 NOT_THE_WAY = "not taken for the way of this test"
 OF_POULTICE = "what the poultice is of, and not the tape's"
 
@@ -79,7 +81,8 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     given = dict(one.split("=", 1) for one in asked.signs)
     if given:
         asked = msgspec.structs.replace(asked, may_be=(), signs=())
-    found = parsed(studio, text)
+    line = line_of(studio, text)
+    found = parsed(studio, text, line)
     found.signs.update({**given, **found.signs})
     borne = studio.compiled.tapes.get(found.fields.get("tape", ""), ("", "", ""))[1]
     glue = found.fields.get("adhesive") or borne or asked.adhesive
@@ -94,10 +97,10 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     if usually:
         known = True
         # One of them stands for all: none turns brittle with age.
-        found = _taken_for(studio, usually, parsed(studio, text, usually[0]))
+        found = _taken_for(studio, usually, parsed(studio, text, line, usually[0]))
     elif known:
         one = max(found.shared, key=lambda one: _ages(studio, one, HARD)) if found.shared else glue
-        found = _less_denied(studio, parsed(studio, text, one))
+        found = _less_denied(studio, parsed(studio, text, line, one))
     if not found.understood:
         near = ", ".join(one for one in found.left if one.endswith("?)"))
         raise DeskError(
@@ -219,13 +222,13 @@ _Name = tuple[int, str, tuple[str, ...], str, bool]
 """A name: number of words, kind, ids (several share it), what it is called, whether its blank is filled."""
 
 
-def parsed(studio: Studio, text: str, glue: str | None = None) -> _Parsed:
+def parsed(studio: Studio, text: str, line: Line, glue: str | None = None) -> _Parsed:
     """Word by word, the longest name first. ``glue``: that which is named, or the one of several that ages
     most, so that signs say nothing more; None if none is named."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, _, _, understood, left, shared, *_ = found
-    line = line_of(studio, text)
-    words, clause_of, joined, things, strips = line
+    line = line.anew()
+    words, clause_of, joined, things, strips, _ = line
     if re.search(lex.OLD, re.sub(lex.UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
         understood.append(lex.Said("old", WITH_AGE))
@@ -290,7 +293,7 @@ def _passed(studio: Studio, found: _Parsed, line: Line, at: int) -> int:
 
 def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> list[tuple[str, str]]:
     """Take a name for what it means; what is to be asked back, because several bear it."""
-    words, clause_of, _, things, _ = line
+    words, clause_of, _, things, *_ = line
     length, kind, ids, called, second = name
     phrase = " ".join(words[at : at + length])
     if of_what_it_holds(studio, line, at, name[:3]):
@@ -307,6 +310,9 @@ def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> 
             found.left.append(phrase)
         else:
             found.understood.append(lex.Said(phrase, "the back, and no word about the front"))
+        return []
+    elif NO_CARRIER in ids and kind == "carrier" and supposed(line, at):
+        found.left.append(f"{phrase} ({ONLY_SUPPOSED})")
         return []
     elif kind == "method" and no_way(studio, line, at, length):
         found.understood.append(lex.Said(phrase, NOT_THE_WAY))
@@ -363,7 +369,7 @@ def _name_at(studio: Studio, line: Line, at: int) -> tuple[int, str]:
 
 def _of_sheet(studio: Studio, line: Line, at: int) -> bool:
     """Whether a word for what is seen is said of a paper, an ink or an object, and not of the tape."""
-    words, clause_of, _, things, _ = line
+    words, clause_of, _, things, *_ = line
     on, colour = at + 1, words[at].casefold() in lex.COLOURS
     # What stands before a tape says which tape: "brown paper strip" is no paper.
     while on < len(words) and (words[on].casefold() in lex.BETWEEN or _before_tape(line, on)):
@@ -526,13 +532,17 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
         phrase = " ".join(words[at : at + length])
         if length == 1 and (lex.is_link(phrase.casefold()) or phrase.casefold() in lex.WHICH):
             return None
-        phrase, borne = as_borne(studio, phrase)
-        second = None
-        for kind in BLANKS:
-            hits = bearing(studio, phrase, kind) if kind in borne else {}
-            usual = USUAL.get(phrase.casefold())
-            if usual is not None and usual[0] == kind:
-                hits = bearing(studio, usual[1], kind)
+        if phrase not in line.borne:
+            line.borne[phrase] = as_borne(studio, phrase)
+        phrase, borne = line.borne[phrase]
+        usual = USUAL.get(phrase.casefold(), ("", ""))
+        # Most stretches of words are no name.
+        second, kinds = (
+            None,
+            [one for one in BLANKS if one in borne or one == usual[0]] if borne or usual[0] else (),
+        )
+        for kind in kinds:
+            hits = bearing(studio, usual[1] if usual[0] == kind else phrase, kind)
             if clause_of[at] != clause_of[at + length - 1]:
                 # "Canvas, tape" is no canvas tape, "drawing, ink" no drawing ink; "Bare paper, no medium" is
                 # one name.

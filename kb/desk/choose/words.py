@@ -297,7 +297,7 @@ LINKS = PLACES | FILLERS | _set("""
     card title bookplate endpaper hymn bible birth marriage music pattern was were been child's
     children's architect's diaries sketches carrier looks seems patch patches collage library catalogue
     brochure booklet paperback taken used use image it's that's we face
-    beneath backside rear removal account telegram jacket paste-up scrap after
+    where beneath backside rear removal account telegram jacket paste-up scrap after
 """)  # fmt: skip
 """Words that fill no blank and need no answer: what joins, what is done, what objects are called."""
 
@@ -468,8 +468,9 @@ SHORT = (
         r"\1coloured \2",
     ),
     (r"\bcolou?r(?= pencils?\b)", "coloured"),
+    (r"\blaser(?= toner\b)", ""),
     (
-        r"\b(?:(?:toner|photocop(?:y|ie))(?=s? ?\()|print)(s?)(?: ?, ?| ?\()laser\b\)?(?= *(?:$|[,;.)]))",
+        r"\b(?:toner|photocop(?:y|ie)|print)(s?)(?: ?, ?| ?\()laser\b\)?(?= *(?:$|[,;.)]))(?!, *\d+ ?nm\b)",
         r"laser print\1",
     ),
     (r"\b(colou?red|colou?ring|tinted) by hand\b", r"hand \1"),
