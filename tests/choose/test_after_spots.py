@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from kb.desk.choose.card import card
+from kb.desk.choose.explain import card
 from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.choose.words import numbers
 from kb.desk.shelf.shelf import forbid, hold

@@ -12,8 +12,8 @@ from kb.book.kinds.parts import outline_text
 from kb.book.kinds.patch import PatchDone
 from kb.cli.main import main
 from kb.desk.choose.after import no_heat
-from kb.desk.choose.card import card
 from kb.desk.choose.choose import choose
+from kb.desk.choose.explain import card
 from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, some, warnings
 from kb.desk.errors import DeskError

@@ -12,7 +12,7 @@ from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
-    from kb.desk.choose.words import Spoken
+    from kb.desk.choose.lexicon import Spoken
     from kb.model.question import Answer, Chance, Group, Suggestion
 
 
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
     if said is not None:
         _print_understood(said)
     if args.card:
-        from kb.desk.choose.card import card
+        from kb.desk.choose.explain import card
 
         say(Lines(card(answer)))
         return done

@@ -9,7 +9,7 @@ from itertools import permutations
 from typing import NamedTuple
 
 from kb.catalogue.problems import nearest
-from kb.desk.choose import words as lex
+from kb.desk.choose import lexicon as lex
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
 from kb.index.rows import NO_CARRIER
@@ -38,19 +38,23 @@ STILL_THERE = (
 SUPPOSED = (
     r"\b(?:if|unless|until|till|whether|whenever|before|in case|as soon as|assuming|suppos(?:e|ing)|provided"
     r"|when|once|wish|hope|want|almost|nearly|hardly|barely|not|never)"
-    r"(?: (?:that|the|its|this|my|all|of|to|have|is|was|had))* *$"
+    r"(?: (?:that|the|its|this|my|all|of|to|have|is|was|had|tape))* *$"
 )
 """Behind these what is gone is so only in thought, as behind "if the"; "where it is gone" tells it."""
 BY_HALF = r"\b(?:difficulty|ease|edges?|corners?|ends?|places|part|partly|partially|half|halfway)\b"
 """The same before these."""
 TRIED = frozenset(("tried", "tested", "failed", "previously", "previous", "earlier"))
 """Right beside the name of a way of work these say that it is not asked about."""
+BY_OTHERS = frozenset(("previous", "former", "predecessor", "predecessors"))
+"""In its clause one of these says that another worked so."""
 LIFTS = frozenset(("removed", "lifted", "peeled", "treated", "washed"))
 """What is said of what is wished too: "masking tape removed by gel"."""
 DOERS = frozenset(("was", "were", "been", "had", "has", "have", "i", "we", "they", "already", "previously"))
 """Behind these it was done."""
 THE = frozenset(("the", "it", "its", "this", "that", "them", "off", "out", "away"))
-RESIDUE = frozenset(("residue", "residues", "remains", "remnants", "rest"))
+UPON = THE | {"top", "of", "rubber", "glue"}
+"""Between a tape and the residue that it lies on; rubber and glue are names of none alone."""
+RESIDUE = frozenset(("residue", "residues", "remains", "remnants", "rest", "stain", "stains"))
 MOST_TURNED = 40
 """Places at which the order of words is looked at: a line of a thousand is none that one speaks. This
 project's own."""
@@ -81,8 +85,8 @@ def straightened(studio: Studio, text: str) -> str:
     "pencil, copying" was graphite, "cloth tape, plastic coated" a surgical one."""
     for words, instead in lex.SHORT:
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
-    nouns = "|".join(lex.NOUNS)
-    behind = rf"\b(?:([\w-]+) )?({nouns})(s?)(?: ?\(| ?, ?)([\w'-]+(?: [\w'-]+){{0,2}})(?:\)|(?=$|[,;.]))"
+    nouns = "|".join(lex.BEFORE_WHICH)
+    behind = rf"\b(?:([\w-]+) )?({nouns})(s?)(?: ?\(| ?[,:] ?)([\w'-]+(?: [\w'-]+){{0,2}})(?:\)|(?=$|[,;.]))"
     of = rf"\b(?:([\w-]+) )?({nouns})(s?) of (?:the )?([\w'-]+(?: [\w'-]+){{0,2}})"
     for pattern in (behind, of):
         at = done = 0
@@ -118,14 +122,17 @@ def _turned(studio: Studio, found: re.Match[str], *, apart: bool) -> str:
         # of the tape.
         colours = lex.SIGNS if "(" in found[0] else lex.COLOURS
         vague &= said.casefold() != "copy" and not (
-            noun.casefold() in {"pencil", "ink"} and low[0] in colours
+            noun.casefold() in {"pencil", "ink", "chalk"} and low[0] in colours
         )
         if vague or not (lex.DONE - {"coated"}).isdisjoint(low):
             continue
         for kept, head in heads:
             either = (one for one in (said, said.removesuffix("s")) if _borne(studio, f"{one} {head}"))
             name = next(either, "")
-            if name and not (apart and _borne(studio, said)):
+            name = name or (said if noun == "paint" and "adhesive" in _borne(studio, said) else "")
+            # "Paint, acrylic" is one thing, as "crayon (wax)" is.
+            one = "(" in found[0] or noun.casefold() in {"crayon", *lex.WHICH}
+            if name and (one or not (apart and _borne(studio, said))):
                 return f"{kept}{name} {head}{many}{rest}"
     return found[0]
 
@@ -148,7 +155,7 @@ def line_of(studio: Studio, text: str) -> Line:
     joined: set[str] = set()
     for sign, instead in (("w/o ", "without "), ("w/", "with "), (" & ", " and "), (" + ", " and ")):
         text = text.replace(sign, instead)
-    for words in (lex.UNSURE, lex.HARD_TO):
+    for words in (lex.UNSURE, lex.HARD_TO, lex.MEASURES):
         text = re.sub(words, " ", text, flags=re.IGNORECASE)
     for words, instead in ((lex.LOST, r"\1, carrier gone"), (lex.LIFTED, ", carrier gone, after")):
         text = re.sub(words, partial(_gone, instead), text, flags=re.IGNORECASE)
@@ -206,6 +213,8 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
     "a tape on a map lined with paste" was asked for water."""
     low, (length, kind, ids) = [one.casefold() for one in line.words], name
     start, first, end = line.clause_of.index(line.clause_of[at]), at, at + length
+    if kind == "carrier" and NO_CARRIER in ids:
+        return not RESIDUE.isdisjoint(low[at:end]) and _tape_over(studio, low, start, at, end)
     if kind != "tape" or not lex.LABELS.issuperset(low[at:end]):
         # "Hinges of Japanese paper" are stuck to a sheet of another.
         before = at - 1 - (low[at - 1 : at] == ["of"])
@@ -228,6 +237,15 @@ def of_what_it_holds(studio: Studio, line: Line, at: int, name: tuple[int, str, 
     # A strip of linen may well be pasted on.
     taped = any(low[n] not in {"strip", "strips"} and low[n - 1 : n] != ["no"] for n in tapes)
     return taped or kind == "paper" or any(one == "tape" for one, _ in line.named)
+
+
+def _tape_over(studio: Studio, low: list[str], start: int, at: int, end: int) -> bool:
+    """Whether a tape lies over the residue that is named from ``at`` to ``end``: then it is not gone."""
+    over = max((n for n in range(start, at) if low[n] in lex.OVER), default=start)
+    between = (one for one in low[over + 1 : at] if one not in lex.BETWEEN and one not in lex.OF_TAPE)
+    of_it = all(lex.STRIPS & kinds_bearing(studio.index.conn, one) for one in between if one not in UPON)
+    under = low[end : end + 1] in [[one] for one in lex.UNDER] and not lex.STRIP.isdisjoint(low[end:])
+    return under or (of_it and not lex.STRIP.isdisjoint(low[start:over]))
 
 
 def _under_tape(low: list[str], start: int, at: int, end: int) -> bool:
@@ -385,6 +403,10 @@ def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:
     done &= LIFTS.isdisjoint(gap[:1]) or len(gap) > 1 or not DOERS.isdisjoint(back)
     done &= lex.LEADS.isdisjoint((*gap, *back[by + 1 :]))
     if done and re.search(STILL_THERE, " ".join(back)) is None:
+        return True
+    tried = max((n for n, one in enumerate(back) if one in {"tried", "tested"}), default=len(back))
+    asked = re.search(STILL_THERE, " ".join(back[:tried])) or not lex.LEADS.isdisjoint(back[tried + 1 :])
+    if not BY_OTHERS.isdisjoint((*back, *ahead)) or (tried < len(back) and not asked):
         return True
     near = [[one for one in some if one not in lex.HOW] for some in (back[::-1], ahead)]
     if near[0][:1] == ["after"] or not TRIED.isdisjoint((*near[0][:1], *near[1][:1])):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose import words as lex
+from kb.desk.choose import lexicon as lex
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.studio import Studio
 from kb.index.queries import parts_of
@@ -201,7 +201,8 @@ def usual_glues(
     plain = (one.partition(" (")[0].casefold() for one in left if one.casefold() not in denied)
     unknown = {word for one in plain for word in (one, *one.split())} - lex.GLUE
     words, not_words = [one.casefold() for one in said], " ".join(denied).split()
-    of_tape, not_tape = (sum(one in lex.TAPED for one in some) for some in (words, not_words))
+    # What was on film is no paste either.
+    of_tape, not_tape = (sum(one in {*lex.TAPED, "film"} for one in some) for some in (words, not_words))
     if of_tape > not_tape or _taped(studio, question.sheet) or _other_glue(studio, words, unknown, denied):
         return []
     ruled_out = glues_in(studio, denied)

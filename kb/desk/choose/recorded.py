@@ -7,8 +7,9 @@ from collections.abc import Iterable
 
 import msgspec
 
-from kb.desk.choose import words as lex
+from kb.desk.choose import lexicon as lex
 from kb.desk.choose.may_be import with_media
+from kb.desk.choose.words import within
 from kb.desk.studio import Studio
 from kb.index.queries import entry, spot_tests
 from kb.index.rows import BARE_PAPER
@@ -68,7 +69,7 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
         f"no medium of the catalogue is called {unknown}: name what lies there" if unknown else "",
         "" if which else compiled.papers[paper[0]].name,
         f"which paper {' or '.join(papers)} is stays open" if papers and which else "",
-        lex.within(lex.sure_in_spite(lex.doubts("; ".join((*front, *back, *papers))))),
+        within(lex.sure_in_spite(lex.doubts("; ".join((*front, *back, *papers))))),
     )
     words = f" From the record of the sheet: {'; '.join(filter(None, said))}." if any(said) else ""
     whole = with_media(minded, question) if unknown else minded

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose import words as lex
+from kb.desk.choose import lexicon as lex
 from kb.desk.choose.grammar import (
     BLANKS,
     Line,
@@ -31,6 +31,7 @@ from kb.desk.choose.grammar import (
     supposed,
 )
 from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
+from kb.desk.choose.words import either
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
@@ -64,6 +65,7 @@ NOTHING_NEW = "nothing new, for the adhesive is named"
 NOT_WHICH = "nothing of which glue"
 """The same of a glue that is not named."""
 RULED_OUT = "ruled out"
+NOT_NEEDED = "a measure, which the answer does not need"
 ONLY_SUPPOSED = "not told as a fact"
 NOT_THE_WAY = "not taken for the way of this test"
 OF_POULTICE = "what the poultice is of, and not the tape's"
@@ -139,16 +141,16 @@ def spoken(studio: Studio, text: str, usual: Question | None = None) -> lex.Spok
     if both:
         asked = msgspec.structs.replace(asked, back_media=tuple(media) or asked.back_media)
         understood.append(lex.Said(both.group(0), "the same media on the other face"))
+    understood += [lex.Said(one, NOT_NEEDED) for one in lex.measures(text)]
     closest = text
     for word, near, _ in dict.fromkeys(found.near):
         closest = re.sub(rf"\b{re.escape(word)}\b", near, closest)
-    kinds = dict.fromkeys(kind for _, _, kind in found.near if kind)
     return lex.Spoken(
         asked if known else with_signs(studio, asked, found.signs),
         tuple(understood),
         tuple(found.left),
         closest if found.near else "",
-        tuple(kinds),
+        tuple(dict.fromkeys(kind for _, _, kind in found.near if kind)),
         lex.doubts(text),
     )
 
@@ -169,7 +171,7 @@ def _less_denied(studio: Studio, found: _Parsed) -> _Parsed:
 
 def _taken_for(studio: Studio, usually: list[str], found: _Parsed) -> _Parsed:
     """With a glue that is not named understood as any of these, and as one on its own."""
-    meant = f"{lex.TAKEN}{lex.either([lex.GLUES[one] for one in usually])}, as it is not said which"
+    meant = f"{lex.TAKEN}{either([lex.GLUES[one] for one in usually])}, as it is not said which"
     found.fields.setdefault("carrier", NO_CARRIER)
     said, left = [lex.Said(_glue_words(found)[0], f"{meant}, without a carrier")], []
     for one in found.left:

@@ -255,9 +255,9 @@ def media_elsewhere(studio: Studio, texts: Mapping[str, str], faces: Iterable[st
     # Most records name no marks.
     if not any(texts.values()):
         return []
+    from kb.desk.choose.lexicon import ANSWERED
     from kb.desk.choose.recorded import recorded
     from kb.desk.choose.spoken import WHICH_ONE, parsed
-    from kb.desk.choose.words import ANSWERED
     from kb.index.queries import record
     from kb.model.material import Medium
 

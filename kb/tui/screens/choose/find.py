@@ -9,7 +9,7 @@ from kb.science.numbers import counted
 from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
 if TYPE_CHECKING:
-    from kb.desk.choose.words import Spoken
+    from kb.desk.choose.lexicon import Spoken
     from kb.desk.studio import Studio
     from kb.model.question import Question
 

@@ -196,7 +196,7 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
 
     def action_write_card(self) -> None:
         """The card in a file beside the studio's other exports."""
-        from kb.desk.choose.card import card
+        from kb.desk.choose.explain import card
         from kb.tui.exports import plain_stem, write_new
 
         try:
