@@ -86,7 +86,6 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
     paper what tells it apart is passed over, and which of two it is is not understood.
     """
     # What a question without a sheet need not load.
-    from kb.desk.choose.grammar import line_of
     from kb.desk.choose.spoken import bearing, parsed
 
     texts = tuple(one.strip() for some in texts for one in some.split(";"))
@@ -102,7 +101,7 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
             known = entry(studio.index.conn, kind, text)
             named, left = [text] if known else [*bearing(studio, text, kind)], list[str]()
             if not named:
-                found = parsed(studio, text, line_of(studio, text))
+                found = parsed(studio, text)
                 named = found.media if of_media else [*filter(None, [found.fields.get(kind)])]
                 # Paint that is glazed with gum is another medium.
                 glues = [said.words for said, of, _ in found.held_by if of == "adhesive"]
@@ -124,11 +123,9 @@ def recorded(studio: Studio, kind: str, texts: Iterable[str]) -> tuple[list[str]
 
 def _denies(studio: Studio, phrase: str) -> bool:
     """Whether words say that a known thing is not there: "no ink", but not "not identified" or "except"."""
-    from kb.desk.choose.grammar import line_of
     from kb.desk.choose.spoken import WHICH_ONE, parsed
 
     found = re.match(lex.DENIED, phrase, re.IGNORECASE)
     if found is None or re.match(EXCEPTS, phrase, re.IGNORECASE):
         return False
-    rest = phrase[found.end() :]
-    return all(one.endswith(WHICH_ONE) for one in parsed(studio, rest, line_of(studio, rest)).left)
+    return all(one.endswith(WHICH_ONE) for one in parsed(studio, phrase[found.end() :]).left)

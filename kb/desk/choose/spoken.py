@@ -224,12 +224,12 @@ _Name = tuple[int, str, tuple[str, ...], str, bool]
 """A name: number of words, kind, ids (several share it), what it is called, whether its blank is filled."""
 
 
-def parsed(studio: Studio, text: str, line: Line, glue: str | None = None) -> _Parsed:
+def parsed(studio: Studio, text: str, line: Line | None = None, glue: str | None = None) -> _Parsed:
     """Word by word, the longest name first. ``glue``: that which is named, or the one of several that ages
-    most, so that signs say nothing more; None if none is named."""
+    most, so that signs say nothing more; None if none is named. ``line``: the text taken apart before."""
     found = _Parsed({}, [], {}, [], [], [], [], [], [])
     fields, _, _, understood, left, shared, *_ = found
-    line = line.anew()
+    line = (line or line_of(studio, text)).anew()
     words, clause_of, joined, things, strips, _ = line
     if re.search(lex.OLD, re.sub(lex.UNSURE, "", text, flags=re.IGNORECASE), re.IGNORECASE):
         fields["stage"] = LOOSE_STAGE
