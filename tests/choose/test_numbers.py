@@ -112,3 +112,24 @@ def test_a_row_with_a_number_never_says_that_it_is_not_proposed(studio: Studio) 
     assert "First 2 clean looks at a margin, then the spot" in said
     assert f"Without looks held back: {row.refused}." in said
     assert looked.place_of(row.liquid).endswith(", after 2 clean looks at a margin")
+
+
+def test_a_liquid_above_the_ceiling_says_why_it_is_free(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It stood there like any other, while a milder one was held back by the ceiling."""
+    asked = Question(adhesive="natural-rubber-resin", stage="fresh", medium="toner", paper="paper-rag")
+    answer = choose(studio, asked)
+    first = answer.groups[0]
+    assert first.lead is not None
+    assert (first.held, first.lead.harm.high > 0.6) == ("", True)
+    said = "; harm up to 64.2 % is above your ceiling, but it rather releases without harm than not"
+    assert before(answer, first, 0.6) == said
+    # Where the ceiling is higher, or is not said, there is nothing to explain.
+    assert before(answer, first, 0.8) == before(answer, first) == ""
+    assert all("ceiling, but" not in before(answer, line, 0.6) for line in answer.groups if line.held)
+    words = ["--adhesive", "natural-rubber", "--stage", "fresh", "--medium", "toner", "--paper", "rag paper"]
+    assert main(["choose", "--studio", str(studio.root), *words]) == 0
+    assert "above your ceiling, but" in " ".join(capsys.readouterr().out.split())
+    assert main(["choose", "--studio", str(studio.root), *words, "--ceiling", "0.8"]) == 0
+    assert "above your ceiling, but" not in " ".join(capsys.readouterr().out.split())

@@ -93,7 +93,7 @@ def run(args: argparse.Namespace) -> int:
 
         say(Lines(card(answer)))
         return done
-    _print(answer, why=args.why)
+    _print(answer, dials.ceiling, why=args.why)
     return done
 
 
@@ -104,10 +104,10 @@ def _print_understood(said: Spoken) -> None:
     say(said.sentence.removeprefix(said.missed) if said.closest else said.sentence, indent="")
 
 
-def _print(answer: Answer, *, why: bool) -> None:
+def _print(answer: Answer, ceiling: float, *, why: bool) -> None:
     """For people: what stops, what the sheet asks for, what happened here, the lines with their figures in
     words, the series, what to do."""
-    from kb.desk.choose.words import HERE, barred, numbers, warnings
+    from kb.desk.choose.words import HERE, barred, before, numbers, warnings
 
     minded = warnings(answer)
     here = [one for one in minded if one.startswith(HERE)]
@@ -116,7 +116,7 @@ def _print(answer: Answer, *, why: bool) -> None:
     say_each(here, indent="", before="! ")
     say_each((*(worked.text for worked in answer.worked_here), *answer.other_ways), indent="")
     for place, line in zip(numbers(answer), answer.groups, strict=True):
-        _print_line(answer, place, line, why=why)
+        _print_line(place, line, before(answer, line, ceiling), why=why)
     if why:
         for one in answer.suggestions:
             _print_why(one)
@@ -135,14 +135,14 @@ def _print(answer: Answer, *, why: bool) -> None:
             say(text, indent="")
 
 
-def _print_line(answer: Answer, place: int, line: Group, *, why: bool) -> None:
+def _print_line(place: int, line: Group, comes_first: str, *, why: bool) -> None:
     """One way of acting: its leader, how likely it releases and harms, what comes first; 0: not proposed."""
-    from kb.desk.choose.words import alike, before
+    from kb.desk.choose.words import alike
 
     one = line.lead
     assert one is not None
     say(f"{f'{place}.' if place else '-':>3} {line.name}{alike(line)}")
-    say(f"release {_chance(one.release)}, harm {_chance(one.harm)}{before(answer, line)}", indent="    ")
+    say(f"release {_chance(one.release)}, harm {_chance(one.harm)}{comes_first}", indent="    ")
     if why:
         _print_why(one)
 

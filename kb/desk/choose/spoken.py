@@ -391,12 +391,8 @@ def _of_sheet(studio: Studio, line: Line, at: int) -> bool:
 def _before_tape(line: Line, on: int) -> bool:
     word, behind = line.words[on].casefold(), " ".join(line.words[on + 1 : on + 2]).casefold()
     together = line.clause_of[on + 1 : on + 2] == line.clause_of[on : on + 1]
-    return (
-        behind in lex.OF_TAPE
-        and together
-        and word not in lex.WHERE
-        and (word in lex.WHICH or lex.is_link(word))
-    )
+    says = word not in lex.WHERE and (word in lex.WHICH or lex.is_link(word))
+    return behind in lex.OF_TAPE and together and says
 
 
 def _on_what(word: str) -> str:
@@ -410,14 +406,13 @@ def _sign(studio: Studio, found: _Parsed, line: Line, sign: tuple[int, str, str]
     beside = at > 0 and line.clause_of[at - 1] == line.clause_of[at]
     word, before = line.words[at], line.words[at - 1].casefold() if beside else ""
     with_age = word.casefold() in lex.TURNED or before in lex.TURNS
+    of_tape = not lex.STRIP.isdisjoint(line.words[at + 1 : at + 2])
     if _of_sheet(studio, line, at):
         found.understood.append(lex.Said(word, OF_SHEET))
-    elif known and before == lex.OR and not lex.STRIP.isdisjoint(line.words[at + 1 : at + 2]):
+    elif (before == lex.OR and of_tape) if known else _or_another(line, at):
         found.left.append(f"{word} (or not?)")
     elif known and (look in found.signs or (look not in lex.AGES and not with_age)):
         found.understood.append(lex.Said(word, NOTHING_NEW, sign=True))
-    elif not known and _or_another(line, at):
-        found.left.append(f"{word} (or not?)")
     elif found.signs.get(look, finding) != finding:
         found.left.append(f"{word} (a second {look.replace('-', ' ')})")
     else:
@@ -504,12 +499,12 @@ def _filled(found: _Parsed, phrase: str, name: _Name, *, either: bool) -> lex.Sa
     """Fill a blank with what a name means. ``either``: "or" stands before it."""
     fields = found.fields
     _, kind, ids, called, _ = name
-    if kind == "medium" and {phrase.casefold(), singular(phrase.casefold())} & lex.THINGS and len(ids) > 1:
-        found.things.append((len(found.understood), ids))
+    if several := kind == "medium" and len(ids) > 1:
         called += " (the worse counts; say which)"
+    if several and {phrase.casefold(), singular(phrase.casefold())} & lex.THINGS:
+        found.things.append((len(found.understood), ids))
     elif kind == "medium":
         found.media.extend(ids)
-        called += " (the worse counts; say which)" if len(ids) > 1 else ""
     elif kind == "adhesive" and (len(ids) > 1 or (either and (found.shared or kind in fields))):
         before = (*found.shared, *filter(None, [fields.pop(kind, "") if either else ""]))
         found.shared[:] = dict.fromkeys((*before, *ids))
@@ -539,11 +534,10 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
         phrase, borne = line.borne[phrase]
         usual = USUAL.get(phrase.casefold(), ("", ""))
         # Most stretches of words are no name.
-        second, kinds = (
-            None,
-            [one for one in BLANKS if one in borne or one == usual[0]] if borne or usual[0] else (),
-        )
-        for kind in kinds:
+        if not (borne or usual[0]):
+            continue
+        second = None
+        for kind in (one for one in BLANKS if one in borne or one == usual[0]):
             hits = bearing(studio, usual[1] if usual[0] == kind else phrase, kind)
             if clause_of[at] != clause_of[at + length - 1]:
                 # "Canvas, tape" is no canvas tape, "drawing, ink" no drawing ink; "Bare paper, no medium" is
@@ -568,14 +562,11 @@ def _longest(studio: Studio, line: Line, at: int, filled: dict[str, str]) -> _Na
                     continue
             # "Tape on glassine" lies on that paper, "glassine strip" is one.
             behind = at + length
-            while words[behind : behind + 1] != [] and words[behind].casefold() in lex.SIGNS:
+            while behind < len(words) and words[behind].casefold() in lex.SIGNS:
                 behind += 1
-            strip = words[behind : behind + 1]
             sheet = "paper" in borne and "paper" not in filled
-            of_strip, beside = (
-                " ".join(strip).casefold(),
-                clause_of[at : at + 1] == clause_of[behind:][:1],
-            )
+            of_strip = " ".join(words[behind : behind + 1]).casefold()
+            beside = clause_of[at : at + 1] == clause_of[behind:][:1]
             lies_on = kind == "carrier" and sheet and of_strip not in {*lex.OF_TAPE, "patch"}
             # "Washi tape" is none that the sheet is of; "paper: rag; tape: masking" is said of both.
             if lies_on or (kind == "paper" and of_strip in lex.STRIP and beside):

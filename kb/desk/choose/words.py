@@ -38,16 +38,26 @@ def numbers(answer: Answer) -> list[int]:
     return found
 
 
-def before(answer: Answer, line: Group) -> str:
-    """What comes before the spot, or why there is none."""
+def before(answer: Answer, line: Group, ceiling: float = 1.0) -> str:
+    """What comes before the spot, or why there is none; and why one above the ``ceiling`` of harm is free."""
     if line.looks:
         said = f"; first {looks_at_a_margin(line.looks)}, then the spot"
     elif line.held and step_of(answer, line.liquid) is not None:
         said = f"; only in its place in the series, now held back: {line.held}"
     else:
-        said = f"; not proposed: {line.held}" if line.held else ""
+        said = f"; not proposed: {line.held}" if line.held else _above(line, ceiling)
     said += "; only if the milder ones fail" if line.last_resort else ""
     return f"{said}; one that acts like it was tried here" if line.tried else said
+
+
+def _above(line: Group, ceiling: float) -> str:
+    from kb.science.choose.evidence import KEEP_FROM, safe_release
+
+    one = line.lead
+    if one is None or one.harm.high <= ceiling or safe_release(one.release.p, one.harm.p) <= KEEP_FROM:
+        return ""
+    upper = percent(one.harm.high, 1)
+    return f"; harm up to {upper} is above your ceiling, but it rather releases without harm than not"
 
 
 def looks_at_a_margin(looks: int) -> str:
