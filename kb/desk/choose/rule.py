@@ -1,14 +1,19 @@
 """Which cautions apply to a liquid in a question."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from itertools import product
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.desk.choose.may_be import SURE
 from kb.desk.choose.words import either, within
+from kb.desk.studio import Studio
 from kb.index.compiled import MIN_SHARE, Compiled
 from kb.model.guidance import ABOUT_LIQUID, Caution, When
 from kb.model.question import Question
 from kb.science.numbers import percent
+
+if TYPE_CHECKING:
+    from kb.science.sheet.polygons import Box
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
 REACH = "reach"
@@ -157,3 +162,55 @@ def about_liquid(when: When) -> bool:
 def with_advice(caution: Caution) -> str:
     """What a rule says, and where it is about this sheet what to do instead."""
     return f"{caution.text} {caution.instead}".strip() if about_this_sheet(caution.when) else caution.text
+
+
+def taped_on_both(studio: Studio, question: Question, state: Hashable) -> bool:
+    """Whether tape may lie on both faces at one place: as was said, naming the same media on both, or by the
+    strips of the sheet as they are in that ``state`` of the index."""
+    front = {question.medium, *question.also_media} - {""}
+    # Ink on both faces under a glue that is no tape's is no tape on both; what is not named is tape.
+    unnamed = question.signs or not (question.adhesive or question.may_be)
+    taped = bool(front and (question.tape or question.carrier or unnamed))
+    said = taped and front <= set(question.back_media)
+    if said or not question.sheet:
+        return said
+    return studio.compiled.kept("facing", (state, question.sheet), lambda: _facing(studio, question.sheet), 8)
+
+
+def _facing(studio: Studio, sheet: str) -> bool:
+    """Whether a strip of tape lies behind another on the sheet, and both are still on it."""
+    # What a question without a sheet need not load.
+    from kb.book.kinds.parts import corners
+    from kb.index.kept_rows import kept
+    from kb.science.sheet.polygons import OVERHANG_MM, Box, box, pieces, shape
+
+    conn = studio.index.conn
+    found = [row.body for row in kept(conn, "strip", sheet) if not row.body.weak]
+    strips = [(strip.face, corners(strip.outline)) for strip in found]
+    sheets = kept(conn, "sheet", sheet) if strips else []
+    width = next((row.body.width_mm for row in reversed(sheets)), None)
+    if not _behind([(face, box(outline)) for face, outline in strips], width):
+        return False
+    done = [row.body for row in kept(conn, "patch", sheet) if row.body.progress == "done"]
+    try:
+        # Its corners are rounded: no seam between two is tape that was left.
+        lifted = [(patch.face, shape(corners(patch.outline)).buffer(OVERHANG_MM)) for patch in done]
+        left = []
+        for face, outline in strips if lifted else ():
+            area: Any = shape(outline)
+            for gone in (patch for side, patch in lifted if side == face):
+                area = area.difference(gone)
+            left += [(face, Box(*one.bounds)) for one in pieces(area)]
+    except ValueError:
+        # An outline that was corrected by hand may cross itself: all of the tape counts as there.
+        return True
+    return not lifted or _behind(left, width)
+
+
+def _behind(tape: Sequence[tuple[str, "Box"]], width: float | None) -> bool:
+    front, back = ([around for side, around in tape if side == face] for face in ("front", "back"))
+    # Each face is measured from its own left edge; without a width nobody knows where that is on the other.
+    return any(
+        top < low and up < bottom and (not width or (left < width - west and width - east < right))
+        for (left, top, right, bottom), (west, up, east, low) in product(front, back)
+    )
