@@ -361,6 +361,12 @@ lifted with hot air by the previous restorer, residue, toner | lifted, previous,
 previous restorer used a gel, masking tape, toner | previous, restorer | method=swab
 already tried water gel, masking tape, toner | tried, water (a liquid) | method=swab
 want to try gel with water, masking tape, toner | want, try, water (a liquid) | method=gel
+# Gummed by its name, and said to stick by itself: it was wetted.
+self adhesive linen tape, map | | tape= adhesive= carrier=cloth
+pressure-sensitive brown paper tape on etching | | tape= adhesive= medium=intaglio
+linen tape, self-adhesive, on etching | | tape= adhesive= carrier=cloth
+linen tape on etching, self-adhesive label | | tape=gummed-linen
+self-adhesive masking tape over toner | | tape=masking-rubber
 # A measure tells nothing that the answer needs, and stood among what was not understood.
 25 mm masking tape, 300 mm long, on 80 gsm newsprint | | tape=masking-rubber paper=paper-woodpulp
 sheet 420 x 594 mm, 1 1/2" masking tape, pH 4.5 | 1 |

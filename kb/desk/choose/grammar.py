@@ -13,7 +13,7 @@ from kb.desk.choose import lexicon as lex
 from kb.desk.studio import Studio
 from kb.index.catalogue_rows import normal
 from kb.index.rows import NO_CARRIER
-from kb.index.search import find, kinds_bearing
+from kb.index.search import exactly, find, kinds_bearing
 
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
 LIKE = 84.0
@@ -85,6 +85,7 @@ def straightened(studio: Studio, text: str) -> str:
     "pencil, copying" was graphite, "cloth tape, plastic coated" a surgical one."""
     for words, instead in lex.SHORT:
         text = re.sub(words, instead, text, flags=re.IGNORECASE)
+    text = re.sub(lex.BY_ITSELF, partial(_not_gummed, studio), text, count=MOST_TURNED, flags=re.IGNORECASE)
     nouns = "|".join(lex.BEFORE_WHICH)
     behind = rf"\b(?:([\w-]+) )?({nouns})(s?)(?: ?\(| ?[,:] ?)([\w'-]+(?: [\w'-]+){{0,2}})(?:\)|(?=$|[,;.]))"
     of = rf"\b(?:([\w-]+) )?({nouns})(s?) of (?:the )?([\w'-]+(?: [\w'-]+){{0,2}})"
@@ -97,6 +98,17 @@ def straightened(studio: Studio, text: str) -> str:
             at = found.start() + len(name) if name != found[0] else found.end(2)
     run = rf"\b((?:[\w'-]+ ){{2,3}})({'|'.join(sorted(lex.STRIP | lex.LABELS))})\b"
     return re.sub(run, partial(_in_order, studio), text, count=MOST_TURNED, flags=re.IGNORECASE)
+
+
+def _not_gummed(studio: Studio, found: re.Match[str]) -> str:
+    """The strip alone where its tape would by that name be gummed: "self-adhesive linen tape" is none."""
+    words, compiled = (found[1] or found[2]).split(), studio.compiled
+    for first in range(len(words)):
+        hits = exactly(studio.index.conn, " ".join((*words[first:], "tape")), "tape")
+        groups = {compiled.adhesives[compiled.tapes[one.id][1]].group for one in hits}
+        if groups:
+            return f"{' '.join(words)} {'strip' if groups.isdisjoint(lex.STICKING) else 'tape'}"
+    return found[0]
 
 
 def _borne(studio: Studio, name: str) -> set[str]:

@@ -295,6 +295,14 @@ ASKED = r"([^\W_]+) ?\?"
 ASKS = r"\W*(?:how|what|which|why|can|should)\b"
 GENERIC = r"\b(?:sticky|adhesive|self[- ]adhesive|pressure[- ]sensitive(?: adhesive)?|psa)[ -]+(tapes?)\b"
 """A word for such tape and not for what is seen of this one: old tape of the kind no longer sticks."""
+_PSA = r"(?:self[- ]adhesive|pressure[- ]sensitive)\b(?: adhesive)?"
+BY_ITSELF = (
+    rf"\b{_PSA},? ((?:[\w-]+ ){{1,3}})tapes?\b"
+    rf"|\b((?:[\w-]+ ){{1,3}})tapes?(?:,| is| which is)? ?\(?{_PSA}\)?(?! \w)"
+)
+"""A tape of which is said that it sticks without water."""
+STICKING = frozenset(("rubber", "acrylic", "silicone"))
+"""Groups of adhesives that do, and that a tape may bear in place of its usual one."""
 ABROAD = (
     r"\b(?:(?:selbst)?klebeb(?:and|änder)|klebestreifen|klebefilm|rubans? adhésifs?|nastr[oi] adesiv[oi]"
     r"|cintas? adhesivas?)\b"

@@ -51,8 +51,6 @@ SHARED = ("adhesive", "medium")
 """Where several bear such a name, all count: a glue ("hot melt") may be any of them, and of media
 ("felt tip", "fountain pen") the worst decides."""
 RUBBER, HARD = "rubber", "crosslinked"
-STICKING = frozenset((RUBBER, "acrylic", "silicone"))
-"""Groups of adhesives that a tape may bear in place of its usual one."""
 CREPE = "crepe-paper"
 """Porous, and yet no paper that one brushes with paste."""
 SHEETS = frozenset(("medium", "paper", "object"))
@@ -479,7 +477,7 @@ def _second_of_tape(studio: Studio, found: _Parsed, line: str) -> None:
     named = ({glue} if glue else set(found.shared)) & compiled.adhesives.keys()
     brushed_on = compiled.carriers.get(carrier) == "porous" and carrier != CREPE
     on_tapes = {one for _, one, on in compiled.tapes.values() if on != NO_CARRIER}
-    fitting = {one for one in named & on_tapes if compiled.adhesives[one].group in STICKING} | {borne}
+    fitting = {one for one in named & on_tapes if compiled.adhesives[one].group in lex.STICKING} | {borne}
     if brushed_on or not (borne or re.search(lex.FILM_TAPE, line, re.IGNORECASE)):
         fitting |= named
     carriers = {carrier, NO_CARRIER} if carrier else set(compiled.carriers)
