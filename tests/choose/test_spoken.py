@@ -326,6 +326,7 @@ masking tape over toner, if the carrier is gone | if, carrier gone (not told as 
 if carrier gone, masking tape | if, carrier gone (not told as a fact) | carrier=crepe-paper
 what if the film has fallen off, masking tape | if, carrier gone (not told as a fact) | carrier=crepe-paper
 I want the carrier gone, masking tape | want, carrier gone (not told as a fact) | carrier=crepe-paper
+masking tape, carrier gone if possible | carrier gone (not told as a fact), if, possible | carrier=crepe-paper
 if no carrier, masking tape, toner | if, no carrier (not told as a fact) | carrier=crepe-paper
 now that the carrier is gone, masking tape | | carrier=none-transfer
 can I use gel where the carrier is gone, masking tape | can | carrier=none-transfer method=gel
@@ -340,6 +341,9 @@ pen, gel, clear tape | | medium=gel-pen method=swab
 photograph (cyanotype), tape | | medium=blueprint also_media=
 tape: masking, ink: iron gall | | tape=masking-rubber medium=iron-gall
 toner (colour laser), masking tape | | medium=toner method=swab
+watercolour paint, gum arabic | | medium=watercolour adhesive=gum-arabic
+masking tape and acrylic on etching | acrylic (a second adhesive) | adhesive=natural-rubber-resin
+paper: newsprint; ink: none; tape: masking | | medium=bare-paper tape=masking-rubber paper=paper-woodpulp
 print, starch paste, etching | | medium=intaglio adhesive=starch-dextrin
 # Denied behind its name it was taken, and "ruled out" was ruled lines.
 masking tape is ruled out, matt tape, toner | not masking tape | tape= medium=toner also_media=

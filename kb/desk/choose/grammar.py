@@ -141,9 +141,10 @@ def _turned(studio: Studio, found: re.Match[str], *, apart: bool) -> str:
         for kept, head in heads:
             either = (one for one in (said, said.removesuffix("s")) if _borne(studio, f"{one} {head}"))
             name = next(either, "")
-            name = name or (said if noun == "paint" and "adhesive" in _borne(studio, said) else "")
-            # "Paint, acrylic" is one thing, as "crayon (wax)" is.
+            # "Paint, acrylic" is one thing, as "crayon (wax)" is, and "paint (casein)" is no glue.
             one = "(" in found[0] or noun.casefold() in {"crayon", *lex.WHICH}
+            if "(" in found[0] and noun == "paint" and "adhesive" in _borne(studio, said):
+                name = name or said
             if name and (one or not (apart and _borne(studio, said))):
                 return f"{kept}{name} {head}{many}{rest}"
     return found[0]
@@ -397,9 +398,10 @@ def _thing_at(low: list[str], place: int, name_at: Callable[[int], tuple[int, st
     return max(length, int(seen)), lex.SIGN if seen else kind
 
 
-def supposed(line: Line, at: int) -> bool:
-    """Whether what is named here is so only in thought: "if the carrier gone"."""
-    return re.search(SUPPOSED, " ".join(_around(line, at, at + 1)[0])) is not None
+def supposed(line: Line, at: int, length: int) -> bool:
+    """Whether what is named here is so only in thought: "if the carrier gone", "gone if possible"."""
+    back, _, ahead = _around(line, at, at + length)
+    return re.search(SUPPOSED, " ".join(back)) is not None or not {"if", "soon"}.isdisjoint(ahead[:1])
 
 
 def no_way(studio: Studio, line: Line, at: int, length: int) -> bool:

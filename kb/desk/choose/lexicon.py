@@ -333,6 +333,7 @@ SHORT = (
     (SURE, " "),
     (THOUGHT, "not"),
     # What is denied behind its name is so as before it.
+    (r"\b(inks?|media|medium): ?(?:none|nil|no)\b", r"no \1"),
     (RULED_OUT, r"\1not \2"),
     (r"\b(?:(?:i|we)(?:'d|'ve| would| can| have)? )?rul(?:e|ed|ing) out(?= )", "not"),
     # Of a pencil a colour behind it says which, as before it: graphite bars less.

@@ -302,7 +302,7 @@ def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> 
     elif kind == "adhesive" and of_poultice(line, at, length, partial(_name_at, studio, line)):
         found.understood.append(lex.Said(phrase, OF_POULTICE))
         return []
-    elif second:
+    elif second or (kind == "adhesive" and _beside_tape(line, at)):
         found.left.append(f"{phrase} (a second {kind})")
     elif ids == (BARE_PAPER,) and of_back(line, clause_of[at]):
         # "No ink on the back" and "verso blank" are no word about the front.
@@ -311,7 +311,7 @@ def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> 
         else:
             found.understood.append(lex.Said(phrase, "the back, and no word about the front"))
         return []
-    elif NO_CARRIER in ids and kind == "carrier" and supposed(line, at):
+    elif NO_CARRIER in ids and kind == "carrier" and supposed(line, at, length):
         found.left.append(f"{phrase} ({ONLY_SUPPOSED})")
         return []
     elif kind == "method" and no_way(studio, line, at, length):
@@ -324,6 +324,13 @@ def _named(studio: Studio, found: _Parsed, line: Line, at: int, name: _Name) -> 
         found.understood.append(_filled(found, phrase, name, either=either))
     things.append((kind, clause_of[at]))
     return [(kind, f"{phrase}: {called}")] if len(ids) > 1 and kind not in SHARED and not second else []
+
+
+def _beside_tape(line: Line, at: int) -> bool:
+    """Whether "and" joins what is named here to a tape: "masking tape and acrylic" are two."""
+    ahead = " ".join(line.words[at + 1 : at + 2]).casefold()
+    joined = at > 0 and line.words[at - 1].casefold() == "and" and ahead not in lex.OF_TAPE
+    return joined and line.named[-1:] == [("tape", line.clause_of[at])]
 
 
 def _which(studio: Studio, found: _Parsed, asked: list[tuple[str, str]]) -> list[str]:
