@@ -16,8 +16,8 @@ from typing import Any
 
 import msgspec
 
-from kb.book.kinds.parts import Photo
-from kb.book.kinds.photograph import Photograph, PhotoPair, circle, pair_line, when_taken
+from kb.book.kinds.parts import Face, Photo
+from kb.book.kinds.photograph import Photograph, PhotoPair, area_words, circle, pair_line, when_taken
 from kb.book.line import hash_of
 from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
@@ -38,7 +38,7 @@ class Pair(Plain, frozen=True, kw_only=True):
     id: str
     at: str
     sheet: str
-    face: str
+    face: Face
     area: str
     before: str
     after: str
@@ -50,6 +50,11 @@ class Pair(Plain, frozen=True, kw_only=True):
     files: dict[str, str]
     wants: str
     """What has to be said before the pair can be compared; empty if nothing."""
+
+    @property
+    def place(self) -> str:
+        """``F3, front``, as the record says it."""
+        return area_words(PhotoPair(sheet="", before="", after="", face=self.face, area=self.area))
 
 
 def pairs(studio: Studio, typed: str = "") -> list[Pair]:

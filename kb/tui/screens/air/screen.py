@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 USUAL_WARMTH = "20 °C"
 BY_AREA = ("dish", "bath")
-SOMETIMES = ("per_hour", "area", "space")
-"""Lines that not every way of working has."""
 
 
 class FieldWords(NamedTuple):

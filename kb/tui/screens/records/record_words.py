@@ -72,7 +72,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
     tape = names.of("tape", one.tape) if one.tape else names.of("adhesive", one.adhesive)
     stage, medium = names.of("stage", one.stage), names.of("medium", one.medium)
     liquid, method = names.blend(one.liquid), names.of("method", one.method)
-    release = "control" if one.control else _cell(RELEASE_CELL, one.release, NOT_GRADED)
+    release = "control" if one.control else _grade(RELEASE_CELL, one.release, NOT_GRADED)
     said = "; ".join(
         (
             f"{one.sheet or 'sheet not noted'}: {liquid}, {method}",
@@ -82,7 +82,7 @@ def row_words(names: Names, one: TestSummary) -> Row:
             f"by {one.who}",
         )
     )
-    harm = _cell(HARM_CELL, one.harm, "not looked")
+    harm = _grade(HARM_CELL, one.harm, "not looked")
     return Row(
         one.id,
         day_of(one.at),
@@ -97,10 +97,6 @@ def row_words(names: Names, one: TestSummary) -> Row:
         one.who,
         said,
     )
-
-
-def _cell(words: tuple[str, ...], grade: int | None, none: str) -> str:
-    return none if grade is None else words[grade] if 0 <= grade < len(words) else str(grade)
 
 
 def facts(names: Names, test: SpotTest) -> Facts:

@@ -185,7 +185,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
         table.clear()
         for pair in shown.pairs:
             table.add_row(
-                line(_place(pair)),
+                line(pair.place),
                 day_of(pair.at),
                 line(cut(_state(pair), self._state_room)),
                 height=self.bench.row_lines,
@@ -273,7 +273,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
     def action_read(self) -> None:
         """All that was said, where the lines below are too few."""
         if self.pair is not None and self.pair.said:
-            self.app.push_screen(NoteScreen(_place(self.pair), self.pair.said))
+            self.app.push_screen(NoteScreen(self.pair.place, self.pair.said))
 
     def action_add(self) -> None:
         # Where one from before waits for its like, the next is the one after.
@@ -312,7 +312,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
             return
         scale = f"{pair.px_per_mm:g}" if pair.px_per_mm else ""
         before = {"swab": pair.swab, "px_per_mm": scale}
-        says = f"{self.sheet}: {_place(pair)}"
+        says = f"{self.sheet}: {pair.place}"
         form = FewLines("Swabbed area", MARK, partial(_mark, photograph=pair.before), before, says=says)
         self.app.push_screen(form, self._stored)
 
@@ -382,10 +382,6 @@ def half_blocks(rows: Sequence[Sequence[tuple[int, int, int]]]) -> Content:
         ]
         lines.append(Content.assemble(*cells))
     return Content("\n").join(lines)
-
-
-def _place(pair: Pair) -> str:
-    return ", ".join(part for part in (pair.area or "the whole", pair.face) if part)
 
 
 def _state(pair: Pair) -> str:
