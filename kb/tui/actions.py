@@ -23,14 +23,18 @@ class Act(NamedTuple):
     """Taken before the widget in focus sees the key."""
 
 
+LEADING = (
+    *((f"go('{place.mode}')", place.key, place.name, place.says) for place in PLACES),
+    ("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet"),
+    ("drafts", "ctrl+b", "Drafts", "Go on with a form that was begun and not stored"),
+    ("settings", "f12", "Settings", "Who writes, whose limits, colours, gloves"),
+    ("tour", "ctrl+g", "Tour", "One minute through the places"),
+)
+"""What shows another screen: its key comes before what is typed behind it, which is meant for that screen."""
 APP = (
     Act("help_here", "f1", "Help", "Explain this screen and its keys", foot=False, first=True),
-    *(Act(f"go('{place.mode}')", place.key, place.name, place.says, foot=False) for place in PLACES),
-    Act("show_sheet", "ctrl+l", "Plan of a sheet", "What is known and planned of a sheet", foot=False),
+    *(Act(*one, foot=False, first=True) for one in LEADING),
     Act("take_back", "ctrl+z", "Take back", "Take back what was stored in the last minute", foot=False),
-    Act("drafts", "ctrl+b", "Drafts", "Go on with a form that was begun and not stored", foot=False),
-    Act("settings", "f12", "Settings", "Who writes, whose limits, colours, gloves", foot=False),
-    Act("tour", "ctrl+g", "Tour", "One minute through the places", foot=False),
     Act("copy_value", "y", "Copy", "Copy the value under the cursor", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )
@@ -63,9 +67,9 @@ BLENDS = (
     Act("dismiss", "escape", "Back", "Back to the question"),
 )
 AIR = (
+    Act("page(-1)", "pageup", "Figures up", "Move the figures while one types", shown="PgUp", first=True),
+    Act("page(1)", "pagedown", "down", "Move them on", shown="PgDn", first=True),
     Act("take_row", "ctrl+r", "From row", "Take the liquid or blend of the row in the question", first=True),
-    Act("page(1)", "pagedown", "down", "Move the figures on while one types", shown="PgDn", first=True),
-    Act("page(-1)", "pageup", "Figures up", "Move the figures back", shown="PgUp", first=True),
     Act("figures", "ctrl+o", "All figures", "Open all figures with models and sources, or fold", first=True),
     Act("leave", "escape", "Back", "Back to the question; what was typed stays"),
 )

@@ -222,11 +222,10 @@ class BenchleafApp(Bench):
         """Show a place. What lies over the one that is left and holds nothing typed is closed."""
         if mode == SHEET:
             self.in_hand = "sheet"
-        if mode != self.current_mode:
-            if mode == SHEET:
-                self.came_from = self.current_mode
-            while getattr(self.screen, "passing", False):
-                self.screen.dismiss(None)
+        if mode != self.current_mode and mode == SHEET:
+            self.came_from = self.current_mode
+        while self.screen_stack and getattr(self.screen, "passing", False):
+            self.screen.dismiss(None)
         return super().switch_mode(mode)
 
     def put_into_question(self, put: Callable[[Asked], None]) -> None:

@@ -16,10 +16,12 @@ from threading import RLock
 from time import time
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, cast
 
+from textual import events
 from textual.app import App
 from textual.message import Message
 from textual.message_pump import MessagePump
 
+from kb.tui.actions import LEADING
 from kb.tui.clock import DwellClock, passing_s
 from kb.tui.inside_textual import desktop_notice, every_screen, forget_notices, screens_at
 from kb.tui.text import tidy, without_commands
@@ -110,6 +112,17 @@ class Bench(App[None]):
         """What was touched last and baths are planned for; nothing once that was cleared."""
         self.drafts: dict[str, KeptDraft] = {}
         """Forms that were begun and not stored, as they lie on disk; the one written last first."""
+
+    async def on_event(self, event: events.Event) -> None:
+        """A key that the screen is deaf to reaches no line of it."""
+        typed = isinstance(event, events.Key) and not event.is_forwarded and bool(self.screen_stack)
+        if not typed or getattr(self.screen, "hears", lambda _: True)(event):
+            await super().on_event(event)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """What leads elsewhere waits until a pop-up is answered, unless that only greets."""
+        over = self.screen_stack and self.screen.is_modal and not getattr(self.screen, "passing", False)
+        return not (over and any(name.partition("(")[0] == action for name, *_ in LEADING))
 
     @property
     def studio(self) -> Studio:

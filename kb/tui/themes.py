@@ -27,7 +27,6 @@ PAPER = Theme(
         "block-cursor-blurred-background": "#d9cfb8",
         "footer-background": "#e9e1cf",
         "footer-key-foreground": "#8a4526",
-        "input-selection-background": "#2f5566 30%",
         "text-disabled": "#5d564c",
     },
 )

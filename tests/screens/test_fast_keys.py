@@ -8,28 +8,43 @@ from typing import Any
 
 import pytest
 from textual import events
+from textual.pilot import Pilot
 from textual.screen import Screen
+from textual.widgets import Input
 
 from kb.desk.records.fill import Begun
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
-from kb.model.question import Question
 from kb.tui.app import BenchleafApp
 from kb.tui.form import FormScreen
 from kb.tui.palette import Palette
 from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.few_lines import FewLines
-from kb.tui.screens.records.draft import Chosen, Draft
+from kb.tui.screens.note import AskScreen
+from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water.bath_form import InReach
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
+from kb.tui.widgets.frame import KeyBar
+from tests.screens.drafts import a_draft
 from tests.screens.screen_help import keys, post, settle, write
 
 NewApp = Callable[[], BenchleafApp]
+
+
+async def on_form(pilot: Pilot[Any], **typed: Any) -> Any:
+    """The form of a spot of acetone, with what is typed there already; the app."""
+    await settle(pilot)
+    app: Any = pilot.app
+    app.draft = a_draft(**typed)
+    await app.push_screen(SpotTestScreen(app.draft))
+    await settle(pilot)
+    return app
 
 
 class Asked(AtDesk, Screen["str | None"]):
@@ -90,11 +105,7 @@ async def test_what_is_typed_behind_an_arrow_key_is_for_the_next_line(new_app: N
 async def test_keys_typed_ahead_on_the_spot_test_land_where_they_were_meant(new_app: NewApp) -> None:
     """To the grades, release 3, bleed 0, past one, 2, in one burst: all went into the place of the spot."""
     async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        app: Any = pilot.app
-        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
-        await app.push_screen(SpotTestScreen(app.draft))
-        await settle(pilot)
+        app = await on_form(pilot)
         for key in ("ctrl+n", "3", "0", "tab", "2"):
             app.post_message(events.Key(key, key if len(key) == 1 else None))
         await settle(pilot)
@@ -151,11 +162,7 @@ async def test_a_reading_that_is_begun_while_the_last_one_is_stored_stays(new_ap
 async def test_delete_behind_the_key_that_asks_takes_no_letter(new_app: NewApp) -> None:
     """Throw it away? Delete says yes; typed before the question was there it took a letter of the form."""
     async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        app: Any = pilot.app
-        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
-        await app.push_screen(SpotTestScreen(app.draft))
-        await settle(pilot)
+        app = await on_form(pilot)
         site = app.screen.query_one("#field-site", FormInput)
         site.value, site.cursor_position = "corner", 3
         site.focus()
@@ -238,3 +245,90 @@ async def test_a_form_marks_no_line_but_the_one_it_begins_with(
         monkeypatch.setattr(Screen, "set_focus", noted)
         await keys(pilot, "slash")
     assert focused[:1] == ["number"]
+
+
+async def test_the_key_behind_ctrl_s_lands_in_no_line(new_app: NewApp) -> None:
+    """Ctrl+S, then S to store it as it is, in one burst or while the desk is asked: it stood in a line."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app = await on_form(pilot, sheet="Letter 9", site="corner", medium="iron gall ink")
+        for key in ("ctrl+s", "s"):
+            app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        # Nobody has read the question yet, so the key is no answer to it either.
+        assert isinstance(app.screen, AskScreen)
+        assert app.draft.site == "corner"
+        await keys(pilot, "b", "x")
+        assert app.draft.site == "cornerx"
+
+
+async def test_a_key_behind_ctrl_s_does_not_name_the_sheet(new_app: NewApp) -> None:
+    """What is missing is asked for, and the line that says it has the cursor: the sheet was called "s"."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app = await on_form(pilot, site="corner", release="3", harm={"bleed": "0"})
+        app.screen.query_one("#field-site").focus()
+        await settle(pilot)
+        for key in ("ctrl+s", "s"):
+            app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(app.screen, SpotTestScreen)
+        assert (app.draft.sheet, app.draft.site) == ("", "corner")
+        await write(pilot, "Map 7")
+        assert app.draft.sheet == "Map 7"
+
+
+@pytest.mark.parametrize("key", ["f3", "f4", "f5", "f6", "f7", "f8", "f10", "f12"])
+async def test_a_letter_behind_the_key_of_a_place_opens_no_picker(new_app: NewApp, key: str) -> None:
+    """In one burst the letter came to the question first, which took it for the name of a tape."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for one in (key, "c"):
+            pilot.app.post_message(events.Key(one, one if len(one) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        top = pilot.app.screen
+        assert isinstance(top, PickerScreen) == (key == "f10"), top
+        if isinstance(top, PickerScreen):
+            assert top.heading == "Which sheet?"
+
+
+async def test_a_key_behind_f3_is_a_key_of_the_list(new_app: NewApp) -> None:
+    """E for records of every kind stood in the filter as a word, since the line had the cursor at first."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for key in ("f3", "e"):
+            pilot.app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+        book = pilot.app.screen
+        assert isinstance(book, BookScreen)
+        assert (book.everything, book.query_one("#book-filter", Input).value) == (True, "")
+
+
+async def test_a_key_behind_the_key_of_the_plan_is_no_letter_of_the_size(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The plan is read first, but its first line had the cursor for a moment."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(SheetScreen("Letter 9"))
+        post(pilot, "m")
+        await settle(pilot)
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, FormScreen)
+        assert all(not one.query_one("#field-size", Input).value for one in pilot.app.screen_stack[1:2])
+
+
+async def test_the_keys_at_the_foot_keep_their_place(new_app: NewApp) -> None:
+    """From one line of a form to the next, Store and Offers changed places."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.app.push_screen(FormScreen("mend", "Letter 9"))
+        await settle(pilot)
+        feet = set()
+        for _ in range(4):
+            feet.add(str(pilot.app.screen.query_one(KeyBar).content))
+            await keys(pilot, "down")
+        assert feet == {"^S Store  ^E Offers  Esc Back"}

@@ -139,11 +139,7 @@ async def test_a_dwell_measured_after_a_kill_goes_into_the_next_round(
 ) -> None:
     """The dwell of before stays in its round, and the new one is not lost."""
     async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        app: Any = pilot.app
-        app.draft = Draft.begin(Question(), Chosen("Acetone", {"acetone": 1.0}), "nothing")
-        app.push_screen(SpotTestScreen(app.draft))
-        await settle(pilot)
+        await _spot_test_form(pilot)
         await keys(pilot, "ctrl+t")
         hand_clock.on(4)
         await keys(pilot, "ctrl+t")
@@ -345,23 +341,24 @@ async def test_the_sheet_of_the_last_time_is_one_key_away(new_app: NewApp, studi
 OILY = Question(adhesive="natural-rubber", stage="oily")
 
 
-async def _spot_test_form(pilot: Pilot[Any]) -> SpotTestScreen:
-    """The form of a spot of acetone on oily rubber, as it is opened."""
+async def _spot_test_form(pilot: Pilot[Any], site: str = "") -> SpotTestScreen:
+    """The form of a spot of acetone on oily rubber, as it is opened, with its site typed."""
+    await settle(pilot)
     app: Any = pilot.app
     app.draft = Draft.begin(OILY, Chosen("Acetone", {"acetone": 1.0}), "natural rubber, oily")
     form = SpotTestScreen(app.draft)
     app.push_screen(form)
     await settle(pilot)
+    if site:
+        form.query_one("#field-site").focus()
+        await write(pilot, site)
     return form
 
 
 async def test_a_spot_test_comes_back_with_its_question(new_app: NewApp, studio: Studio) -> None:
     """Grades and rounds too: the draft is the whole form."""
     async with new_app().run_test(size=(100, 40)) as pilot:
-        await settle(pilot)
-        form = await _spot_test_form(pilot)
-        form.query_one("#field-site").focus()
-        await write(pilot, "corner")
+        form = await _spot_test_form(pilot, "corner")
         form.query_one("#release").focus()
         await keys(pilot, "3")
     again = BenchleafApp(Studio(studio.root))
@@ -427,7 +424,7 @@ async def test_settings_are_set_inside_the_program(new_app: NewApp, studio: Stud
         assert studio.settings.who == "QR"
         assert studio.settings.authority == "US-OSHA"
         assert studio.who == "QR"
-        await keys(pilot, "f12", "X", "f3", "f12", "down", "down", "down", "ctrl+u", *"EU", "ctrl+s")
+        await keys(pilot, "f12", "end", "X", "f3", "f12", "down", "down", "down", "ctrl+u", *"EU", "ctrl+s")
         assert studio.settings.authority == "EU"
         await keys(pilot, "f2", "ctrl+s")
         assert (studio.settings.who, studio.settings.authority) == ("QRX", "EU"), "an older page took it back"
@@ -620,6 +617,46 @@ async def test_a_question_typed_over_the_first_screen_is_asked(new_app: NewApp, 
         assert first in app.screen.draft.parts
 
 
+async def test_keys_of_places_work_over_the_first_screen(new_app: NewApp, studio: Studio) -> None:
+    """It names them, and they did nothing there; a letter right behind one is for the place."""
+    for key, mode in (("f2", "home"), ("f4", "materials"), ("f5", "identify")):
+        remember(studio.root, welcomed=False, asked_who=True)
+        app = new_app()
+        app.first_words = True
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(pilot)
+            assert isinstance(app.screen, WelcomeScreen)
+            await keys(pilot, "f12")
+            assert isinstance(app.screen, SettingsScreen)
+            await keys(pilot, "escape", key)
+            assert (app.current_mode, len(app.screen_stack)) == (mode, 1)
+
+
+async def test_f2_over_settings_is_the_question(new_app: NewApp) -> None:
+    """From every other place its key closed them; here it did nothing."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12", "f2")
+        assert isinstance(pilot.app.screen, HomeScreen)
+        await keys(pilot, "f12", "x", "f2")
+        assert isinstance(pilot.app.screen, SettingsScreen), "what is typed would be lost"
+
+
+async def test_what_is_typed_in_settings_takes_the_place_of_what_stood_there(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Who took over the bench typed MK, and the records were by ABMK; the studio was My studioNorth Room."""
+    set_line(studio, "who", "AB")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12")
+        await write(pilot, "MK")
+        await keys(pilot, "down")
+        await write(pilot, "North Room")
+        await keys(pilot, "ctrl+s")
+    assert (studio.settings.who, studio.settings.name) == ("MK", "North Room")
+
+
 async def test_the_tour_goes_through_the_places(new_app: NewApp) -> None:
     """Each stop stands over the place that it speaks of; Enter goes on; it ends where it began."""
     async with new_app().run_test(size=(80, 24)) as pilot:
@@ -721,10 +758,7 @@ async def test_t_asks_about_a_spot_test_of_before_the_program_was_closed(
 ) -> None:
     """Who missed the notice at the start loses no word: T goes on with it, and nothing writes it over."""
     async with new_app().run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
-        form = await _spot_test_form(pilot)
-        form.query_one("#field-site").focus()
-        await write(pilot, "corner")
+        await _spot_test_form(pilot, "corner")
     again = BenchleafApp(Studio(studio.root))
     async with again.run_test(size=(120, 40)) as pilot:
         await ask(pilot)

@@ -114,6 +114,9 @@ class SettingsScreen(AtDesk, Screen[None]):
         yield KeyBar()
 
     def on_mount(self) -> None:
+        for field in self.query(FormInput):
+            # Who takes over the bench types initials, and they stood behind those of who left it.
+            field.select_on_focus = True
         self.set_focus(self.query_one("#field-who", FormInput))
         # In gloves the rows move apart under the cursor.
         self.screen_layout_refresh_signal.subscribe(self, lambda _: self.on_descendant_focus())
@@ -122,7 +125,10 @@ class SettingsScreen(AtDesk, Screen[None]):
     def _show(self, settings: Settings) -> None:
         for name, _, _ in LINES:
             field = self.query_one(f"#field-{name}", FormInput)
-            field.value = field.value or getattr(settings, name)
+            if not field.value:
+                field.value = getattr(settings, name)
+                if field.has_focus:
+                    field.action_select_all()
         self.filled = {name: getattr(settings, name) for name, _, _ in LINES}
 
     def on_descendant_focus(self) -> None:

@@ -91,8 +91,10 @@ class WelcomeScreen(ModalScreen[str]):
     TITLE_WORDS = "Welcome"
     HELP = (
         "Press the figure of what you want to do first; Esc closes this. What you type in letters is your "
-        "question: it goes into the first blank."
+        "question: it goes into the first blank. F2 to F10 lead to their places from here too."
     )
+    passing = True
+    """It names keys of places, and whoever presses one of them is greeted enough."""
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(WAYS)]
 
     def __init__(self, *, empty: bool) -> None:

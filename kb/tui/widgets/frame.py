@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
 from rich.segment import Segment
+from textual.binding import Binding
 from textual.containers import Vertical
 from textual.content import Content
 from textual.strip import Strip
@@ -17,7 +18,7 @@ from kb.tui.places import PLACES, SHEET
 from kb.tui.text import cut, fit, line
 
 if TYPE_CHECKING:
-    from textual.binding import Binding
+    from textual.binding import ActiveBinding
     from textual.screen import Screen
 
     from kb.tui.bench import Bench
@@ -146,11 +147,17 @@ class KeyBar(Static):
     def _words(self, screen: Screen[Any]) -> Content:
         """Each action once, with the key it is known by; wide apart for hands in gloves."""
         gloves = cast("Bench", self.app).gloves
-        shown: dict[str, Binding] = {}
+        own = [one.action for one in screen.BINDINGS if isinstance(one, Binding)]
+        shown: dict[str, ActiveBinding] = {}
         for active in screen.active_bindings.values():
             if active.binding.show and active.binding.description:
-                shown.setdefault(active.binding.action, active.binding)
-        listed = list(shown.values())
+                shown.setdefault(active.binding.action, active)
+
+        def declared(one: ActiveBinding) -> int:
+            """A key that some lines one types in bind too changed its place with the line."""
+            return own.index(one.binding.action) if one.node is screen and one.binding.action in own else -1
+
+        listed = [one.binding for one in sorted(shown.values(), key=declared)]
         if gloves and len(listed) > FEW:
             # The rest is one key away, in the help and the palette; the way back is no part of the rest.
             back = [one for one in listed[FEW - 1 :] if one.key == "escape"]

@@ -127,8 +127,8 @@ class BookScreen(Corrects, Screen[None]):
     # -- fetching ---------------------------------------------------------------------------------
 
     def on_mount(self) -> None:
-        """The list is where one starts."""
-        self.table.focus()
+        """The list is where one starts, at once: E right behind F3 was else a word of the filter."""
+        self.set_focus(self.table)
 
     def on_screen_resume(self) -> None:
         """The book may have grown while another screen was shown."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -81,6 +82,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         super().__init__()
         self.draft = draft
         self._missing_asked: set[str] = set()
+        self._to_store = False
+        """Ctrl+S is on its way to here, behind letters that a line has not taken yet."""
 
     # -- layout ----------------------------------------------------------------------------------
 
@@ -247,8 +250,14 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     # -- storing ---------------------------------------------------------------------------------
 
+    def hears(self, key: events.Key) -> bool:
+        """What is typed behind Ctrl+S, before there is an answer, is for no line, and answers nothing."""
+        self._to_store = self._to_store or key.key == "ctrl+s"
+        return not (key.is_printable and (self._to_store or self._storing))
+
     def action_store(self) -> None:
         """Store; what a reader would miss is asked about each time: no second press passes over it."""
+        self._to_store = False
         if self._storing:
             return
         if self.draft.batch.strip() or self.draft.may_pass_ink_by:

@@ -133,7 +133,8 @@ class SheetScreen(AtDesk, Screen[None]):
 
     def on_mount(self) -> None:
         """One reads first; the lines are filled with what was noted before."""
-        self.page.focus()
+        # At once: M right behind P was else a letter of the size.
+        self.set_focus(self.page)
         self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
 
     def _fill(self, facts: SheetFacts, but: Widget | None = None) -> None:

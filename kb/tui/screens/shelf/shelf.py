@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from kb.desk.shelf.shelf import OnShelf, Prohibition
 
 SHELF = (
+    Act("next_part", "tab", "Part", "Go to the next of the three parts"),
     Act("hold", "space", "Hold", "List this liquid as held, or take it off the list"),
     Act("forbid", "x", "Forbid", "Forbid this liquid, and say why and whose rule it is"),
     Act("allow", "a", "Allow", "Take back what forbids this liquid, or this prohibition"),
@@ -41,7 +42,6 @@ SHELF = (
     Act("finished", "e", "Finished", "This bottle was used up or thrown away"),
     Act("withdraw", "w", "Withdraw", "This bottle was written down by mistake; say why"),
     Act("stock", "k", "Stock", "Papers, tissues, starches and boards by lot", foot=False),
-    Act("next_part", "tab", "Part", "Go to the next of the three parts"),
     Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
     Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
     Act("dismiss", "escape", "Back", "Back to the materials"),
