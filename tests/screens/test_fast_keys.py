@@ -12,7 +12,9 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Input
 
+from kb.desk.records.book_list import list_records
 from kb.desk.records.fill import Begun
+from kb.desk.records.record import show_test
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
@@ -24,6 +26,7 @@ from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.book import BookScreen
+from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from kb.tui.screens.water.bath_form import InReach
@@ -245,6 +248,20 @@ async def test_a_form_marks_no_line_but_the_one_it_begins_with(
         monkeypatch.setattr(Screen, "set_focus", noted)
         await keys(pilot, "slash")
     assert focused[:1] == ["number"]
+
+
+async def test_a_behind_the_grades_leaves_the_harm_that_was_seen(new_app: NewApp, studio: Studio) -> None:
+    """3, 0, 0, 1, A in one burst: A came before the form had heard of the grades, and stored 0 for the 1."""
+    found_sheet(studio, "Letter 9")
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        app = await on_form(pilot, sheet="Letter 9", rounds=[RoundDraft("30")])
+        for key in ("ctrl+n", *"3001a", "ctrl+s"):
+            app.post_message(events.Key(key, key if len(key) == 1 else None))
+        await settle(pilot)
+        await settle(pilot)
+    (kept,) = list_records(studio, kinds=("test",))
+    stored = show_test(studio, kept.id).test
+    assert (stored.release, stored.harm["tideline"], sum(stored.harm.values())) == (3, 1, 1)
 
 
 async def test_the_key_behind_ctrl_s_lands_in_no_line(new_app: NewApp) -> None:

@@ -155,6 +155,13 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
+    def _take_lines(self) -> None:
+        """A grade is in its line before the form hears of it: in a burst A wrote 0 over harm just seen."""
+        for one in self.query(FormInput):
+            self.draft.put(one.name or "", one.value)
+        for row in self.query(ChoiceRow):
+            self.draft.put(row.id or "", row.value)
+
     def _aim(self, text: str) -> None:
         try:
             app_of(self).clock.aim(seconds(text))
@@ -239,6 +246,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def action_no_harm(self) -> None:
         """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
+        self._take_lines()
         seen = self.draft.harm_seen
         for kind in HARM_KINDS:
             if not self.draft.harm.get(kind):
@@ -260,6 +268,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self._to_store = False
         if self._storing:
             return
+        self._take_lines()
         if self.draft.batch.strip() or self.draft.may_pass_ink_by:
             # Until that is known nothing leaves the form, and a second press is no second question.
             self._storing = True
