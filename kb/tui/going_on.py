@@ -63,13 +63,11 @@ def _once_nothing_is_typed(app: Bench, looks: Memory) -> None:
 
 def _first_words(app: Bench, looks: Memory) -> None:
     """What there is to do, once; on top of it who writes, if nobody has said so."""
-    from kb.desk.memory import remember
     from kb.tui.screens.settings import SettingsScreen
     from kb.tui.screens.welcome import welcome
 
     if not looks.welcomed:
         welcome(app, empty=app.empty_book)
-        remember(app.studio.root, welcomed=True)
     if app.nobody_writes and not looks.asked_who:
         app.push_screen(SettingsScreen(first=True))
 
@@ -87,6 +85,9 @@ def go_on(app: Bench, passed: int = 0) -> None:
     if not app.drafts:
         app.say(NO_DRAFT)
         return
+    if getattr(app.screen, "passing", False):
+        # Whoever goes on with a form needs no greeting over the question after it.
+        app.screen.dismiss(None)
     kept = list(app.drafts.values())[passed:]
     if len(kept) == 1 and not passed:
         _open(app, kept[0])

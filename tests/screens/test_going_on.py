@@ -617,6 +617,46 @@ async def test_a_question_typed_over_the_first_screen_is_asked(new_app: NewApp, 
         assert first in app.screen.draft.parts
 
 
+async def test_a_studio_that_its_first_settings_make_greets_once(new_app: NewApp, tmp_path: Path) -> None:
+    """The greeting was noted where no folder was yet, and came again at the second start."""
+    root = tmp_path / "new studio"
+    for again in (False, True):
+        app = BenchleafApp(Studio(root))
+        app.first_words = True
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(pilot)
+            await settle(pilot)
+            if again:
+                assert isinstance(app.screen, HomeScreen)
+                break
+            await write(pilot, "AB")
+            await keys(pilot, "ctrl+s")
+            assert isinstance(app.screen, WelcomeScreen)
+            await keys(pilot, "escape")
+
+
+async def test_a_draft_opened_over_the_greeting_leads_back_to_the_question(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Who stored a mend found a greeting that offers to begin."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.app.push_screen(FormScreen("mend", "Letter 9"))
+        await settle(pilot)
+        pilot.app.screen.query_one("#field-site", Input).focus()
+        await write(pilot, "edge")
+    remember(studio.root, welcomed=False, asked_who=True)
+    app = BenchleafApp(Studio(studio.root))
+    app.first_words = True
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert isinstance(app.screen, WelcomeScreen)
+        await keys(pilot, "ctrl+b")
+        assert isinstance(app.screen, FormScreen)
+        await keys(pilot, "escape")
+        assert isinstance(app.screen, HomeScreen)
+
+
 async def test_keys_of_places_work_over_the_first_screen(new_app: NewApp, studio: Studio) -> None:
     """It names them, and they did nothing there; a letter right behind one is for the place."""
     for key, mode in (("f2", "home"), ("f4", "materials"), ("f5", "identify")):

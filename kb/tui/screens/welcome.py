@@ -201,6 +201,10 @@ def welcome(app: Bench, *, empty: bool) -> None:
     """Offer what there is to do, and do what is chosen."""
 
     def chosen(what: str | None) -> None:
+        from kb.desk.memory import remember
+
+        # Not before: there is no folder to keep it in until the settings over this have stored who writes.
+        remember(app.studio.root, welcomed=True)
         if what == "example":
             whole = app.desk(_example)
             app.put_into_question(lambda asked: asked.put_whole(whole.question, whole.filled))
