@@ -155,13 +155,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self.draft.put(event.row.id or "", event.row.value)
         self._keep()
 
-    def _take_lines(self) -> None:
-        """A grade is in its line before the form hears of it: in a burst A wrote 0 over harm just seen."""
-        for one in self.query(FormInput):
-            self.draft.put(one.name or "", one.value)
-        for row in self.query(ChoiceRow):
-            self.draft.put(row.id or "", row.value)
-
     def _aim(self, text: str) -> None:
         try:
             app_of(self).clock.aim(seconds(text))
@@ -178,9 +171,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
     # Back from another screen: the clock went on.
     on_screen_resume = _tick
 
-    def on_clock_panel_pressed(self) -> None:
-        self.action_toggle_clock()
-
     def action_toggle_clock(self) -> None:
         """Start, or pause and write the dwell into the round."""
         clock = app_of(self).clock
@@ -188,6 +178,8 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         if not clock.running:
             self._write_dwell()
         self._tick()
+
+    on_clock_panel_pressed = action_toggle_clock
 
     def _write_dwell(self) -> None:
         place = self.draft.clock_stopped(app_of(self).clock.elapsed_s)
@@ -246,7 +238,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     def action_no_harm(self) -> None:
         """What has no grade was looked at, and no harm seen: by a key of its own, then on the form."""
-        self._take_lines()
+        take_grades(self, self.draft)
         seen = self.draft.harm_seen
         for kind in HARM_KINDS:
             if not self.draft.harm.get(kind):
@@ -268,7 +260,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         self._to_store = False
         if self._storing:
             return
-        self._take_lines()
+        take_grades(self, self.draft)
         if self.draft.batch.strip() or self.draft.may_pass_ink_by:
             # Until that is known nothing leaves the form, and a second press is no second question.
             self._storing = True
@@ -377,6 +369,13 @@ def grades(draft: Draft) -> ComposeResult:
     for kind in HARM_KINDS:
         grade, on = draft.harm.get(kind, ""), kind != HARM_KINDS[-1]
         yield ChoiceRow(f"harm-{kind}", kind.capitalize(), HARM[kind], grade, goes_on=on)
+
+
+def take_grades(form: SpotTestScreen, draft: Draft) -> None:
+    """A grade is in its row before the form hears of it: in a burst A wrote 0 over the harm just seen."""
+    for row in form.query(ChoiceRow):
+        if row.value:
+            draft.put(row.id or "", row.value)
 
 
 def looking(draft: Draft) -> ComposeResult:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 Then = Callable[[str, bool], None]
 """Gets the name of the sheet, and whether it is to be founded."""
 MOST_NEAR = 5
-NONE_YET = "There is none in it yet. Is this one?"
+NONE_YET = "There is none in it yet."
 
 
 class _Meant(NamedTuple):

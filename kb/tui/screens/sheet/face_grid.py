@@ -461,7 +461,8 @@ class DrawsFaces(AtDesk, Screen[None]):
         pane = self.query_one(f"#{face}", Static)
         pane.border_title = face
         if self.view is None or not self.view.record.width_mm:
-            return Content("Its size is not written down. / says what is known of it.")
+            # How to say it stands beside the faces.
+            return Content("\n  size not known")
         if scale is None:
             return Content("")
         if parts is not None and parts[face] != scale:
