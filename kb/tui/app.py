@@ -259,7 +259,11 @@ class BenchleafApp(Bench):
     def action_settings(self) -> None:
         from kb.tui.screens.settings import SettingsScreen
 
-        if self.opened and not isinstance(self.screen, SettingsScreen):
+        if not self.opened:
+            from kb.tui.going_on import NOT_OPEN
+
+            self.say(NOT_OPEN)
+        elif not isinstance(self.screen, SettingsScreen):
             self.push_screen(SettingsScreen())
 
     def action_take_back(self) -> None:

@@ -26,6 +26,7 @@ LONGEST = 110
 DIGITS, MORE = 8, "more"
 """Drafts that have room on a low screen, each with a key, and the answer that lists those begun earlier."""
 NO_DRAFT = "No form was begun and left."
+NOT_OPEN = "The studio is not open yet: press the key once more in a moment."
 LEAVE_FIRST = "Leave the form that is open first (Esc); then Ctrl+B goes on."
 
 
@@ -83,7 +84,7 @@ def _being_typed(app: Bench) -> bool:
 def go_on(app: Bench, passed: int = 0) -> None:
     """Open the draft, or ask which one; beyond those that were ``passed``."""
     if not app.drafts:
-        app.say(NO_DRAFT)
+        app.say(NO_DRAFT if app.opened else NOT_OPEN)
         return
     if getattr(app.screen, "passing", False):
         # Whoever goes on with a form needs no greeting over the question after it.

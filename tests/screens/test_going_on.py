@@ -657,6 +657,22 @@ async def test_a_draft_opened_over_the_greeting_leads_back_to_the_question(
         assert isinstance(app.screen, HomeScreen)
 
 
+async def test_a_key_before_the_studio_is_open_is_not_told_that_nothing_was_begun(new_app: NewApp) -> None:
+    """Ctrl+B at the start said that no form was left, while one lay on the disk; F12 said nothing."""
+    app = new_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.opened = False
+        for action in (app.action_drafts, app.action_settings):
+            action()
+            await settle(pilot)
+            assert [one.message for one in app._notifications][-1].startswith("The studio is not open yet")
+        app.opened = True
+        app.action_drafts()
+        await settle(pilot)
+        assert [one.message for one in app._notifications][-1] == "No form was begun and left."
+
+
 async def test_keys_of_places_work_over_the_first_screen(new_app: NewApp, studio: Studio) -> None:
     """It names them, and they did nothing there; a letter right behind one is for the place."""
     for key, mode in (("f2", "home"), ("f4", "materials"), ("f5", "identify")):
