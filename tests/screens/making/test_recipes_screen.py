@@ -11,7 +11,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from kb.desk.drafts import drafts
-from kb.desk.making.batches import all_batches, show
+from kb.desk.making.batches import all_batches, record, show
 from kb.desk.making.recipe import make as made_by
 from kb.desk.making.recipe import steps_state
 from kb.desk.studio import Studio
@@ -23,6 +23,7 @@ from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
 from kb.tui.screens.making.recipe_words import Opened, lines
 from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
+from kb.tui.screens.making.recipes_ask import due_words
 from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
 from kb.tui.timers import Timers
@@ -383,6 +384,32 @@ async def test_a_batch_with_nothing_weighed_is_asked_about_and_keeps_what_was_pl
         await keys(pilot, "ctrl+s")
         (one,) = all_batches(studio)
         assert one.remarks == "planned: 150 ml"
+
+
+async def test_a_weight_typed_over_what_was_asked_for_takes_its_place(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """^T fills in what was asked for, to be corrected: what is typed there stood behind it, 113 ml100 ml."""
+    draft = BatchDraft.begin(PASTE, "Paste", made_by(studio, PASTE, "120 ml"))
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pilot.app.push_screen(BatchFormScreen(draft))
+        await settle(pilot)
+        await keys(pilot, "ctrl+t")
+        await write(pilot, "16.5 g")
+        await keys(pilot, "down")
+        await write(pilot, "100 ml")
+        assert list(draft.weights.values()) == ["16.5 g", "100 ml"]
+
+
+def test_batches_that_are_due_take_few_words(studio: Studio) -> None:
+    """The first of them by name took a second line from every recipe; the list under L names them all."""
+    for name in ("first", "second"):
+        draft = BatchDraft("", name, {"starch": "20 g"}, {"starch": "20 g"})
+        draft.plain["expires"] = "2020-01-01"
+        draft.plain["made_on"] = "2019-12-01"
+        record(studio, draft.batch(studio), date(2026, 1, 1))
+    assert due_words(studio) == "2 batches to look at (L)"
 
 
 async def test_an_ingredient_may_come_from_another_batch(new_app: NewApp, studio: Studio) -> None:

@@ -121,7 +121,10 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
         self.draft.take_over()
         self.draft.dirty = True
         for place, name in enumerate(self.draft.wanted):
-            self.query_one(f"#field-part-{place}", FormInput).value = self.draft.weights[name]
+            field = self.query_one(f"#field-part-{place}", FormInput)
+            field.value, field.select_on_focus = self.draft.weights[name], True
+            if field.has_focus:
+                field.action_select_all()
         left = [name for name, text in self.draft.weights.items() if not text]
         self.tell(
             f"Still to be written: {', '.join(left)}." if left else "Correct what was weighed otherwise."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple, get_args
 
 from kb.model.recipe import HowOften
+from kb.science.numbers import counted
 from kb.tui.day import today
 from kb.tui.screens.making.recipe_words import Opened
 
@@ -79,9 +80,5 @@ def due_words(studio: Studio) -> str:
     """How many batches expire or must not be used; empty if none does."""
     from kb.desk.making.batches import expiring
 
-    due = expiring(studio, today())
-    if not due:
-        return ""
-    first = f"{due[0].name}: {due[0].what}"
-    more = f" and {len(due) - 1} more" if len(due) > 1 else ""
-    return f"Batches to look at (L): {first}{more}"
+    due = len(expiring(studio, today()))
+    return f"{counted(due, 'batch', 'batches')} to look at (L)" if due else ""
