@@ -29,6 +29,8 @@ class Memory(Plain, frozen=True, kw_only=True):
     """Fewer and larger aims, for hands in gloves."""
     sheet: str = ""
     """The sheet that was last looked at."""
+    backups: str = ""
+    """The folder that the last backup went to."""
     welcomed: bool = False
     """What there is to do was offered once."""
     asked_who: bool = False

@@ -19,12 +19,13 @@ from kb.tui.screens import long_work
 from kb.tui.screens.long_work import ASKING, WORKS, LongWork, Where, Work
 from kb.tui.widgets.field import FormInput
 from tests.screens.invented import NewApp
-from tests.screens.screen_help import flat, keys, settle, store
+from tests.screens.screen_help import flat, keys, settle, store, write
 from tests.share_help import hub
 
 __all__ = ["hub"]
 
 Progress = Callable[[str], None]
+BACKUP, EXPORT, IMPORT, SHARE = (one.title for one in ASKING)
 
 
 @pytest.fixture
@@ -60,7 +61,6 @@ async def test_the_palette_offers_it_and_it_says_what_came_of_it(
         for title, said in (
             ("Verify the book", "The book is whole."),
             ("Derive the index anew", "The index is derived anew: 1 test."),
-            ("Back up the studio", "Backed up to"),
         ):
             offered[title].callback()
             await settle(pilot)
@@ -74,15 +74,37 @@ async def test_the_palette_offers_it_and_it_says_what_came_of_it(
         await settle(pilot)
         await keys(pilot, "end")
         assert "what to mind" in flat(pilot.app), "the end was cut, and no key led there"
-    assert len(list(backups.iterdir())) == 1
 
 
-@pytest.mark.parametrize("work", WORKS, ids=lambda one: one.title)
+async def test_a_backup_goes_where_one_says_and_next_time_too(
+    new_app: NewApp, studio: Studio, backups: Path, tmp_path: Path
+) -> None:
+    """It advised a folder on another disk, and nowhere could one be named."""
+    store(studio, 1)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot, BACKUP)
+        assert "Backed up to" in flat(pilot.app)
+        assert "100%" in flat(pilot.app)
+        await keys(pilot, "escape")
+        assert len(list(backups.iterdir())) == 1
+        offered = {one.title: one for one in pilot.app.get_system_commands(pilot.app.screen)}
+        offered[BACKUP].callback()
+        await settle(pilot)
+        await write(pilot, str(tmp_path / "stick"))
+        await keys(pilot, "ctrl+s", "escape")
+        await begin(pilot, BACKUP)
+    assert (len(list(backups.iterdir())), len(list((tmp_path / "stick").iterdir()))) == (1, 2)
+
+
+@pytest.mark.parametrize("title", [*(one.title for one in WORKS), BACKUP])
 async def test_stopped_in_the_middle_all_is_whole(
-    new_app: NewApp, studio: Studio, backups: Any, work: Work
+    new_app: NewApp, studio: Studio, backups: Path, title: str
 ) -> None:
     """Esc stops it at its next step and says how things stand; book, index and backups are as they were."""
     records = [store(studio, hours) for hours in (1, 2, 3)]
+    works = (*WORKS, ASKING[0].with_words({"folder": str(backups)}))
+    work = next(one for one in works if one.title == title)
     reached, go_on = Event(), Event()
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
@@ -126,9 +148,6 @@ async def begin(pilot: Any, title: str, typed: str = "") -> None:
             pilot.app.screen.query_one(FormInput).value = typed
         await keys(pilot, "ctrl+s")
         await settle(pilot)
-
-
-EXPORT, IMPORT, SHARE = (one.title for one in ASKING)
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
+from pathlib import Path
 from threading import Event
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
@@ -23,6 +24,7 @@ from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import CLOSE
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
+from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import Sheet
 
 if TYPE_CHECKING:
@@ -85,6 +87,13 @@ class Where(FewLines):
     def again(self) -> dict[str, Any]:
         """What is asked is looked up anew."""
         return {"work": self.heading}
+
+    def on_mount(self) -> None:
+        """Where a folder is offered, one that is typed takes its place; a draft is mended."""
+        for one in self.lines:
+            for field in self.query(f"#field-{one.name}").results(FormInput):
+                field.select_on_focus = field.value == one.value
+        super().on_mount()
 
     def action_store(self) -> None:
         """Begin, if no line is empty."""
@@ -200,10 +209,22 @@ def _rebuild(studio: Studio, progress: Progress) -> str:
     return f"The index is derived anew: {counted(count, 'test')}."
 
 
-def _back_up(studio: Studio, progress: Progress) -> str:
-    from kb.desk.backup.backup import back_up
+def _where_to(studio: Studio) -> Sequence[Asked]:
+    """Where the last backup went; beside the studio at first."""
+    from kb.desk.backup import backup
+    from kb.desk.memory import memory
 
-    done = back_up(studio.root, progress=progress)
+    folder = memory(studio.root).backups or str(backup.default_target(studio.root))
+    return (Asked("folder", "Into", "a folder, best on another disk", folder),)
+
+
+def _back_up(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.book.storage import from_home
+    from kb.desk.backup.backup import back_up
+    from kb.desk.memory import remember
+
+    done = back_up(studio.root, from_home(words["folder"]), progress=progress)
+    remember(studio.root, backups=str(Path(done.folder).parent))
     lines = [
         f"Backed up to {done.folder}",
         f"{counted(done.files, 'file')}, {counted(done.records, 'line')} of the book; "
@@ -304,13 +325,14 @@ WORKS = (
         *("Derive the index anew", "From catalogue and book; nothing is lost", _rebuild),
         "The index is as it was.",
     ),
-    Work(
-        *("Back up the studio", "A whole copy in a new dated folder beside the studio", _back_up),
-        "No backup was made; earlier ones are as they were.",
-    ),
 )
 
 ASKING = (
+    Asking(
+        *("Back up the studio", "A whole copy in a new dated folder, read back and compared"),
+        *(_where_to, _back_up),
+        "No backup was made; earlier ones are as they were.",
+    ),
     Asking(
         "Export all as a data package",
         "Book, catalogue, tables and photographs in open formats",
