@@ -140,7 +140,7 @@ def test_a_look_that_passes_the_ink_by_is_stored_and_says_so(run: Any) -> None:
     # What an ink can show, harm that was seen, and bare paper: nothing to be said.
     for more in (("bleed=0",), ("gloss=2",), ("gloss=0", "--medium", "bare paper")):
         assert none not in "".join(map(str, run(*test, *more)))
-    assert none in " ".join(run("test", "card", *on, "acetone: 30s, gloss 0")[1].split())
+    assert f"Spot 1: B{none}." in run("test", "card", *on, "acetone: 30s, gloss 0")[2]
     assert none not in run("test", "card", *on, "acetone: 30s, all 0")[1]
     graded = [one["harm"] for one in json.loads(run("test", "list", "--sheet", "M 1", "--json")[1])]
     assert graded == [0, 0, 0, 2, 0, 1, 0]
@@ -149,14 +149,67 @@ def test_a_look_that_passes_the_ink_by_is_stored_and_says_so(run: Any) -> None:
         json.loads(run(*test, *more, "--json")[1])["id"]
         for more in (("gloss=0", "--medium", "bare paper"), ("bleed=0",))
     )
+    gone = "Taken out of harm, so that it counts as not looked at: bleed (0 none seen)."
     amend = ("--why", "slip", "--json")
     for id, change, says in (
         (margin, "medium=iron gall ink", [f"B{none}."]),
-        (looked, "harm=gloss=0", [f"B{none}."]),
+        (looked, "harm=gloss=0", None),
+        (looked, "harm=bleed=-", [gone, f"B{none}."]),
         (looked, "harm=bleed=0", None),
         (looked, "stage=oily", None),
     ):
-        assert json.loads(run("test", "amend", id, "--set", change, *amend)[1]).get("warnings") == says
+        for word in ("test", "book"):
+            told = json.loads(run(word, "amend", id, "--set", change, *amend)[1]).get("warnings")
+            assert told == (says if word == "test" else says and says[-1:])
+    # Of a card every spot has its words, for another program too.
+    (spot,) = json.loads(run("test", "card", *on, "--json", "acetone: 30s, gloss 0")[1])
+    assert (spot["understood"][-1], spot["warnings"]) == ("harm: gloss 0 none seen", [f"B{none}."])
+
+
+def test_a_correction_of_one_kind_of_harm_leaves_the_others(run: Any) -> None:
+    """As on the form; what is taken out is said."""
+    id = json.loads(run(*ADD)[1])["id"]
+    assert json.loads(run("test", "show", id, "--json")[1])["test"]["harm"] == {"bleed": 0, "tideline": 1}
+    for word, change, harm in (
+        ("test", ("harm=bleed=1",), {"bleed": 1, "tideline": 1}),
+        ("book", ("harm=gloss=0; surface=2", "harm=surface=3"), {"gloss": 0, "surface": 3}),
+        ("test", ("harm=tideline=-, colour=0",), {"tideline": None, "colour": 0}),
+        ("book", ("harm=gloss=-",), {"gloss": None}),
+    ):
+        sets = [part for one in change for part in ("--set", one)]
+        before = json.loads(run("test", "show", id, "--json")[1])["test"]["harm"]
+        code, _, said = run(word, "amend", id, *sets, "--why", "misread")
+        merged = {kind: grade for kind, grade in {**before, **harm}.items() if grade is not None}
+        assert (code, json.loads(run("test", "show", id, "--json")[1])["test"]["harm"]) == (0, merged)
+        assert ("Taken out" in said) == (None in harm.values()), said
+    assert run("test", "amend", id, "--set", "harm=-", "--why", "misread")[0] == 3
+
+
+def test_what_must_not_meet_is_told_wherever_a_blend_is_stored(run: Any) -> None:
+    """A card, a correction and a patch, as one test and drying do."""
+    stop = "STOP, both are in this blend: Chloroform and acetone"
+    blend = "acetone 50, chloroform 50"
+    on = ("--adhesive", "natural-rubber", "--sheet", "M 1")
+    card = ("test", "card", *on, f"{blend}: 30s, release 1")
+    assert run("sheet", "add", "M 1", "--size", "100 x 100 mm")[0] == 0
+    assert "warnings" not in json.loads(run(*card[:-1], "acetone: 30s, release 1", "--json")[1])[0]
+    assert f"Spot 1: {stop}" in run(*card)[2]
+    (spot,) = json.loads(run(*card, "--json")[1])
+    assert spot["warnings"][0].startswith(stop)
+    for word in ("test", "book"):
+        id = json.loads(run(*ADD)[1])["id"]
+        change = ("amend", id, "--set", f"blend={blend}", "--why", "wrong bottle")
+        assert stop in run(word, *change)[2]
+        assert json.loads(run(word, *change, "--json")[1])["warnings"][0].startswith(stop)
+    lay = ("strip", "add", "M 1", "front", "--at", "10, 10", "--size", "60 x 20 mm")
+    assert run(*lay)[0] == 0
+    assert run("patch", "start", "M 1", "--liquid", "n-heptane")[0] == 0
+    done = ("patch", "done", "M 1", "--liquid", blend, "--release", "2")
+    code, out, said = run(*done)
+    assert (code, stop in said) == (0, True), (out, said)
+    patch = json.loads(run("book", "list", "--kind", "patch", "--json")[1])[0]["id"]
+    assert run("book", "amend", patch, "--set", "liquid=n-heptane", "--why", "slip")[2] == ""
+    assert stop in run("book", "amend", patch, "--set", f"liquid={blend}", "--why", "slip")[2]
 
 
 def test_no_day_to_come_is_set_by_an_amendment(run: Any) -> None:

@@ -124,14 +124,14 @@ def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
     from kb.desk.records import book_list
 
-    named: tuple[str, ...] = ()
+    named, against = tuple[str, ...](), tuple[str, ...]()
     if args.verb == "amend":
         kind = book_list.kind_of(studio, args.id)
         changes = book_list.changes_from_words(studio, kind, args.set)
-        named = understood_of(studio, changes)
+        named, against = understood_of(studio, changes), book_list.against_change(studio, args.id, changes)
         written = book_list.amend_record(studio, args.id, changes, args.why)
     elif args.verb == "withdraw":
         written = book_list.withdraw_record(studio, args.id, args.why)
     else:
         written = book_list.restore_record(studio, args.id, args.why)
-    return say_changed(args.json, written, named)
+    return say_changed(args.json, written, named, against=against)

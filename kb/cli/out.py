@@ -231,15 +231,20 @@ def say_stored(
     twice. It also brings the index up to date once, and not a second time for these words alone.
     """
     if as_json:
-        import msgspec
-
-        against = {"warnings": list(warnings)} if warnings else {}
-        return say_json({**msgspec.to_builtins(written), "understood": list(understood), **against})
+        return say_json(stored_plain(written, understood, warnings))
     say(head)
     say_each(understood)
     for line in warnings:
         warn(line)
     return OK
+
+
+def stored_plain(written: Any, understood: Iterable[str], warnings: Sequence[str]) -> dict[str, Any]:
+    """The same for another program."""
+    import msgspec
+
+    against = {"warnings": list(warnings)} if warnings else {}
+    return {**msgspec.to_builtins(written), "understood": list(understood), **against}
 
 
 def _whole(value: Any) -> Any:

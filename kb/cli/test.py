@@ -10,7 +10,19 @@ from typing import TYPE_CHECKING, Any
 from kb.book.kinds.table import KINDS
 from kb.cli.book import tell
 from kb.cli.options import asks, asks_often, correcting, studio_of, tell_of_signs
-from kb.cli.out import OK, say, say_changed, say_cut, say_each, say_either, say_json, say_rows, say_stored
+from kb.cli.out import (
+    OK,
+    say,
+    say_changed,
+    say_cut,
+    say_each,
+    say_either,
+    say_json,
+    say_rows,
+    say_stored,
+    stored_plain,
+    warn,
+)
 from kb.cli.records import asked_for, found_if_new, new_sheet, on_known_sheet, sheet_meant
 
 if TYPE_CHECKING:
@@ -87,22 +99,15 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.materials.mixing import danger_words
     from kb.desk.materials.resolve import understood
-    from kb.desk.records.record import add_test, control_without_medium, no_look_at_ink
+    from kb.desk.records.record import add_test
     from kb.desk.records.typed import test_from_words
-    from kb.desk.records.work_records import batch_warnings
+    from kb.desk.records.work_records import against_test
 
     words = on_known_sheet(studio, args)
     test = test_from_words(studio, words)
     tell_of_signs(args, test.adhesive)
-    named = understood(studio, test)
-    against = (
-        *danger_words(studio, test.parts),
-        *batch_warnings(studio, test.batch, test.tested_at),
-        *no_look_at_ink(test.medium, test.harm),
-        *control_without_medium(test.medium, control=test.control),
-    )
+    named, against = understood(studio, test), against_test(studio, test)
     found_if_new(studio, args, test)
     written = add_test(studio, test)
     return say_stored(args.json, f"Stored and on disk: {written.id}", written, named, against)
@@ -113,12 +118,14 @@ def _card(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import question, understood
     from kb.desk.records.record import Written, add_test
     from kb.desk.records.typed import from_card, graded
+    from kb.desk.records.work_records import against_test
 
     words = {name: getattr(args, name) for name in FEATURES}
     sheet = on_known_sheet(studio, args)["sheet"]
     asked = question(studio, carrier_text=words.pop("carrier"), sheet=sheet, **words)
     tests = from_card(studio, asked, [*args.spots, *_lines_in(args.card)])
     said = [(*understood(studio, test), *graded(test)) for test in tests]
+    against = [against_test(studio, test) for test in tests]
     found_if_new(studio, args, tests[0])
     stored: list[Written] = []
     for test in tests:
@@ -129,10 +136,12 @@ def _card(studio: Studio, args: argparse.Namespace) -> int:
             before = f" {len(stored)} of the card's spots were stored before that." if stored else ""
             raise DeskError(f"{error}{before}") from error
     if args.json:
-        return say_json(stored)
-    for number, (lines, written) in enumerate(zip(said, stored, strict=True), start=1):
+        return say_json([*map(stored_plain, stored, said, against)])
+    for number, (lines, warnings, written) in enumerate(zip(said, against, stored, strict=True), start=1):
         say(f"Spot {number}, stored and on disk: {written.id}")
         say_each(lines)
+        for line in warnings:
+            warn(f"Spot {number}: {line}")
     return OK
 
 
@@ -201,20 +210,13 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
-    from kb.desk.records.book_list import amend_record
-    from kb.desk.records.record import control_without_medium, full_id, no_look_at_ink, show_test
+    from kb.desk.records.book_list import against_change, amend_record
+    from kb.desk.records.record import full_id
     from kb.desk.records.typed import changes_from_words
 
     changes = changes_from_words(studio, args.set)
     named, id = understood_of(studio, changes), full_id(studio, args.id)
-    against: tuple[str, ...] = ()
-    if not {"medium", "harm", "control"}.isdisjoint(changes):
-        test = show_test(studio, id).test
-        medium, control = changes.get("medium", test.medium), changes.get("control", test.control)
-        against = (
-            *no_look_at_ink(medium, changes.get("harm", test.harm)),
-            *control_without_medium(medium, control=control),
-        )
+    against = against_change(studio, id, changes)
     written = amend_record(studio, id, changes, args.why)
     return say_changed(args.json, written, named, "Amended", against)
 

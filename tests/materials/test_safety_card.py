@@ -11,7 +11,7 @@ import pytest
 
 from kb.cli.main import main
 from kb.desk.materials.cited import cited_source
-from kb.desk.materials.filter import all_records
+from kb.desk.materials.physical import all_records
 from kb.desk.materials.safety import CHART, glove_lines, pictograms, safety_note
 from kb.desk.materials.safety_card import card_html, card_text, sections
 from kb.desk.studio import Studio

@@ -12,9 +12,9 @@ from kb.desk.air.inputs import hours_of, room_of, use_of
 from kb.desk.choose.cautions import cautions
 from kb.desk.liquids.blends import find_blends
 from kb.desk.making.recipe import recipe
-from kb.desk.materials.filter import all_records
 from kb.desk.materials.lookup import read
 from kb.desk.materials.mixing import pairs_met
+from kb.desk.materials.physical import all_records
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio

@@ -384,7 +384,8 @@ def test_tests_are_changed_as_by_their_own_verbs(studio: Studio, book: dict[str,
     changes = changes_from_words(
         studio, "test", ["harm=tideline=2", "harm=bleed=0", "liquid=ethanol", "site.x_mm=1.2 cm"]
     )
-    assert changes == {"harm": {"tideline": 2, "bleed": 0}, "parts": {"ethanol": 1.0}, "site.x_mm": 12.0}
+    kinds = {"harm.tideline": 2, "harm.bleed": 0}
+    assert changes == {**kinds, "parts": {"ethanol": 1.0}, "site.x_mm": 12.0}
     amend_record(studio, book["test"], changes, "read again")
     test = show_test(studio, book["test"]).test
     assert (test.parts, test.site.x_mm, test.harm) == ({"ethanol": 1.0}, 12.0, {"tideline": 2, "bleed": 0})

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_either, say_json
+from kb.cli.out import OK, say, say_each, say_either, say_json, warn
 from kb.cli.records import in_words, photographs
 from kb.science.numbers import counted
 
@@ -78,12 +78,14 @@ def _next(args: argparse.Namespace) -> int:
 
 
 def _work(args: argparse.Namespace) -> int:
+    from kb.desk.records.work_records import must_not_meet
     from kb.desk.sheet import tape
 
     studio = studio_of(args)
     verb = {"start": tape.start, "done": tape.done, "skip": tape.skip}[args.verb]
+    against = must_not_meet(studio, getattr(args, "liquid", "") or "")
     written = verb(studio, args.sheet, vars_of(args))
-    return _stored(args, written, tape.tape_view(studio, args.sheet))
+    return _stored(args, written, tape.tape_view(studio, args.sheet), against)
 
 
 def _decide(args: argparse.Namespace) -> int:
@@ -98,10 +100,13 @@ def vars_of(args: argparse.Namespace) -> dict[str, object]:
     return {name: getattr(args, name) for name in names if hasattr(args, name)}
 
 
-def _stored(args: argparse.Namespace, written: object, view: TapeView) -> int:
+def _stored(args: argparse.Namespace, written: object, view: TapeView, against: tuple[str, ...] = ()) -> int:
     if args.json:
-        return say_json({"written": written, "next": view.next, "decide": view.decide})
+        told = {"warnings": against} if against else {}
+        return say_json({"written": written, "next": view.next, "decide": view.decide, **told})
     say(f"Stored and on disk: {getattr(written, 'id', '')}")
+    for line in against:
+        warn(line)
     _tell_next(view)
     return OK
 

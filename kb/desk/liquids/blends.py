@@ -10,11 +10,10 @@ from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.liquids.drying import leaving
 from kb.desk.liquids.spheres import adhesive_spheres, by_record, carrier_spheres, spheres_in_reach
-from kb.desk.materials.filter import all_records
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, kept_apart, mixing_table
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import USUAL_TEMP_C, Physical, figures_of
+from kb.desk.materials.physical import USUAL_TEMP_C, Physical, all_records, figures_of
 from kb.desk.materials.safety import DEFER, flash_of, flash_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Literal
 
 from kb.desk.errors import DeskError
+from kb.desk.materials.physical import all_records
 from kb.desk.shelf.shelf import allowed as verdict_on
 from kb.desk.studio import Studio
-from kb.index.queries import records
 from kb.model.liquid import Liquid, carries, labelled
 from kb.model.question import Plain
 from kb.science.liquids import solubility
@@ -78,15 +78,6 @@ def evaporation_word(rate: float | None) -> str:
     if rate is None:
         return ""
     return "fast" if rate > FAST_FROM else "slow" if rate < SLOW_TO else "medium"
-
-
-def all_records(studio: Studio) -> list[Liquid]:
-    """The full record of every liquid, by name; read once."""
-
-    def read() -> list[Liquid]:
-        return records(studio.index.conn, "liquid", Liquid)
-
-    return studio.compiled.kept("liquid records", None, read)
 
 
 def _material(studio: Studio, one: Liquid) -> Material:

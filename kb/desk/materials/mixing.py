@@ -5,9 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Mapping, Sequence
 
-from kb.desk.materials.filter import all_records
 from kb.desk.materials.names import Names
-from kb.desk.materials.physical import liquid_of
+from kb.desk.materials.physical import all_records, liquid_of
 from kb.desk.studio import Studio
 from kb.index.queries import records
 from kb.model.liquid import Liquid, Miscibility, MixSide, Pair

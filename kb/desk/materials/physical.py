@@ -1,6 +1,6 @@
 """The figures of a liquid that air, fire, drying and blends are computed from, or what is missing.
 
-The full record of a liquid from the index.
+The full record of a liquid, or of all, from the index.
 """
 
 import math
@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
-from kb.index.queries import record
+from kb.index.queries import record, records
 from kb.model.base import Figure, best
 from kb.model.liquid import Liquid
 from kb.science.liquids.solubility import Hsp
@@ -18,6 +18,15 @@ from kb.science.numbers import ZERO_C_IN_K
 
 def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
     return record(studio.index.conn, "liquid", liquid_id, Liquid)
+
+
+def all_records(studio: Studio) -> list[Liquid]:
+    """The full record of every liquid, by name; read once."""
+
+    def read() -> list[Liquid]:
+        return records(studio.index.conn, "liquid", Liquid)
+
+    return studio.compiled.kept("liquid records", None, read)
 
 
 USUAL_TEMP_C = 20.0

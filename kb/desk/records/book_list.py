@@ -14,6 +14,7 @@ import msgspec
 
 from kb.book.check import decode_kept, decode_test
 from kb.book.fold import Change, Fold, fold
+from kb.book.kinds.spot_test import harm_words
 from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
 from kb.desk.errors import Choice, DeskError, Unclear
@@ -27,7 +28,7 @@ from kb.desk.records.typed_fields import (
     whole_changes,
 )
 from kb.desk.records.typed_fields import changes_from_words as of_kind
-from kb.desk.records.work_records import Teller, plain_fields
+from kb.desk.records.work_records import Teller, against_kept, against_test, plain_fields
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
@@ -272,6 +273,47 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     A key such as ``site.words`` changes one part of a field and leaves the rest as it stands. Raises
     DeskError for a field that the kind does not have, for what cannot be, and for a withdrawn record.
     """
+    kind, meant, current, whole = _corrected(studio, record_id, changes)
+    if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
+        must_fit(studio, msgspec.structs.replace(current, **whole))
+    if kind == "test":
+        corrected = _with(current, whole)
+        if not {"control", "release"}.isdisjoint(whole):
+            must_be_graded_fitly(corrected)
+        if not {"site", "sheet"}.isdisjoint(whole):
+            must_lie_on(studio, corrected.sheet, (corrected.site.x_mm, corrected.site.y_mm))
+        return amend(studio, meant, whole, why)
+    return write(studio, "amend", Amend(of=meant, set=whole, why=why))
+
+
+def against_change(studio: Studio, record_id: str, changes: Mapping[str, Any]) -> tuple[str, ...]:
+    """What to mind of a record that is corrected so, and which kinds of harm it takes out.
+
+    Asked before it is stored. Raises DeskError as `amend_record` does.
+    """
+    kind, _, current, whole = _corrected(studio, record_id, changes)
+    corrected = _with(current, whole)
+    if kind != "test":
+        known, new = (tuple(against_kept(studio, KINDS[kind], body)) for body in (current, corrected))
+        return tuple(one for one in new if one not in known)
+    gone = [
+        f"{one} ({harm_words(one)[grade]})"
+        for one, grade in current.harm.items()
+        if one not in corrected.harm
+    ]
+    out = (f"Taken out of harm, so that it counts as not looked at: {', '.join(gone)}.",) if gone else ()
+    return (*out, *against_test(studio, corrected, whole))
+
+
+def _with(current: Any, whole: Mapping[str, Any]) -> Any:
+    said = {**msgspec.to_builtins(current), **msgspec.to_builtins(whole)}
+    return msgspec.convert(said, type(current))
+
+
+def _corrected(
+    studio: Studio, record_id: str, changes: Mapping[str, Any]
+) -> tuple[str, str, Any, dict[str, Any]]:
+    """Kind and whole id of the record, what it says now, and the changes as they would be stored."""
     kind, meant = _any_id(studio, record_id)
     if kind in {"amend", "withdraw"}:
         raise DeskError(
@@ -286,18 +328,7 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
     if meant in book.withdrawn:
         raise DeskError(AWAY)
     current = (book.tests if kind == "test" else book.kept[kind])[meant].body
-    whole = whole_changes(kind, current, changes)
-    if kind in DAMAGED and not {*DAMAGED_MM, "sheet"}.isdisjoint(whole):
-        must_fit(studio, msgspec.structs.replace(current, **whole))
-    if kind == "test":
-        said = {**msgspec.to_builtins(current), **msgspec.to_builtins(whole)}
-        corrected = msgspec.convert(said, KINDS["test"].type)
-        if not {"control", "release"}.isdisjoint(whole):
-            must_be_graded_fitly(corrected)
-        if not {"site", "sheet"}.isdisjoint(whole):
-            must_lie_on(studio, corrected.sheet, (corrected.site.x_mm, corrected.site.y_mm))
-        return amend(studio, meant, whole, why)
-    return write(studio, "amend", Amend(of=meant, set=whole, why=why))
+    return kind, meant, current, whole_changes(kind, current, changes)
 
 
 def withdraw_record(studio: Studio, record_id: str, why: str) -> Written:

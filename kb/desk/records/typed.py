@@ -20,7 +20,7 @@ from kb.desk.amounts import if_typed, millimetres, seconds
 from kb.desk.choose.may_be import for_record, from_sheet, with_signs
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials.resolve import carrier, optional, parts
-from kb.desk.records.record import NO_LOOK_AT_INK, no_look_at_ink, photo, storable
+from kb.desk.records.record import photo, storable
 from kb.desk.studio import Studio
 from kb.index.queries import sheet_as_known
 from kb.index.rows import BARE_PAPER
@@ -48,17 +48,20 @@ def dwell(text: str) -> float:
 
 def harm_grades(texts: list[str]) -> dict[str, int]:
     """``["bleed=0", "tideline=1"]`` -> grades; a kind that is not named was not looked at."""
-    grades: dict[str, int] = {}
+    return {kind: given for kind, given in _harm_said(texts).items() if given is not None}
+
+
+def _harm_said(texts: Iterable[str]) -> dict[str, int | None]:
+    """The same, with None for a kind that is said not to have been looked at."""
+    said: dict[str, int | None] = {}
     for text in texts:
         kind, sign, number = text.partition("=")
         kind = kind.strip().lower()
         if not sign or kind not in HARM_KINDS:
             raise DeskError(f'Harm "{text}" is not KIND=GRADE; kinds are {", ".join(HARM_KINDS)}.')
-        if number.strip().lower() in {"-", "", "not looked"}:
-            grades.pop(kind, None)
-        else:
-            grades[kind] = grade(number, kind)
-    return grades
+        not_looked = number.strip().lower() in {"-", "", "not looked"}
+        said[kind] = None if not_looked else grade(number, kind)
+    return said
 
 
 def test_from_words(studio: Studio, words: dict[str, Any]) -> SpotTest:
@@ -146,11 +149,11 @@ def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
         field = field.strip().lower().replace("-", "_").replace(" ", "_")
         if not sign:
             raise DeskError(f'"{text}" is not FIELD=VALUE, for instance release=2.')
-        changes.update(_change(studio, field, value.strip(), changes))
+        changes.update(_change(studio, field, value.strip()))
     return changes
 
 
-def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> dict[str, Any]:
+def _change(studio: Studio, field: str, value: str) -> dict[str, Any]:
     if field in {"tape", "adhesive", "stage", "medium", "paper", "method"}:
         return {field: optional(studio, field, value)}
     if field == "carrier":
@@ -162,14 +165,14 @@ def _change(studio: Studio, field: str, value: str, so_far: dict[str, Any]) -> d
     if field == "release":
         return {field: None if value in {"", "-"} else grade(value, "release")}
     if field == "harm":
-        known = dict(so_far.get("harm", {}))
-        known.update(harm_grades(value.replace(";", ",").replace(":", "=").split(",")))
-        return {"harm": known}
+        # Kind by kind: what is not named stays as it is stored.
+        said = _harm_said(value.replace(";", ",").replace(":", "=").split(","))
+        return {f"harm.{kind}": given for kind, given in said.items()}
     if field in {"control", "carrier_present"}:
-        said = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
-        if value.lower() not in said:
+        answers = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
+        if value.lower() not in answers:
             raise DeskError(f'"{value}" is neither yes nor no. Nothing was recorded.')
-        return {field: said[value.lower()]}
+        return {field: answers[value.lower()]}
     if field == "sheet":
         from kb.desk.sheet.names import sheet_for_record
 
@@ -292,11 +295,10 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
 
 
 def graded(test: SpotTest) -> list[str]:
-    """Dwells and grades as they were understood; and what of harm was not looked at, where that is missed."""
+    """Dwells and grades as they were understood."""
     from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
 
     dwells = ", ".join(f"{one.dwell_s:g} s" for one in test.rounds)
     harm = "; ".join(f"{kind} {harm_words(kind)[grade]}" for kind, grade in test.harm.items())
     release = RELEASE_WORDS[test.release] if test.release is not None else "not graded"
-    said = [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]
-    return [*said, NO_LOOK_AT_INK] if no_look_at_ink(test.medium, test.harm) else said
+    return [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]

@@ -344,6 +344,7 @@ def _changed(studio: Studio, field: Field, typed: str) -> Any:
 def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]) -> dict[str, Any]:
     """The changes with parts such as ``site.words`` set into the field as it stands, checked for the kind.
 
+    Of a map such as ``harm`` a part that is None is taken out.
     Raises DeskError for a field that the kind does not have and for a record that could not be.
     """
     known = KINDS[kind]
@@ -356,6 +357,9 @@ def whole_changes(kind: str, current: msgspec.Struct, changes: Mapping[str, Any]
         if dot:
             base = whole.get(outer, now.get(outer)) or {}
             whole[outer] = {**base, inner: new} if isinstance(base, dict) else {inner: new}
+            held = find(known.type, outer)
+            if new is None and held is not None and held.is_map:
+                del whole[outer][inner]
         else:
             whole[outer] = msgspec.to_builtins(new)
     if not whole:

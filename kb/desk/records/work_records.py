@@ -20,7 +20,7 @@ from kb.book.kinds.table import KINDS
 from kb.book.storage import from_home
 from kb.desk.errors import DeskError, the_one
 from kb.desk.materials.names import Names
-from kb.desk.records.record import photo
+from kb.desk.records.record import control_without_medium, no_look_at_ink, photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
@@ -34,6 +34,8 @@ SHORT = 10
 """Characters of an id that are shown in a line."""
 OWN = {"toning": "kb.desk.sheet.mends", "housing": "kb.desk.sheet.housing"}
 """Where a kind has more to say of a record than its fields do. A new kind needs no line here."""
+TOLD_OF_A_TEST = ("parts", "batch", "tested_at", "medium", "harm", "control")
+"""Fields of a spot test on which a warning can hang."""
 
 
 class View(Plain, frozen=True, kw_only=True):
@@ -121,8 +123,40 @@ def against(studio: Studio, kind: Kind, body: Any, done: str) -> Iterator[str]:
     for batch in dict.fromkeys(batches):
         yield from batch_warnings(studio, batch, done)
     yield from _of_another_adhesive(studio, body)
+    yield from must_not_meet(studio, getattr(body, "liquid", ""))
     more = own(kind.key, "against")
     yield from more(body) if more else ()
+
+
+def against_test(studio: Studio, test: SpotTest, touched: Iterable[str] = TOLD_OF_A_TEST) -> tuple[str, ...]:
+    """What to mind of a spot test before or after storing it: what must not meet, bad batches, no look at
+    the ink. ``touched``: the fields that it is asked about."""
+    from kb.desk.materials.mixing import danger_words
+
+    asked = {*touched}
+    return (
+        *(danger_words(studio, test.parts) if "parts" in asked else ()),
+        *(batch_warnings(studio, test.batch, test.tested_at) if asked & {"batch", "tested_at"} else ()),
+        *(no_look_at_ink(test.medium, test.harm) if asked & {"medium", "harm"} else ()),
+        *(
+            control_without_medium(test.medium, control=test.control)
+            if asked & {"medium", "harm", "control"}
+            else ()
+        ),
+    )
+
+
+def must_not_meet(studio: Studio, liquid: str) -> tuple[str, ...]:
+    """The dangers of a blend that is kept as words; of words that are none, nothing."""
+    if "," not in liquid and "+" not in liquid:
+        return ()
+    from kb.desk.materials.mixing import danger_words
+    from kb.desk.materials.resolve import parts
+
+    try:
+        return danger_words(studio, parts(studio, "", liquid))
+    except DeskError:
+        return ()
 
 
 def _of_another_adhesive(studio: Studio, body: Any) -> Iterator[str]:
@@ -141,14 +175,18 @@ def _of_another_adhesive(studio: Studio, body: Any) -> Iterator[str]:
 
 def warnings(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:
     """What to know before or after storing it: the same, and words that no entry bears."""
-    done = getattr(body, kind.when) if kind.when else ""
     typed = (
         text
         for field in fields(kind.type)
         if field.says.entries
         for text in as_typed(studio, field.says.entries, field.says.label, getattr(body, field.name))
     )
-    return (*against(studio, kind, body, done), *typed)
+    return (*against_kept(studio, kind, body), *typed)
+
+
+def against_kept(studio: Studio, kind: Kind, body: Any) -> Iterator[str]:
+    """`against` on the day on which the work was done, as far as the record says it."""
+    return against(studio, kind, body, getattr(body, kind.when) if kind.when else "")
 
 
 def work_rows(studio: Studio, kind: str, sheet: str = "") -> list[KeptRow]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from kb.desk.errors import DeskError
+from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.tui.clock import DwellClock, digits
+from kb.tui.screens.records.amend import draft_of, reading_of
 from kb.tui.screens.records.draft import seconds
 from tests.screens.conftest import HandClock
 from tests.screens.drafts import a_draft
@@ -129,3 +131,15 @@ def test_missing_photograph_is_named(studio: Studio) -> None:
         a_draft(photos="/nowhere/a.jpg; /nowhere/b.jpg").test(studio)
     with pytest.raises(DeskError, match=r"~nobody-here/a\.jpg cannot be opened"):
         a_draft(photos="~nobody-here/a.jpg").test(studio)
+
+
+def test_what_must_not_meet_is_asked_about_by_form_and_correction(studio: Studio) -> None:
+    """The form stored chloroform with acetone without a word; the command said STOP."""
+    stop = "STOP, both are in this blend: Chloroform and acetone"
+    draft = a_draft(liquid_text="acetone 50, chloroform 50", release="1", harm={"bleed": "0"})
+    assert draft.to_ask_about
+    assert draft.against(studio)[0].startswith(stop)
+    assert not a_draft(liquid_text="acetone", release="1", harm={"bleed": "0"}).to_ask_about
+    id = add_test(studio, draft.test(studio)).id
+    assert "\n" not in reading_of(studio, draft_of(studio, id), {"release": "2"})
+    assert stop in reading_of(studio, draft_of(studio, id), {"liquid": "acetone 40 + chloroform 60"})

@@ -222,6 +222,7 @@ def _store(
     from kb.desk.materials.resolve import liquids
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import graded, spot
+    from kb.desk.records.work_records import against_test
     from kb.desk.sheet.names import found_sheet
 
     asked = from_sheet(studio, asked)
@@ -236,5 +237,6 @@ def _store(
             if not said:
                 raise
             return " ".join(said), list(tests)[: len(said)], f"spot {place + 1} and what follows. {error}"
-        said.append(f"Stored and on disk: {liquids(studio, test.parts)}; {'; '.join(graded(test))}.")
+        told = [f"{liquids(studio, test.parts)}; {'; '.join(graded(test))}.", *against_test(studio, test)]
+        said.append(f"Stored and on disk: {' '.join(told)}")
     return " ".join(said), list(tests), ""

@@ -86,8 +86,14 @@ def _read(studio: Studio, draft: Draft, written: Mapping[str, str]) -> tuple[dic
 
 
 def reading_of(studio: Studio, draft: Draft, written: Mapping[str, str]) -> str:
-    """What new values mean: ``medium: not noted -> Iron gall ink``; empty if they change nothing."""
-    return _read(studio, draft, written)[1]
+    """What new values mean: ``medium: not noted -> Iron gall ink``, and what speaks against them; empty if
+    they change nothing."""
+    from kb.desk.records.work_records import against_test
+
+    found, words = _read(studio, draft, written)
+    if not words or draft.test is None:
+        return words
+    return "\n".join((words, *against_test(studio, with_changes(draft.test, found), found)))
 
 
 def store(studio: Studio, draft: Draft, written: Mapping[str, str], why: str) -> Written:

@@ -184,9 +184,16 @@ class Draft:
 
         return bool(no_look_at_ink(self.medium.strip(), self._grades()))
 
+    @property
+    def to_ask_about(self) -> bool:
+        """Whether anything is typed that the desk could have a word against."""
+        blend = len(self.parts) > 1 or any(sign in self.liquid_text for sign in ",+")
+        return bool(self.batch.strip()) or blend or self.may_pass_ink_by
+
     def against(self, studio: Studio) -> tuple[str, ...]:
-        """What speaks against the batch and those it was made from, and against its looks. For a thread."""
+        """What speaks against the blend, the batch and what went into it, and the looks. For a thread."""
         from kb.desk.making.batches import named
+        from kb.desk.materials.mixing import danger_words
         from kb.desk.records.record import no_look_at_ink
         from kb.desk.records.work_records import batch_warnings
 
@@ -194,7 +201,8 @@ class Draft:
         found = tuple(batch_warnings(studio, named(studio, batch), "")) if batch else ()
         # A medium that is none is refused where the rest is read.
         medium = _try({}, "medium", lambda: self._medium(studio)) or ""
-        return (*found, *no_look_at_ink(medium, self._grades()))
+        blend = _try({}, "liquid_text", lambda: self._parts(studio)) or {}
+        return (*danger_words(studio, blend), *found, *no_look_at_ink(medium, self._grades()))
 
     def _grades(self) -> dict[str, int]:
         return {kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)}

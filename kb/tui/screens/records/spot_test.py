@@ -261,7 +261,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         if self._storing:
             return
         take_grades(self, self.draft)
-        if self.draft.batch.strip() or self.draft.may_pass_ink_by:
+        if self.draft.to_ask_about:
             # Until that is known nothing leaves the form, and a second press is no second question.
             self._storing = True
             self.ask(self.draft.against, self._ask_first, group="batch", failed=self._not_stored)
