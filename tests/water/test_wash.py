@@ -116,6 +116,65 @@ def test_what_a_test_must_have_shown(
     assert why in found.reach[0].why
 
 
+LONG, SHORT = (Round(dwell_s=900.0),), (Round(dwell_s=5.0),)
+
+
+@pytest.mark.parametrize(
+    ("tests", "expected", "why"),
+    [
+        ([(LONG, {"gloss": 0}), (SHORT, CLEAN)], "test first", "looked for bleed took 0.083 min"),
+        ([(LONG, {"bleed": 0}), (SHORT, {"offset": 0})], "test first", "looked for offset took 0.083 min"),
+        ([(LONG, {"bleed": 0}), (FIVE_MIN, {"offset": 0})], "possible", "2 tests with water"),
+        ([(FIVE_MIN, CLEAN), (LONG, {})], "possible", "1 test with water on this sheet: no harm seen"),
+    ],
+)
+def test_the_dwell_is_that_of_a_test_which_looked(
+    studio: Studio,
+    water: Callable[..., str],
+    tests: list[tuple[Any, dict[str, int]]],
+    expected: str,
+    why: str,
+) -> None:
+    """Five seconds with a look at the ink and fifteen minutes with one at the gloss made washing possible."""
+    for rounds, harm in tests:
+        water(studio, rounds=rounds, harm=harm)
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp"))
+    assert (found.verdict, why in found.reach[0].why) == (expected, True), found.reach[0].why
+
+
+def test_the_test_with_the_bath_must_have_looked_too(studio: Studio, water: Callable[..., str]) -> None:
+    """One that names a batch and looked at the gloss answered for alkali."""
+    water(studio)
+    water(studio, batch="01HZXQ0000000000000000000X", harm={"gloss": 0})
+    found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp", alkaline=True))
+    assert found.verdict == "test first"
+    assert "names the batch of a bath looked for bleed or offset" in found.reach[0].why
+
+
+@pytest.mark.parametrize(
+    ("fields", "why"),
+    [
+        ({"medium": ""}, "with water, no medium named: bleed of grade 4."),
+        ({"parts": {"water": 0.9, "ethanol": 0.1}}, "with water 90 % + Ethanol 10 %: bleed of grade 4."),
+        ({"parts": {"hydrogen-peroxide-30": 1.0}, "medium": ""}, "no medium named: bleed of grade 4."),
+        ({"parts": {"acetone": 0.8, "water": 0.2}}, "grade 4; with water alone no harm was seen."),
+        ({"parts": {"ethanol": 1.0}}, ""),
+        ({"medium": "graphite"}, ""),
+        ({"parts": {"water": 0.9, "ethanol": 0.1}, "harm": {"bleed": 1, "offset": 0}}, ""),
+        ({"parts": {"water": 0.9, "ethanol": 0.1}, "harm": {"bleed": 0, "tideline": 3}}, ""),
+    ],
+)
+def test_harm_counts_though_no_medium_or_more_than_water_was_named(
+    studio: Studio, water: Callable[..., str], fields: dict[str, Any], why: str
+) -> None:
+    """Bleeding of grade 4 by nine parts of water and one of ethanol stood beside "Washing is possible"."""
+    water(studio)
+    water(studio, **{"harm": {"bleed": 4}, **fields})
+    found = plan(studio, Washing("S1", ("letterpress-oil",)))
+    assert found.verdict == ("possible" if not why else "gentle only" if "alone" in why else "no")
+    assert found.reach[0].why.endswith(why or "1 test with water on this sheet: no harm seen.")
+
+
 @pytest.mark.parametrize(
     ("grade", "said"), [(1, " left a trace: bleed."), (3, ": bleed of grade 3.")], ids=["trace", "harm"]
 )

@@ -8,7 +8,7 @@ What lies within reach of the water, and whether it can be wetted at all.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import msgspec
@@ -18,6 +18,7 @@ from kb.desk.choose.cautions import CautionView, cautions
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
+from kb.desk.materials.names import Names
 from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
@@ -27,6 +28,7 @@ from kb.index.search import find
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
 from kb.model.question import Plain, Question
+from kb.science.numbers import counted
 from kb.science.sheet.paper import sheet_mass_g
 
 if TYPE_CHECKING:
@@ -43,7 +45,7 @@ NAMES = {
 
 
 class WashTest(Plain, frozen=True, kw_only=True):
-    """A test with water that counts for this sheet."""
+    """A test that counts for this sheet: with water, or one that did harm with a liquid that holds water."""
 
     id: str
     at: str
@@ -54,6 +56,12 @@ class WashTest(Plain, frozen=True, kw_only=True):
     tideline: int | None
     longest_dwell_min: float
     looked_at: tuple[str, ...]
+    liquid: str
+    """What was put on, by name."""
+    water_share: float
+    """Of it by volume, solutions in water taken whole."""
+    medium_named: bool
+    """False: nobody said on which medium, so its harm counts for each."""
 
 
 class InReach(Plain, frozen=True, kw_only=True):
@@ -104,14 +112,17 @@ ORDER: tuple[Verdict, ...] = ("possible", "gentle only", "test first", "no")
 MUST_LOOK = ("bleed", "offset")
 """What a test with water must have looked at before it says anything about a bath."""
 WATER = "water"
+MOSTLY_WATER = 0.5
+"""Share by volume from which the harm of a blend bars a bath; below, its other parts may have done it. This
+project's own."""
 
 
 class Facts(NamedTuple):
     """What a verdict rests on."""
 
     tests: tuple[WashTest, ...]
-    alkali_tested: bool
-    """Whether one of the tests named the batch of bath that it was made with."""
+    alkaline: tuple[WashTest, ...]
+    """Those of them that named the batch of bath that they were made with."""
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
@@ -120,35 +131,55 @@ def worst(verdicts: Sequence[Verdict]) -> Verdict:
 
 
 def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
-    """Tests with water on this sheet, on one medium or on any, the newest first."""
+    """Tests with water on this sheet, on one medium or on any, the newest first.
+
+    Harm counts also where no medium was named, and that of a liquid in which water is one part.
+    """
     # Without a sheet no test counts: what other sheets showed is in the handbook's word.
     if not sheet:
-        return Facts((), False)
-    filters = {"sheet": sheet, "liquid": WATER, **({"medium": medium} if medium else {})}
-    found, named = [], False
-    for row in spot_tests(studio.index.conn, filters, withdrawn=False):
+        return Facts((), ())
+    found: list[WashTest] = []
+    named: list[WashTest] = []
+    names = Names(studio)
+    for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
+        plain = row.liquid == WATER and medium in {"", row.medium}
+        if not plain and ((row.harm or 0) < HARM_FROM or (medium not in {"", row.medium} and row.medium)):
+            continue
         try:
             test = show_test(studio, row.id).test
         except DeskError:
             # A record that cannot be read back says neither yes nor no.
             continue
+        share = _water_share(studio, test.parts)
+        if not plain and not share:
+            continue
         # The longest round and not the sum: it shows whether the medium stands water at a stretch.
         longest = max((one.dwell_s for one in test.rounds), default=0.0) / 60.0
         seen = {kind: grade for kind, grade in test.harm.items() if kind != "tideline"}
         kind = max(seen, key=seen.__getitem__, default="")
-        found.append(
-            WashTest(
-                id=row.id,
-                at=row.at,
-                harm=seen.get(kind),
-                kind=kind,
-                tideline=test.harm.get("tideline"),
-                longest_dwell_min=longest,
-                looked_at=tuple(test.harm),
-            )
+        if not plain and seen.get(kind, 0) < HARM_FROM:
+            continue
+        one = WashTest(
+            id=row.id,
+            at=test.tested_at or row.at,
+            harm=seen.get(kind),
+            kind=kind,
+            tideline=test.harm.get("tideline"),
+            longest_dwell_min=longest,
+            looked_at=tuple(test.harm),
+            liquid=names.blend(row.liquid),
+            water_share=round(share, 4),
+            medium_named=bool(row.medium),
         )
-        named = named or bool(test.batch)
-    return Facts(tuple(found), named)
+        found.append(one)
+        named += [one] if test.batch else []
+    return Facts(tuple(found), tuple(named))
+
+
+def _water_share(studio: Studio, parts: Mapping[str, float]) -> float:
+    known = studio.compiled.by_id
+    # Solutions in water stand under the same column of the handbook.
+    return sum(share for part, share in parts.items() if part in known and known[part].agent == WATER)
 
 
 def within_reach(
@@ -188,33 +219,28 @@ def _judge(
     forbidding = next((one for one in rules if one.severity == "stop"), None)
     if forbidding:
         return "no", forbidding.text
-    if not known.tests:
+    wet = [one for one in known.tests if one.water_share >= MOSTLY_WATER]
+    if not wet:
         return "test first", "Nothing on this sheet was tested with water: test first, no bath."
     # Without a grade of harm nobody looked, and that is not "no harm".
-    graded = [one for one in known.tests if one.harm is not None]
-    worst_test = max(graded, key=lambda one: one.harm or 0, default=None)
-    # By its day: nobody knows its id, and the sheet is the one that is planned for.
-    called = f"Test of {worst_test.at[:10]} with water" if worst_test else ""
-    if worst_test and (worst_test.harm or 0) >= HARM_FROM:
-        return "no", f"{called}: {worst_test.kind} of grade {worst_test.harm}."
-    looked = {kind for one in known.tests for kind in one.looked_at}
-    missing = [kind for kind in MUST_LOOK if kind not in looked]
-    if missing:
-        return (
-            "test first",
-            f"No test with water looked for {' or '.join(missing)}; unseen is not unharmed.",
-        )
-    least = value_of(studio, "wash-test-dwell")
-    longest = max(one.longest_dwell_min for one in graded)
-    if longest < least:
-        text = f"The longest test with water took {longest:g} min; a bath asks for at least {least:g}."
+    graded = [one for one in wet if one.harm is not None]
+    worst_test = max(graded, key=_harm, default=None)
+    if worst_test and _harm(worst_test) >= HARM_FROM:
+        return "no", f"{_called(worst_test)}: {worst_test.kind} of grade {worst_test.harm}."
+    if text := _too_little(studio, wet, "with water"):
         return "test first", text
     # A handbook that calls it stable in alkali is enough; its silence is not.
-    if alkaline and not known.alkali_tested and (grade is None or grade.grade != "stable"):
-        text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
-        return "test first", text
+    if alkaline and (grade is None or grade.grade != "stable"):
+        if not known.alkaline:
+            text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
+            return "test first", text
+        if text := _too_little(studio, known.alkaline, "that names the batch of a bath"):
+            return "test first", text
     if worst_test and worst_test.harm == 1:
-        return "gentle only", f"{called} left a trace: {worst_test.kind}."
+        return "gentle only", f"{_called(worst_test)} left a trace: {worst_test.kind}."
+    if mixed := max((one for one in known.tests if one not in wet), key=_harm, default=None):
+        text = f"{_called(mixed)}: {mixed.kind} of grade {mixed.harm}; with water alone no harm was seen."
+        return "gentle only", text
     if grade is not None and grade.grade == "usually bleeds":
         text = "The handbook says that it usually gives way; tests on this sheet show no harm. They disagree."
         # Where handbook and sheet disagree, neither is simply believed.
@@ -222,10 +248,32 @@ def _judge(
     if any(one.tideline for one in known.tests):
         text = "Tests with water show a tideline and no other harm: wet the whole sheet at once and evenly."
         return "possible", text
-    return "possible", (
-        f"{len(known.tests)} {'tests' if len(known.tests) > 1 else 'test'} with water "
-        "on this sheet: no harm seen."
-    )
+    return "possible", f"{counted(len(graded), 'test')} with water on this sheet: no harm seen."
+
+
+def _harm(test: WashTest) -> int:
+    return test.harm or 0
+
+
+def _called(test: WashTest) -> str:
+    # By its day: nobody knows its id, and the sheet is the one that is planned for.
+    said = f"Test of {test.at[:10]} with {test.liquid[:1].lower()}{test.liquid[1:]}"
+    return said if test.medium_named else f"{said}, no medium named"
+
+
+def _too_little(studio: Studio, tests: Sequence[WashTest], which: str) -> str:
+    """Why these do not yet answer for a bath; empty if they do. Each kind of harm asks for its own dwell."""
+    # Whoever looked at the gloss alone after a quarter of an hour did not see whether the ink stood it.
+    longest = {kind: [one.longest_dwell_min for one in tests if kind in one.looked_at] for kind in MUST_LOOK}
+    missing = [kind for kind, dwells in longest.items() if not dwells]
+    if missing:
+        return f"No test {which} looked for {' or '.join(missing)}; unseen is not unharmed."
+    least = value_of(studio, "wash-test-dwell")
+    kind = min(longest, key=lambda one: max(longest[one]))
+    if max(longest[kind]) >= least:
+        return ""
+    took = f"The longest test {which} that looked for {kind} took {max(longest[kind]):.2g} min"
+    return f"{took}; a bath asks for at least {least:g}."
 
 
 DISCLAIMER = (
