@@ -307,8 +307,8 @@ def count_release(tally: Tally, row: Row, step: int) -> None:
 
 
 def count_harm(tally: Tally, row: Row, step: int) -> None:
-    if row.harm is not None:
-        tally.count((row.harm_medium, row.paper, row.method, row.liquid), HARM, row.harm, step)
+    for medium, grade in row.harm_looks:
+        tally.count((medium, row.paper, row.method, row.liquid), HARM, grade, step)
 
 
 def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compiled, tally: Tally) -> None:
@@ -324,8 +324,11 @@ def _apply_changes(conn: sqlite3.Connection, touched: set[str], compiled: Compil
         # Take out, put in: sums then need no reading of the other tests in the same cell.
         count_row(tally, old, -1)
         count_row(tally, new, 1)
-        tally.use(old.liquid, _stored_parts(conn, tally, old.liquid), -1)
-        tally.use(new.liquid, parts, 1)
+        # What was withdrawn was not tested, so it is proposed by nothing.
+        if old.state != WITHDRAWN:
+            tally.use(old.liquid, _stored_parts(conn, tally, old.liquid), -1)
+        if new.state != WITHDRAWN:
+            tally.use(new.liquid, parts, 1)
         # DELETE and INSERT, because the amendment may have changed any of the columns.
         conn.execute("DELETE FROM test WHERE id = ?", (root,))
         conn.execute(f"INSERT INTO test ({TEST_COLUMNS}) VALUES ({', '.join('?' * len(new))})", new)

@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.index.rows import CURRENT, WHOLE, Row, shares_of, shares_of_tape, shares_text
+from kb.index.rows import BARE_PAPER, CURRENT, HARM_FROM, WHOLE, Row, shares_of, shares_of_tape, shares_text
 from kb.model.kinds import plain_id
 
 if TYPE_CHECKING:
@@ -76,8 +76,9 @@ def _count(tally: Tally, row: PatchRow, step: int) -> None:
         for tape, share in shares_of(row.tapes):
             tally.count((*tape, row.method, row.liquid), PATCH, row.release, step * share)
     if row.harm is not None:
-        key = (row.medium, row.paper, row.method, row.liquid)
-        tally.count(key, HARM_PATCH, row.harm, step * row.harm_share)
+        # Nobody noted on which medium of several it lay: clean, it is news of the paper alone.
+        medium = row.medium or ("" if row.harm >= HARM_FROM else BARE_PAPER)
+        tally.count((medium, row.paper, row.method, row.liquid), HARM_PATCH, row.harm, step * row.harm_share)
     parts = stored_parts(row.parts)
     if len(parts) > 1:
         tally.use(row.liquid, parts, step)
@@ -234,12 +235,14 @@ def strips_as_spots(conn: sqlite3.Connection, sheet: str) -> list[Row]:
 
 def _as_spot(rows: Sequence[PatchRow]) -> Row:
     first = rows[0]
+    worst = max((row.harm for row in rows if row.harm is not None), default=None)
     # The lower middle: of an even number the less hopeful one is taken.
     releases = sorted(row.release for row in rows if row.release is not None)
     return Row(
         first.id, 0, 0, 0, "", "", first.sheet, "", "", "", "", first.medium, first.paper, first.liquid,
         first.method, releases[(len(releases) - 1) // 2] if releases else None,
-        max((row.harm for row in rows if row.harm is not None), default=None), 0, CURRENT,
-        # The worst of any kind: whoever grades a patch has looked at all of it.
-        ink_looked=1,
+        worst, 0, CURRENT,
+        # The worst of any kind: whoever grades a patch has looked at all of it. But of no ink, clean, where
+        # nobody noted on which of several media it lay.
+        harms="" if first.medium or (worst or 0) >= HARM_FROM else f"surface={worst}",
     )  # fmt: skip

@@ -322,8 +322,8 @@ def _work(source: IO[bytes], telling: _Telling) -> None:
         telling.tell(tuple(Begun.of(path.stat())))
         for batch in batches(path, number):
             for row in batch.rows:
-                if row.harm is not None:
-                    key = (row.harm_medium, row.paper, row.method, row.liquid, row.harm)
+                for medium, grade in row.harm_looks:
+                    key = (medium, row.paper, row.method, row.liquid, grade)
                     harm[key] = harm.get(key, 0) + 1
             rows = list(map(tuple, batch.rows))
             apart = [(one.after, one.number, tuple(one.raw)) for one in batch.apart]

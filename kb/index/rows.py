@@ -29,8 +29,10 @@ BARE_PAPER = "bare-paper"
 """Id of the medium that stands for none."""
 TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state, batch, may_be, ink_looked"
+    "method, release, harm, control, state, batch, may_be, harms"
 )
+MIXTURES_KEPT = 8192
+"""Sets of grades of harm that are remembered: few differ, in a book of any length."""
 
 
 # A book names the same few hundred materials over and over; and each of them is one text in memory then.
@@ -63,8 +65,23 @@ class Row(NamedTuple):
     """The batch that was used, as it was named, in capitals as ids are."""
     may_be: str = ""
     """What an unknown tape may be, as :func:`shares_text` writes it; empty where the adhesive is known."""
-    ink_looked: int = 0
-    """Whether one of DISSOLVED was looked at."""
+    harms: str = ""
+    """Grades of harm by kind, as :func:`harms_text` writes them; empty where one stands for all kinds."""
+
+    @property
+    def ink_looked(self) -> bool:
+        """Whether one of DISSOLVED was looked at."""
+        return self.harm is not None and (not self.harms or ink_looked(harms_of(self.harms)))
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        """The kinds of harm that were seen; where none was, those that were looked at. Empty: any, or all."""
+        return _kinds(self.harms, HARM_FROM if (self.harm or 0) >= HARM_FROM else 0)
+
+    @property
+    def paper_harm(self) -> int | None:
+        """The worst grade of what the paper shows and not the ink; None: of that nothing was looked at."""
+        return _of_paper(self.harms) if self.harms else self.harm
 
     @property
     def passes_ink_by(self) -> bool:
@@ -75,24 +92,58 @@ class Row(NamedTuple):
         return passes_ink_by(self.medium, self.harm, self.ink_looked)
 
     @property
-    def harm_medium(self) -> str:
-        """The medium under which its look for harm enters the sums of the book.
+    def harm_looks(self) -> tuple[tuple[str, int], ...]:
+        """The media under which its looks for harm enter the sums of the book, each with its grade.
 
-        Where nothing was looked at that an ink can show, it is a look at the paper, whatever came of it:
-        under the ink three clean ones freed a liquid for it, and without them two rings of twenty were two of
-        two.
+        What the paper shows is a look at the paper, whatever lies beside it and whatever came of it: a ring
+        would do the same under another ink. Where nothing was looked at that an ink can show it is that
+        alone: under the ink three clean ones freed a liquid for it, and without them two rings of twenty were
+        two of two. A control without a medium lay on none.
         """
-        return self.medium if self.ink_looked else BARE_PAPER
+        if self.harm is None:
+            return ()
+        return _looks(self.medium, self.harm, self.harms, self.control)
 
 
-def passes_ink_by(medium: str, worst: int | None, ink_looked: int) -> bool:
+@lru_cache(maxsize=MIXTURES_KEPT)
+def _looks(medium: str, worst: int, harms: str, control: int) -> tuple[tuple[str, int], ...]:
+    if medium == BARE_PAPER or not ink_looked(harms_of(harms)) or (control and not medium):
+        return ((BARE_PAPER, worst),)
+    paper = _of_paper(harms)
+    return ((medium, worst),) if paper is None else ((medium, worst), (BARE_PAPER, paper))
+
+
+@lru_cache(maxsize=MIXTURES_KEPT)
+def _of_paper(harms: str) -> int | None:
+    return max((grade for kind, grade in harms_of(harms).items() if kind not in DISSOLVED), default=None)
+
+
+@lru_cache(maxsize=MIXTURES_KEPT)
+def _kinds(harms: str, least: int) -> frozenset[str]:
+    return frozenset(kind for kind, grade in harms_of(harms).items() if grade >= least)
+
+
+@lru_cache(maxsize=MIXTURES_KEPT)
+def harms_text(grades: tuple[tuple[str, int], ...]) -> str:
+    """``bleed=0;tideline=3``: the grades of harm by kind."""
+    # Sorted, so that equal grades are equal text, and one in memory.
+    return ";".join(f"{kind}={grade}" for kind, grade in sorted(grades))
+
+
+@lru_cache(maxsize=MIXTURES_KEPT)
+def harms_of(text: str) -> Mapping[str, int]:
+    """What :func:`harms_text` wrote."""
+    return {kind: int(grade) for kind, _, grade in (one.partition("=") for one in text.split(";") if one)}
+
+
+def passes_ink_by(medium: str, worst: int | None, ink_looked: bool) -> bool:
     """The same of a test on ``medium`` whose worst harm was of this grade; None: nothing was looked at."""
     return not ink_looked and worst is not None and worst < HARM_FROM and medium != BARE_PAPER
 
 
-def ink_looked(kinds: Iterable[str]) -> int:
-    """1 if one of DISSOLVED is among the kinds of harm that were looked at."""
-    return int(not DISSOLVED.isdisjoint(kinds))
+def ink_looked(kinds: Iterable[str]) -> bool:
+    """Whether one of DISSOLVED is among the kinds of harm that were looked at."""
+    return not DISSOLVED.isdisjoint(kinds)
 
 
 def state_of(current: "Current[Any]") -> int:
@@ -172,7 +223,7 @@ def row_of(
         ""
         if test.adhesive or tape_adhesive or not test.may_be
         else shares_text(shares_of_tape(test.may_be, test.stage, carrier)),
-        ink_looked(test.harm),
+        harms_text(tuple(test.harm.items())),
     )
 
 

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 _N = TypeVar("_N", int, float)
 
-VERSION = 30
+VERSION = 31
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
@@ -107,7 +107,7 @@ def _create_book_tables(conn: sqlite3.Connection) -> None:
             adhesive TEXT NOT NULL, stage TEXT NOT NULL, carrier TEXT NOT NULL, medium TEXT NOT NULL,
             paper TEXT NOT NULL, liquid TEXT NOT NULL, method TEXT NOT NULL, release INTEGER, harm INTEGER,
             control INTEGER NOT NULL, state INTEGER NOT NULL,
-            batch TEXT NOT NULL, may_be TEXT NOT NULL, ink_looked INTEGER NOT NULL
+            batch TEXT NOT NULL, may_be TEXT NOT NULL, harms TEXT NOT NULL
         ) WITHOUT ROWID;
         CREATE INDEX test_batch ON test(batch) WHERE batch <> '';
         CREATE INDEX test_sheet ON test(sheet) WHERE sheet <> '';

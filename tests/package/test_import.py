@@ -122,12 +122,14 @@ def test_what_was_looked_at_comes_back_with_a_package(new_studio: MakeStudio, tm
     found = []
     for studio in (work, other):
         studio.refresh()
-        looked = "SELECT id, harm, ink_looked FROM test ORDER BY id"
+        looked = "SELECT id, harm, harms FROM test ORDER BY id"
         cells = "SELECT medium, g0, g1, g2, g3, g4 FROM harm_cell ORDER BY medium"
         found.append([studio.index.conn.execute(sql).fetchall() for sql in (looked, cells)])
     assert found[0] == found[1]
-    assert [row[1:] for row in found[0][0]] == [(0, 0), (1, 0), (1, 1), (3, 0), (None, 0)]
-    assert found[0][1] == [("bare-paper", 1, 1, 0, 1, 0), ("letterpress-oil", 0, 1, 0, 0, 0)]
+    assert [row[1:] for row in found[0][0]] == [
+        (0, "gloss=0"), (1, "tideline=1"), (1, "bleed=1;gloss=0"), (3, "tideline=3"), (None, ""),
+    ]  # fmt: skip
+    assert found[0][1] == [("bare-paper", 2, 1, 0, 1, 0), ("letterpress-oil", 0, 1, 0, 0, 0)]
 
 
 @pytest.mark.parametrize("zipped", [False, True])

@@ -66,7 +66,8 @@ def test_a_look_that_passes_the_ink_by_is_given_as_one_at_the_paper(
     counts, _, _ = counts_of(work, studio_id(1))
     assert {one.medium: one.grades for one in counts.harm} == {
         "letterpress-oil": (0, 1, 0, 0, 0),
-        "bare-paper": (2, 1, 0, 1, 0),
+        # The gloss beside the ink that was looked at is a look at the paper as well.
+        "bare-paper": (3, 1, 0, 1, 0),
     }
 
 

@@ -82,7 +82,7 @@ def foreseen(
     counted(world, [*found, *elsewhere])
     conn, compiled = world.index.conn, world.compiled
     sheet: Sheet = sheet_for(conn, compiled, asked, Arm("", Dials()))
-    spots = spots_of([*found], gather(conn, compiled), compiled, asked, ())
+    spots = spots_of([*found], gather(conn, compiled), compiled, asked)
     return spots, [sheet.outlook(place, spots) for place in range(len(sheet.candidates))]
 
 
@@ -124,7 +124,8 @@ def test_harm_that_was_seen_counts_of_whatever_kind(world: Studio, data: st.Data
     found = rows(world, asked, [harm], liquid=liquid)
     spots, _ = foreseen(world, asked, found)
     assert [hit for _, hit in spots.harm] == [True]
-    assert [one.harmed for one in spots.seen] == [True]
+    # The paper is the same under another ink, so it is harmed as well.
+    assert [(one.medium, one.harmed) for one in spots.seen] == [(asked.medium, True), (BARE_PAPER, True)]
     (cell,) = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
     # The paper's, which lies under every ink: there the clean looks of its kind stand beside it.
     assert cell[0] == BARE_PAPER

@@ -18,7 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import DISSOLVED, HARM_FROM, NO_CARRIER, WITHDRAWN, Row
+from kb.index.rows import HARM_FROM, NO_CARRIER, WITHDRAWN, Row
 from kb.index.tally import RELEASE_FROM
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
@@ -178,22 +178,15 @@ def warmth(compiled: Compiled, question: Question, cold: Sequence[str]) -> str:
     return f"With warmth: {told}. A heated spatula may come before any liquid{where}."
 
 
-def only_wet(studio: Studio, rows: Iterable[Row]) -> frozenset[str]:
-    """Ids of those spots that harmed, but dissolved nothing."""
-    harmed = [row for row in rows if row.state != WITHDRAWN and (row.harm or 0) >= HARM_FROM]
-    # Less of what dissolves would harm less but still.
-    return frozenset(row.id for row in harmed if not _kinds(_test(studio, row)) & DISSOLVED)
-
-
 def spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
     """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
     if not question.sheet:
-        return spots_of([], gathered, studio.compiled, question, ())
+        return spots_of([], gathered, studio.compiled, question)
     conn = studio.index.conn
-    made = spot_tests(conn, {"sheet": question.sheet})
     # A strip on its own sheet is one spot, however many patches it was cut into.
-    rows = [*made, *strips_as_spots(conn, sheet_as_known(conn, question.sheet))]
-    return spots_of(rows, gathered, studio.compiled, question, only_wet(studio, made))
+    strips = strips_as_spots(conn, sheet_as_known(conn, question.sheet))
+    rows = [*spot_tests(conn, {"sheet": question.sheet}), *strips]
+    return spots_of(rows, gathered, studio.compiled, question)
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:
@@ -217,11 +210,6 @@ def _looked(rows: Iterable[Row]) -> set[str]:
         for row in rows
         if row.state != WITHDRAWN and (row.ink_looked or (row.medium and (row.harm or 0) >= HARM_FROM))
     }
-
-
-def _kinds(test: SpotTest) -> set[str]:
-    """The kinds of harm that were seen."""
-    return {kind for kind, grade in test.harm.items() if grade >= HARM_FROM}
 
 
 def other_ways(
@@ -251,7 +239,7 @@ def other_ways(
         partly, alike = row.release == PARTLY, [one for one in rows if one.liquid == row.liquid]
         left = compiled.method_names.keys() - {one.method for one in alike}
         longer, gentler = _among(LONGER, left, compiled), _among(GENTLER, left, compiled)
-        ill = {kind for one in alike if (one.harm or 0) >= HARM_FROM for kind in _kinds(_test(studio, one))}
+        ill = {kind for one in alike if (one.harm or 0) >= HARM_FROM for kind in one.kinds}
         spent = any(one.method in LONGER and (one.release or 0) < PARTLY for one in alike)
         # What was tried in such a way is done with, and beside a success half of one can wait.
         if (partly and (worked or spent or not longer)) or not ill <= TOO_WET:

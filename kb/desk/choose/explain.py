@@ -158,7 +158,8 @@ def _log_words(fact: Facts, theirs: str) -> str:
         )
     if fact.harm_tests:
         return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
-    return f"{text}, harm never looked at"
+    # Of the worst alone: on the paper beside it there may be looks.
+    return f"{text}, harm{f' to {fact.worst_medium}' if fact.worst_medium else ''} never looked at"
 
 
 def _patch_words(patches: Counted) -> str:

@@ -224,8 +224,8 @@ class Reading(NamedTuple):
             at = zip(product(*values), sums, strict=True)
             return sum(one for key, one in at if key[:3] == (first, ANY, ANY))
 
-        # What paper bore is no news of inks.
-        inks = material != BARE_PAPER and OF_PAPER in values[0]
+        # What paper bore is no news of inks, nor the other way round.
+        inks = ANY in values[0] and OF_PAPER in values[0]
         likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
         contexts, combinations = _contexts(likeness, own_places, source.weight)
         totals = [0] * len(contexts)
@@ -240,7 +240,10 @@ class Reading(NamedTuple):
             self.compiled.kept(
                 "book",
                 (self.state, table, inks),
-                lambda: fields(whole(ANY) - (whole(OF_PAPER) if inks else 0), source.places.length),
+                lambda: fields(
+                    whole(ANY if ANY in values[0] else OF_PAPER) - (whole(OF_PAPER) if inks else 0),
+                    source.places.length,
+                ),
                 6,
             ),
             lambda: fields(whole(f"a:{material}"), source.places.length),
@@ -285,15 +288,17 @@ def harm_classes(reading: Reading, question: Question, medium: str) -> Classes:
 
 
 def _media(compiled: Compiled, medium: str) -> list[Level]:
-    # What was seen on bare paper speaks for paper, and is asked for apart: of no ink, not even in part.
-    bare = () if medium == BARE_PAPER else (OF_PAPER,)
+    # What was seen on bare paper speaks for paper, and is asked for apart: of no ink, not even in part. Nor
+    # do looks at an ink speak for paper: what they saw of it stands with the paper already.
+    if medium == BARE_PAPER:
+        return [Level(OF_PAPER, (), 1.0, True)]
     if not medium:
-        return [Level(ANY, bare, 0.25, False)]
+        return [Level(ANY, (OF_PAPER,), 0.25, False)]
     made_of = compiled.media.get(medium)
     # A medium without kin has a group of its own, which no other medium is in.
     kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
     *near, other = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
-    return [*near, other._replace(minus=(*other.minus, *bare))]
+    return [*near, other._replace(minus=(*other.minus, OF_PAPER))]
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:

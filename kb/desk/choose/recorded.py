@@ -51,8 +51,9 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     paper, open_ = recorded(studio, "paper", papers)
     # What was tested on it lies on it, whatever its record lacks.
     rows = [] if named else spot_tests(studio.index.conn, {"sheet": question.sheet}, withdrawn=False)
-    tried = dict.fromkeys(row.medium for row in rows if row.medium in studio.compiled.media)
-    by_tests = [one for one in tried if one not in {*of_front, *of_back, BARE_PAPER}]
+    tried = {row.medium for row in rows if row.medium in studio.compiled.media}
+    # In an order that is the same however the records came together.
+    by_tests = [one for one in sorted(tried) if one not in {*of_front, *of_back, BARE_PAPER}]
     which = len(paper) != 1 or bool(open_)
     minded = msgspec.structs.replace(
         question,

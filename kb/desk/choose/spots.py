@@ -1,12 +1,12 @@
 """What was tried on the sheet of the question, as far as it bears on what is asked about."""
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import BARE_PAPER, HARM_FROM, WITHDRAWN, Row
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, WITHDRAWN, Row, harms_of
 from kb.index.tally import RELEASE_FROM
 from kb.model.question import Question
 
@@ -18,12 +18,28 @@ BARE = frozenset((BARE_PAPER, ""))
 
 
 class HarmSeen(NamedTuple):
-    """What was seen of a liquid's harm to one medium, or to bare paper; ``wet``: of too much of it only."""
+    """What was seen of a liquid's harm to one medium, or to bare paper."""
 
     place: int
     medium: str
     harmed: bool
-    wet: bool = False
+    kinds: frozenset[str] = frozenset()
+    """Kinds of harm that were seen or, of a clean one, looked at; empty: any, or all."""
+    beside: bool = False
+    """Whether it was made on another medium, and tells of the paper there."""
+
+    @property
+    def wet(self) -> bool:
+        """Whether it tells of too much liquid only, and not of what it dissolves. Bare paper has no ink."""
+        bare = self.medium == BARE_PAPER and not (self.harmed or self.beside)
+        return bool(self.kinds) and self.kinds.isdisjoint(DISSOLVED) and not bare
+
+
+def to_clear(did: Sequence[HarmSeen]) -> frozenset[str]:
+    """Kinds of harm of which a clean look must have looked at one to clear what these did."""
+    kinds = frozenset[str]().union(*(one.kinds for one in did))
+    # Of a lifted strip nobody said which: then the worst that it may be.
+    return kinds & DISSOLVED or kinds if all(one.kinds for one in did) else DISSOLVED
 
 
 class Spots(NamedTuple):
@@ -40,7 +56,7 @@ class Spots(NamedTuple):
     seen: tuple[HarmSeen, ...] = ()
     """Of the paper and of what is asked about."""
     passed_by: int = 0
-    """Clean looks on an ink within reach, but at nothing that it can show: they move no chance."""
+    """Looks on an ink within reach, but at nothing that it can show: clean ones move no chance."""
 
     @property
     def graded(self) -> bool:
@@ -71,13 +87,8 @@ class Spots(NamedTuple):
         )
 
 
-def spots_of(
-    rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question, only_wet: Container[str]
-) -> Spots:
-    """The valid spots among the rows, in terms of candidates.
-
-    ``only_wet``: ids of spots whose harm came of too much liquid, and not of what it dissolves.
-    """
+def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: Question) -> Spots:
+    """The valid spots among the rows, in terms of candidates."""
     order = gathered.order
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
@@ -91,6 +102,7 @@ def spots_of(
     graded = [row for row in rows if row.harm is not None and bears_on(question, row)]
     near = {"", *question.reach}
     # Where paper alone is asked about there is no ink to be passed by.
+    inks = {*question.reach} - BARE
     asked_of_ink = {*question.reach} != {BARE_PAPER}
     passed_by = {row.id: row.medium for row in rows if row.passes_ink_by and asked_of_ink}
     clean = {
@@ -103,34 +115,62 @@ def spots_of(
     spots = [row for row in on_medium if not row.control]
     # Where no medium is named, or none is there, every spot was made on what is asked about.
     here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
+    # A ring of free liquid is no news of what a gel holds.
+    free = {row.id for row in rows if _contact(compiled, row.method) == _contact(compiled, question.method)}
     seen = [
-        HarmSeen(
-            order[row.liquid],
-            row.medium,
-            (row.harm or 0) >= HARM_FROM,
-            row.id in only_wet or row.id in passed_by,
-        )
-        for row in graded
-        # A ring of free liquid is no news of what a gel holds.
-        if row.id not in only_wet or _contact(compiled, row.method) == _contact(compiled, question.method)
-    ]
-    # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough of
-    # such looks would free a liquid for an ink that nobody looked at.
-    harms = [
-        (row.id, (order[row.liquid], row.harm >= HARM_FROM))
+        one
         for row in rows
-        if row.harm is not None and not passed_by.get(row.id)
+        for one in _harms_seen(row, order[row.liquid], bears=bears_on(question, row))
+        if row.id in free or not (one.harmed and one.wet)
     ]
-    on_paper = passed_by.keys() | {row.id for row in looks}
+    harm, paper = list[tuple[int, bool]](), list[tuple[int, bool]]()
+    for row in rows:
+        if row.harm is None:
+            continue
+        one = (order[row.liquid], row.harm >= HARM_FROM)
+        # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough
+        # of such looks would free a liquid for an ink that nobody looked at.
+        if passed_by.get(row.id):
+            continue
+        of_paper = row.id in passed_by or row in looks
+        beside = row.medium not in BARE and not bears_on(question, row)
+        if beside and not asked_of_ink:
+            # Whether the ink ran is no news of paper.
+            harm += [] if row.paper_harm is None else [(one[0], row.paper_harm >= HARM_FROM)]
+        # What paper bore, or another ink, is no news of this one, and no more than of the paper beside it.
+        elif of_paper or ((beside or (asked_of_ink and row.medium == BARE_PAPER)) and not one[1]):
+            paper += [] if beside and row.paper_harm is None else [one]
+        else:
+            harm.append(one)
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple(one for id, one in harms if id not in on_paper),
-        tuple(one for id, one in harms if id in on_paper),
-        _worked(here, [row for row in graded if (row.harm or 0) >= HARM_FROM], only_wet),
+        tuple(harm),
+        tuple(paper),
+        _worked(here, [row for row in rows if _harmed_here(row, bears=bears_on(question, row))]),
         tuple(seen),
-        sum(medium in question.reach for medium in passed_by.values() if medium),
+        sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
     )
+
+
+def _harms_seen(row: Row, place: int, *, bears: bool) -> Iterator[HarmSeen]:
+    """What a spot tells of harm: to its medium if that ``bears`` on what is asked about, and to the paper."""
+    if row.harm is None:
+        return
+    if bears:
+        yield HarmSeen(place, row.medium, row.harm >= HARM_FROM, row.kinds)
+    # Of a lifted strip nobody said what was harmed.
+    if row.medium not in BARE and row.harms and row.paper_harm is not None:
+        harmed = row.paper_harm >= HARM_FROM
+        # Where the ink alone was harmed, what the paper bore was looked at all the same.
+        kinds = row.kinds if harmed or row.harm < HARM_FROM else frozenset(harms_of(row.harms))
+        yield HarmSeen(place, BARE_PAPER, harmed, kinds - DISSOLVED, beside=True)
+
+
+def _harmed_here(row: Row, *, bears: bool) -> bool:
+    """Whether it harmed what is asked about, or the paper, which is the same all over the sheet."""
+    worst = row.harm if bears or not row.harms else row.paper_harm
+    return (worst or 0) >= HARM_FROM and (bears or bool(row.harms))
 
 
 def bears_on(question: Question, row: Row) -> bool:
@@ -155,13 +195,14 @@ def _tried(question: Question, row: Row, here: Sequence[Row]) -> bool:
     return not (row.method in BRIEF and question.method in LONGER)
 
 
-def _worked(spots: Iterable[Row], harmed: Iterable[Row], only_wet: Container[str]) -> dict[str, str]:
+def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
     """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
     found: dict[str, str] = {}
     ways: dict[str, set[str]] = {}
     for row in harmed:
         # What dissolves the ink does so in every way: only too much of a liquid is undone by another.
-        ways.setdefault(row.liquid, set()).add(row.method if row.id in only_wet else "")
+        dissolved = not row.kinds or row.kinds & DISSOLVED
+        ways.setdefault(row.liquid, set()).add("" if dissolved else row.method)
     for row in spots:
         bad = ways.get(row.liquid, set())
         if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:

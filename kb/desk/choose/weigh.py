@@ -6,7 +6,7 @@ from typing import NamedTuple
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
-from kb.desk.choose.spots import HarmSeen, Spots
+from kb.desk.choose.spots import HarmSeen, Spots, to_clear
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import MIN_SHARE, Compiled, Named
 from kb.index.rows import BARE_PAPER
@@ -353,10 +353,11 @@ class Sheet(NamedTuple):
         found = []
         for medium in dict.fromkeys(one.medium for one in seen if one.harmed):
             did = [one for one in seen if one.medium == medium and one.harmed]
-            # A ring that stayed away is no news of an ink that ran.
-            rings = all(one.wet for one in did)
+            # Who did not look for what was harmed cleared nothing: a ring that stayed away is no news of an
+            # ink that ran, nor a gloss that stayed of a ring.
+            kinds = to_clear(did)
             spared = [one for one in seen if one.medium == medium and not one.harmed]
-            clean = [one.place for one in spared if rings or not one.wet]
+            clean = [one.place for one in spared if not one.kinds or one.kinds & kinds]
             blamed = [one.place for one in did]
             for one in did:
                 parts = self._parts(one.place)

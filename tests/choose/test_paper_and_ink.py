@@ -1,0 +1,140 @@
+"""What one look says of the ink and of the paper beside it: neither is lost, nor speaks for the other."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from kb.desk.choose.weigh import HARMED_HERE
+from kb.desk.records.record import amend, withdraw
+from kb.desk.sheet import tape
+from kb.desk.sheet.sheets import add_sheet
+from kb.desk.sheet.tape import add_strip
+from kb.desk.studio import Studio
+from kb.model.question import Answer, Question, Suggestion
+from tests.choose.test_lines import RUBBER, Record, ask
+
+SHEET = "Tide table, invented"
+HERE = msgspec.structs.replace(RUBBER, sheet=SHEET)
+STAMP = msgspec.structs.replace(HERE, medium="stamp-pad", paper="paper-rag")
+ELSEWHERE = msgspec.structs.replace(STAMP, sheet="")
+
+
+def of(answer: Answer, liquid: str) -> Suggestion:
+    """What is said of one liquid."""
+    return next(one for one in (*answer.suggestions, *answer.refused) if one.liquid == liquid)
+
+
+def test_a_ring_stays_the_papers_once_the_ink_is_looked_at_too(studio: Studio, record: Record) -> None:
+    """A grade of bleeding that was added took three rings of four off the paper and off every other ink."""
+    asked = [msgspec.structs.replace(RUBBER, medium=one) for one in ("bare-paper", "letterpress-oil")]
+    made = [record(studio, medium="iron-gall", release=3, harm={"tideline": 4}) for _ in range(3)]
+    before = [of(ask(studio, one), "n-heptane").harm.p for one in asked]
+    for one in made:
+        amend(studio, one, {"harm": {"tideline": 4, "bleed": 0}}, "looked at the ink the next day")
+    studio.refresh()
+    after = [of(ask(studio, one), "n-heptane").harm.p for one in asked]
+    assert after == pytest.approx(before)
+
+
+def test_rings_beside_an_ink_are_held_against_the_papers_that_took_none(
+    studio: Studio, record: Record
+) -> None:
+    """Whoever looks at both says of both: two rings of twenty-two are not two of two."""
+    asked = msgspec.structs.replace(RUBBER, medium="bare-paper")
+    for _ in range(2):
+        record(studio, medium="iron-gall", release=3, harm={"tideline": 3, "bleed": 0})
+    alone = of(ask(studio, asked), "n-heptane").harm.p
+    for _ in range(20):
+        record(studio, medium="iron-gall", release=3, harm={"tideline": 0, "bleed": 0})
+    assert of(ask(studio, asked), "n-heptane").harm.p < alone
+    # Bleeding is no news of paper, and a look that asked for nothing else is none at it.
+    clean = of(ask(studio, asked), "n-heptane").harm.p
+    record(studio, medium="iron-gall", release=3, harm={"bleed": 4})
+    assert of(ask(studio, asked), "n-heptane").harm.p == clean
+
+
+def test_what_tore_the_paper_beside_one_ink_is_barred_beside_another(studio: Studio, record: Record) -> None:
+    """Cyclohexane led over print where heptane had lifted fibres beside iron gall ink on the same sheet."""
+    record(studio, sheet=SHEET, medium="iron-gall", release=4, harm={"surface": 4})
+    answer = ask(studio, HERE)
+    assert of(answer, "cyclohexane").refused == HARMED_HERE
+    assert not answer.worked_here
+
+
+@pytest.mark.parametrize("medium", ["letterpress-oil", "bare-paper"])
+def test_who_did_not_look_for_what_was_harmed_clears_nothing(
+    studio: Studio, record: Record, medium: str
+) -> None:
+    """A gloss that stayed lifted the bar of a ring, and of a paper that changed its colour."""
+    asked = msgspec.structs.replace(HERE, medium=medium)
+    for harmed, looked in (({"tideline": 3}, {"gloss": 0}), ({"tideline": 3}, {"bleed": 0})):
+        record(studio, sheet=SHEET, medium=medium, release=1, harm=harmed)
+        assert of(ask(studio, asked), "cyclohexane").refused == HARMED_HERE
+        parts = {"cyclohexane": 1.0}
+        record(studio, sheet=SHEET, medium=medium, parts=parts, release=None, harm=looked)
+        assert of(ask(studio, asked), "cyclohexane").refused == HARMED_HERE
+    record(studio, sheet=SHEET, medium=medium, parts=parts, release=None, harm={"tideline": 0, "bleed": 0})
+    assert of(ask(studio, asked), "cyclohexane").refused != HARMED_HERE
+
+
+def test_an_ink_that_bore_it_is_no_news_of_another_on_the_sheet(studio: Studio, record: Record) -> None:
+    """One clean look at pencil put acetone first for stamp pad ink."""
+    before = of(ask(studio, STAMP), "acetone")
+    assert before.refused
+    # Made here and counted in the book as well: there it says the same as from another sheet.
+    record(
+        studio, sheet="Elsewhere", medium="graphite", parts={"acetone": 1.0}, release=None, harm={"bleed": 0}
+    )
+    there = of(ask(studio, STAMP), "acetone")
+    record(studio, sheet=SHEET, medium="graphite", parts={"acetone": 1.0}, release=None, harm={"bleed": 0})
+    here = of(ask(studio, STAMP), "acetone")
+    assert here.harm.p >= there.harm.p - 0.02
+    # What harmed another ink is bad news all the same.
+    record(studio, sheet=SHEET, medium="graphite", parts={"acetone": 1.0}, release=None, harm={"bleed": 4})
+    assert of(ask(studio, STAMP), "acetone").harm.p > here.harm.p
+
+
+def test_a_control_without_a_medium_lay_on_none(studio: Studio, record: Record) -> None:
+    """It freed acetone for stamp pad ink on every sheet."""
+    before = of(ask(studio, ELSEWHERE), "acetone").harm.p
+    clean = {"bleed": 0, "offset": 0}
+    record(studio, medium="", control=True, release=None, parts={"acetone": 1.0}, harm=clean)
+    assert of(ask(studio, ELSEWHERE), "acetone").harm.p >= before - 1e-12
+
+
+def test_a_clean_patch_over_one_of_several_media_frees_none_of_them(studio: Studio) -> None:
+    """Nobody noted whether it lay on the iron gall ink or on the stamp; acetone was free for both."""
+    media = "iron gall ink; stamp pad ink"
+    add_sheet(studio, {"sheet": SHEET, "size": "200 x 300 mm", "media_front": media, "paper": "paper-rag"})
+    at = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"}
+    add_strip(studio, {**at, "tape": "masking-rubber", "stage": "oily"})
+    before = of(ask(studio, STAMP), "acetone")
+    tape.start(studio, SHEET, {"liquid": "acetone", "method": "swab"})
+    tape.done(studio, SHEET, {"colour": "none", "release": "4", "harm": "0"})
+    studio.refresh()
+    after = ask(studio, STAMP)
+    assert of(after, "acetone").harm.p >= before.harm.p - 0.02
+    assert "was not looked at" in after.worked_here[0].text
+
+
+def test_a_blend_that_was_never_tested_after_all_is_proposed_by_nothing(
+    studio: Studio, record: Record
+) -> None:
+    """The wrong bottle: its only test was withdrawn, and it stayed among the candidates."""
+    plain = {one.liquid for one in (*ask(studio, RUBBER).suggestions, *ask(studio, RUBBER).refused)}
+    made = record(studio, parts={"acetone": 0.5, "n-heptane": 0.5}, release=3, harm={"bleed": 0})
+    withdraw(studio, made, "the wrong bottle")
+    studio.refresh()
+    answer = ask(studio, RUBBER)
+    assert {one.liquid for one in (*answer.suggestions, *answer.refused)} == plain
+
+
+def test_the_record_of_a_sheet_names_its_inks_in_one_order(studio: Studio, record: Record) -> None:
+    """Two benches that wrote the same tests in another order read the same sentence."""
+    said = []
+    for sheet, inks in (("A", ("iron-gall", "ballpoint")), ("B", ("ballpoint", "iron-gall"))):
+        for ink in inks:
+            record(studio, sheet=sheet, medium=ink, release=None, harm={"bleed": 0})
+        said.append(ask(studio, Question(adhesive=RUBBER.adhesive, sheet=sheet)).rests_on)
+    assert said[0] == said[1]
