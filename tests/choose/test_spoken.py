@@ -413,6 +413,12 @@ def test_what_is_told_by_hearsay_is_doubted_and_a_measure_is_said(studio: Studio
     assert "25 mm = a measure, which the answer does not need" in said.sentence
 
 
+@pytest.mark.parametrize("part", ["1 x ", "1 mm x ", "if the ", "about ", "a b c unlikely ", "linen tape, "])
+def test_a_line_that_goes_on_and_on_is_read(part: str, studio: Studio) -> None:
+    """A blank that two parts of a pattern may take doubles the ways at each figure: thirty took for ever."""
+    assert spoken(studio, f"masking tape {part * 300}").question.tape == "masking-rubber"
+
+
 def test_of_what_is_doubted_the_doubt_is_said(studio: Studio) -> None:
     """ "In doubt" was read as a denial, and of "I do not doubt" stood "not not"."""
     assert spoken(studio, "in doubt masking tape over toner").unsure == ("in doubt",)

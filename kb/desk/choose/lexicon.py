@@ -315,10 +315,11 @@ SURE = (
     r"(?: (?:that|about it|at all)\b)?"
 )
 """What is not doubted is as it would be without these words."""
-_FIGURE = r"\d+(?:[.,/]\d+)?(?: ?(?:-|to) ?\d+(?:[.,]\d+)?)?"
+_FIGURE = r"\d{1,6}(?:[.,/]\d{1,6})?(?: ?(?:-|to) ?\d{1,6}(?:[.,]\d{1,6})?)?"
 _UNIT = r"(?:(?:mm|cm|m|µm|um|microns?|inch(?:es)?|ft|gsm|g/m2|g/m²|gm)\b|%|\"|″)"
 MEASURES = (
-    rf"(?:\b(?:approx(?:imately)?|about|around|circa|ca?)\b\.? )?(?<![\w.])(?:{_FIGURE} ?{_UNIT}? ?[x×] ?)*"
+    r"(?:\b(?:approx(?:imately)?|about|around|circa|ca?)\b\.? )?(?<![\w.])"
+    rf"(?:{_FIGURE}(?: ?{_UNIT})? ?[x×] ?){{0,2}}"
     rf"{_FIGURE} ?{_UNIT}(?: (?:wide|long|high|thick|deep|across|square))?|\bph {_FIGURE}"
 )
 """How large a strip or a sheet is, of which the answer makes nothing."""
