@@ -57,7 +57,7 @@ _REFERENCES: dict[type[Record], dict[str, str]] = {
     },
     ReportedLiquid: {"parts": "liquids"},
     Sign: {"tapes": "tapes", "carriers": "carriers", "adhesives": "adhesives", "stages": "stages"},
-    MixSide: {"liquids": "liquids", "families": "families"},
+    MixSide: {"liquids": "liquids", "families": "families", "hazards": "hazards", "without": "families"},
     GloveFigure: {"liquids": "liquids"},
     Glove: {"serves": "families", "fails": "families"},
     Recipe: {"thinned_by": "recipes"},

@@ -125,14 +125,23 @@ class Family(Record, frozen=True, kw_only=True):
 
 
 class MixSide(Record, frozen=True, kw_only=True):
-    """One side of a pair: liquids by id, families, or both; any of them against any of the other side."""
+    """One side of a pair: liquids by id, families, or both; any of them against any of the other side.
+
+    ``hazards``: what is labelled so too, of whatever family but those of ``without``.
+    """
 
     liquids: tuple[str, ...] = ()
     families: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
 
     def holds(self, liquid: Liquid) -> bool:
         """Whether a liquid is on this side."""
-        return liquid.id in self.liquids or liquid.family in self.families
+        if liquid.id in self.liquids or liquid.family in self.families:
+            return True
+        if not self.hazards or liquid.family in self.without:
+            return False
+        return any(carries(code, labelled(liquid)) for code in self.hazards)
 
 
 class Miscibility(Record, frozen=True, kw_only=True):

@@ -13,12 +13,12 @@ from kb.desk.choose.cautions import cautions
 from kb.desk.liquids.blends import find_blends
 from kb.desk.making.recipe import recipe
 from kb.desk.materials.lookup import read
-from kb.desk.materials.mixing import pairs_met
+from kb.desk.materials.mixing import danger_words, pairs_met
 from kb.desk.materials.physical import all_records
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio
-from kb.model.liquid import labelled
+from kb.model.liquid import carries, labelled
 
 
 def note(studio: Studio, *liquids: str) -> SafetyNote:
@@ -262,20 +262,39 @@ def test_cautions_about_the_object_and_the_tools(studio: Studio) -> None:
 
 
 def test_whatever_burns_must_not_meet_strong_peroxide(studio: Studio) -> None:
-    """Every liquid labelled flammable (H224 to H226): of the carbonates nothing was said.
-
-    But for the chlorinated ones: the lists that were read say nothing of peroxide with them.
-    """
+    """Every liquid labelled flammable (H224 to H226), by its flash point too: of the carbonates nothing was
+    said, nor of 1,2-dichloroethane and a siloxane."""
     liquids = {one.id: one for one in all_records(studio)}
     burning = [
         one
         for one in liquids.values()
-        if set(labelled(one)) & {"H224", "H225", "H226"} and one.family != "chlorinated-hydrocarbon"
+        if any(carries(code, labelled(one)) for code in ("H224", "H225", "H226"))
     ]
     assert len(burning) > 30
+    assert {"1-2-dichloroethane", "octamethylcyclotetrasiloxane"} <= {one.id for one in burning}
     for one in burning:
         met = pairs_met(studio, [one, liquids["hydrogen-peroxide-30"]])
         assert "stop" in {pair.severity for pair in met}, one.name
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("dimethyl-sulfoxide", "hydrogen-peroxide-30"),
+        ("n-methyl-2-pyrrolidone", "hydrogen-peroxide-30"),
+        ("aqueous-ammonia-25", "hydrogen-peroxide-30"),
+        ("aqueous-ammonia-25", "dichloromethane"),
+        ("aqueous-ammonia-25", "chloroform"),
+        ("aqueous-ammonia-25", "trichloroethylene"),
+        ("aqueous-ammonia-25", "1-2-dichloroethane"),
+        ("dimethylformamide", "chloroform"),
+        ("petroleum-ether", "butanone"),
+    ],
+)
+def test_what_reacts_slowly_or_hurts_together_is_warned_of(studio: Studio, one: str, other: str) -> None:
+    """Of none of these pairs a word was said."""
+    said = danger_words(studio, {one: 0.5, other: 0.5})
+    assert [words.split(",")[0] for words in said] == ["WARNING"]
 
 
 @pytest.mark.parametrize("method", ["heated-spatula", "hot-air", "laser"])
@@ -288,13 +307,24 @@ def test_heat_is_barred_with_what_it_makes_poison_of_and_on_nitrate(studio: Stud
 
 
 @pytest.mark.parametrize(
-    ("made", "word"), [("old-hypochlorite", "nor with ammonia"), ("old-peroxide-bleach", "acetone")]
+    ("made", "word"),
+    [
+        ("old-hypochlorite", "nor with ammonia"),
+        ("old-peroxide-bleach", "acetone"),
+        ("old-chlorine-dioxide", "acid: it frees chlorine dioxide"),
+    ],
 )
 def test_what_hurts_the_reader_of_an_old_record_stands_first(studio: Studio, made: str, word: str) -> None:
     """Before what harms the sheet; of the gas and the explosion was read last."""
     first = recipe(studio, made).recipe.cautions[0].text
     assert first.startswith("Never with ")
     assert word in first
+
+
+def test_bleach_is_kept_from_solvents(studio: Studio) -> None:
+    """Acid, ammonia and peroxide were named, acetone and alcohols were not."""
+    second = recipe(studio, "old-hypochlorite").recipe.cautions[1].text
+    assert "acetone, an alcohol" in second
 
 
 BLEND = ["--blend", "ethanol 50, hydrogen-peroxide-30 50"]
