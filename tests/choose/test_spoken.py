@@ -380,6 +380,7 @@ IG ink on rag, WSP hinges | | medium=iron-gall adhesive=starch-dextrin
 w.c. on rag w gummed paper hinges | | medium=watercolour tape=gummed-paper
 b&w photo, masking tape | | medium=gelatin-silver also_media=
 papier journal, ruban gommé | | tape=gummed-paper method=swab paper=paper-woodpulp
+fiber based print, marbled endpaper, PVA | | medium=gelatin-silver paper=paper-marbled
 Abdeckband, Kupferstich | | tape=masking-rubber medium=intaglio
 colle d'amidon, eau-forte | | adhesive=starch-dextrin medium=intaglio
 masking tape, vellum paper, toner |

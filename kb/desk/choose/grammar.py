@@ -257,8 +257,7 @@ def _tape_over(studio: Studio, low: list[str], start: int, at: int, end: int) ->
     over = max((n for n in range(start, at) if low[n] in lex.OVER), default=start)
     between = (one for one in low[over + 1 : at] if one not in lex.BETWEEN and one not in lex.OF_TAPE)
     of_it = all(lex.STRIPS & kinds_bearing(studio.index.conn, one) for one in between if one not in UPON)
-    under = low[end : end + 1] in [[one] for one in lex.UNDER] and not lex.STRIP.isdisjoint(low[end:])
-    return under or (of_it and not lex.STRIP.isdisjoint(low[start:over]))
+    return _beneath(low, end) or (of_it and not lex.STRIP.isdisjoint(low[start:over]))
 
 
 def _under_tape(low: list[str], start: int, at: int, end: int) -> bool:
@@ -266,9 +265,11 @@ def _under_tape(low: list[str], start: int, at: int, end: int) -> bool:
     before = next((n for n in range(at - 1, start, -1) if low[n] not in lex.BETWEEN), start)
     based = low[before - 1 : before] == ["based"]
     over = low[before] in lex.OVER and not based and not lex.STRIP.isdisjoint(low[start:before])
-    return over or (
-        low[end : end + 1] in [[one] for one in lex.UNDER] and not lex.STRIP.isdisjoint(low[end:])
-    )
+    return over or _beneath(low, end)
+
+
+def _beneath(low: list[str], end: int) -> bool:
+    return not {*lex.UNDER}.isdisjoint(low[end : end + 1]) and not lex.STRIP.isdisjoint(low[end:])
 
 
 def of_back(line: Line, clause: int) -> bool:
