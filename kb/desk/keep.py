@@ -82,10 +82,13 @@ def accept(studio: Studio) -> list[str]:
 
 
 def check(studio: Studio) -> Checked:
-    """Read all YAML afresh and report every problem with file and line."""
+    """Read all YAML afresh and report every problem with file and line, and what of the pool is left out."""
     from kb.catalogue.load import load
     from kb.catalogue.own_files import read_settings, read_shelf_file
     from kb.catalogue.summary import summary
+    from kb.desk.pool.pool import pool_dir
+    from kb.desk.pool.words import left_out_words
+    from kb.index.pool_queries import read_weights
 
     catalogue, found = load(studio.catalogue_folders)
     settings, setting_problems = read_settings(studio.settings_file)
@@ -101,7 +104,13 @@ def check(studio: Studio) -> Checked:
     return Checked(
         entries=dict(counted.entries),
         figures=dict(counted.by_basis),
-        problems=(*(str(problem) for problem in found), *setting_problems, *shelf_problems),
+        problems=(
+            *(str(problem) for problem in found),
+            *setting_problems,
+            *shelf_problems,
+            *read_weights(pool_dir(studio))[1],
+            *left_out_words(studio),
+        ),
         memory={key: msgspec.structs.astuple(one) for key, one in counted.memory.items()},
         weighty={key: msgspec.structs.astuple(one) for key, one in counted.weighty.items()},
         listed=tuple((one.group, one.entry, one.place, ", ".join(one.on)) for one in counted.listed),

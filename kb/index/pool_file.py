@@ -7,6 +7,7 @@ import stat
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -33,6 +34,9 @@ Counted = ReleaseCount | HarmCount
 
 class NotCounts(ValueError):
     """The file is not one of counts, or not a sound one; the text is a sentence that says why."""
+
+    label = ""
+    """Of the studio, where only the version is another: it is asked for a new file."""
 
 
 def counts_file(
@@ -117,7 +121,11 @@ def parse(raw: bytes) -> CountsFile:
         if head.version != VERSION:
             other = "counts looks that could show nothing of an ink; ask for it anew"
             why = other if head.version < VERSION else "is newer than this program"
-            raise NotCounts(f"It has version {head.version} of the format, which {why} (read is {VERSION}).")
+            error = NotCounts(
+                f"It has version {head.version} of the format, which {why} (read is {VERSION})."
+            )
+            error.label = head.label[:LABEL_LIMIT] if isinstance(head.label, str) else ""
+            raise error
         counts = msgspec.json.decode(raw, type=CountsFile)
     except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise NotCounts(f"It is no file of counts: {_short(error)}.") from None
@@ -147,6 +155,7 @@ class _Head(msgspec.Struct):
 
     format: str = ""
     version: int = 0
+    label: Any = ""
 
 
 def _short(error: Exception) -> str:

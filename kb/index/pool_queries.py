@@ -68,6 +68,12 @@ def pool_changed(conn: sqlite3.Connection, pool_dir: Path) -> bool:
     return (bytes(row[0]) if row else b"") != stamp_of(pool_dir)
 
 
+def left_out(conn: sqlite3.Connection) -> list[tuple[str, str, str]]:
+    """Files of the pool of which nothing is counted though they have a weight: studio, label, why."""
+    sql = "SELECT studio, label, problem FROM pool_file WHERE problem <> '' AND weight > 0 ORDER BY studio"
+    return conn.execute(sql).fetchall()
+
+
 def read_weights(pool_dir: Path) -> tuple[dict[str, int], list[str]]:
     """Weights in thousandths by studio id, and what is wrong in their file, in sentences.
 

@@ -186,7 +186,8 @@ class _Reader:
             if counts.studio != at.studio:
                 raise NotCounts("The file bears the name of another studio than the one in it.")
         except NotCounts as error:
-            return Known(*at, digest, weight, problem=str(error)), None
+            label = clean_text(error.label, multiline=False)
+            return Known(*at, digest, weight, label, problem=str(error)), None
         rows = len(counts.release) + len(counts.harm)
         self._rows += rows
         if self._rows <= HELD_ROWS:

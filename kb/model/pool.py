@@ -6,7 +6,8 @@ import msgspec
 
 FORMAT = "benchleaf-counts"
 VERSION = 2
-"""Since 2 a clean look on an ink counts only if something was looked at that an ink can show."""
+"""Since 2 a look at nothing that an ink can show, clean or not, counts as one at the paper under it; files
+of 1 count it for the ink and are not read."""
 MOST_BYTES = 100_000_000
 """A larger file is refused unread. A row takes about 90 bytes, so this is a million of them."""
 MOST_TESTS = 2_000_000

@@ -14,10 +14,12 @@ from typing import Any
 import msgspec
 import pytest
 
+from kb.cli.main import main
 from kb.desk.errors import DeskError
-from kb.desk.keep import rebuild
+from kb.desk.keep import check, rebuild
 from kb.desk.pool.export import export
 from kb.desk.pool.pool import add, drop, pool_dir, unknown_words, view, weigh
+from kb.desk.pool.words import left_out_words
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import NotCounts, counts_file, parse
@@ -386,6 +388,31 @@ def test_a_file_damaged_in_the_folder_is_said_and_not_counted(
     assert bad.share == 0
     drop(studio, bad.studio)
     assert len(view(studio).studios) == 1
+
+
+def test_a_file_of_before_is_told_where_its_counts_are_missed(
+    studio: Studio, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """After an update a pool of version 1 fell silent: the check found nothing, nobody knew whom to ask."""
+    add(studio, [written(tmp_path, 1, [released(5, 0, 0, 0, 0)], label="North studio")], TODAY)
+    assert left_out_words(studio) == []
+    path = pool_dir(studio) / f"{studio_id(1)}.json"
+    path.write_bytes(path.read_bytes().replace(b'"version": 2', b'"version": 1'))
+    studio.refresh()
+    (said,) = left_out_words(studio)
+    assert said.startswith("Not counted of the pool: the file of North studio (00000000). It has version 1 ")
+    assert "ask for it anew" in said
+    assert (
+        main(["check", "--studio", str(studio.root)]),
+        said in " ".join(capsys.readouterr().out.split()),
+    ) == (1, True)
+    assert main(["pool", "--studio", str(studio.root)]) == 0
+    assert "North studio" in capsys.readouterr().out
+    # Whoever let it weigh nothing misses nothing.
+    weigh(studio, "North studio", 0)
+    assert left_out_words(studio) == []
+    (pool_dir(studio) / "weights.yaml").write_text("nonsense\n")
+    assert any(one.startswith("weights.yaml:1:") for one in check(studio).problems)
 
 
 def test_what_else_lies_in_the_folder_is_passed_over(studio: Studio, tmp_path: Path) -> None:

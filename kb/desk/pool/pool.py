@@ -11,7 +11,7 @@ from pathlib import Path
 from kb.book.storage import locked_folder, make_folder, put_whole, sync_folder
 from kb.book.text import clean_text
 from kb.desk.errors import DeskError
-from kb.desk.pool.words import MOSTLY_ONE
+from kb.desk.pool.words import MOSTLY_ONE, UNNAMED
 from kb.desk.studio import Studio
 from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
 from kb.index.pool_queries import OWN_ID, THOUSAND, WEIGHTS, blends_counted, pool_files, read_weights
@@ -20,7 +20,6 @@ from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 from kb.science.numbers import counted, percent
 
-UNNAMED = "a studio without a label"
 LEAST_PREFIX = 4
 WAIT_S = 10.0
 HEADER = """\

@@ -4,14 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.index.pool_queries import left_out
 from kb.science.numbers import counted, percent
 
 if TYPE_CHECKING:
     from kb.desk.pool.behind import Told
+    from kb.desk.studio import Studio
 
 MOSTLY_ONE = 0.60
 """From this share of tests by one studio on it is said that they are mostly its own (evidence model,
 explanation line)."""
+
+
+UNNAMED = "a studio without a label"
+
+
+def left_out_words(studio: Studio) -> list[str]:
+    """A sentence for each file of the pool of which nothing is counted, and what to do."""
+    return [
+        f"Not counted of the pool: the file of {label or UNNAMED} ({of[:8]}). {problem}"
+        for of, label, problem in left_out(studio.index.conn)
+    ]
 
 
 class Own(NamedTuple):
