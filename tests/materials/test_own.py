@@ -191,6 +191,25 @@ def test_what_is_there_is_replaced_only_when_asked(
     assert "carrier our-film, in place of Our film" in capsys.readouterr().out
 
 
+def test_what_falls_away_with_the_entry_that_is_replaced_is_named(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A new density took the flash point with it, and the word of fire with that, in silence."""
+    root = ["--studio", str(studio.root), "--from", "the maker's sheet"]
+    add = ["own", "add", "liquid", "Bench thinner", *root, "--set", "family=ketone"]
+    assert main([*add, "--set", "flash_point_c=12", "--set", "also=our thinner"]) == 0
+    assert "gone" not in capsys.readouterr().err
+    gone = "Not typed again, so gone: also, flash_point_c."
+    assert main([*add, "--set", "density_g_ml=0.8"]) == 3
+    assert gone in capsys.readouterr().err
+    assert main([*add, "--set", "density_g_ml=0.8", "--check"]) == 0
+    assert gone in " ".join(capsys.readouterr().out.split())
+    assert main([*add, "--set", "density_g_ml=0.8", "--replace", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["lost"] == ["also", "flash_point_c"]
+    assert main([*add, "--replace"]) == 0
+    assert "Not typed again, so gone: density_g_ml." in capsys.readouterr().err
+
+
 def test_a_file_in_another_encoding_is_named_and_stays(studio: Studio) -> None:
     """It ended in a message for programmers, and the row was not told."""
     file = studio.catalogue_dir / OWN_FILE

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_each, say_json
+from kb.cli.out import OK, say, say_each, say_json, warn
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -65,6 +65,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     there = (
         f"{done.replaces} is an entry of your own; --replace puts this in its place, a new name keeps both"
     )
+    if done.lost:
+        there += f". Not typed again, so gone: {', '.join(done.lost)}"
     if not args.check:
         if done.replaces and not args.replace:
             raise DeskError(f"Not stored: {there}.")
@@ -75,6 +77,8 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     if not args.check:
         before = f", in place of {done.replaces}" if done.replaces else ""
         say(f"Stored in catalogue/{own.OWN_FILE}: {done.kind} {done.id}{before}")
+        if done.lost:
+            warn(f"Not typed again, so gone: {', '.join(done.lost)}.")
     elif done.replaces and not args.replace:
         say(f"{there}.", indent="")
     elif not done.problems:

@@ -11,6 +11,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from msgspec import json
+
 from kb.catalogue.checks import check
 from kb.catalogue.form import bare, convert, shape, unit, words
 from kb.catalogue.problems import Fault, parts
@@ -55,6 +57,8 @@ class Own(Plain, frozen=True, kw_only=True, omit_defaults=True):
     problems: tuple[str, ...]
     replaces: str = ""
     """The entry of the studio's own whose place it would take, all of it; empty if none."""
+    lost: tuple[str, ...] = ()
+    """Keys of the lines of that entry which are not typed again and fall away."""
 
 
 def lines(kind: str) -> tuple[Line, ...]:
@@ -112,7 +116,13 @@ def understood(studio: Studio, kind: str, typed: Mapping[str, str]) -> Own:
     empty = [one.key for one in lines(kind) if one.needed and not typed.get(one.key, "").strip()]
     missing = [f"still empty: {', '.join(empty)}"] if empty else []
     wrong = (*problems, *_faults(kind, body), *missing)
-    return Own(kind=kind, id=body["id"], body=body, problems=wrong, replaces=ours)
+    lost = _said_in(there.body) - {*body, "id"} if there is not None and ours else frozenset[str]()
+    return Own(kind=kind, id=body["id"], body=body, problems=wrong, replaces=ours, lost=tuple(sorted(lost)))
+
+
+def _said_in(body: bytes) -> frozenset[str]:
+    """Keys of an entry under which anything stands."""
+    return frozenset(key for key, held in json.decode(body).items() if held not in (None, "", [], {}, False))
 
 
 def _grouped(studio: Studio, kind: str, key: str) -> list[str]:

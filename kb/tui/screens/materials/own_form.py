@@ -75,9 +75,14 @@ class OwnForm(FewLines):
         self.on_descendant_focus()
 
     def _say(self, own: Own) -> None:
-        sound = ("", REPLACES.format(own.replaces) if own.replaces else f"Nothing is wrong so far: {own.id}.")
+        sound = ("", self._replacing(own) if own.replaces else f"Nothing is wrong so far: {own.id}.")
         self._wrong = tuple(map(self._headed, own.problems)) or (sound,)
         self.on_descendant_focus()
+
+    def _replacing(self, own: Own) -> str:
+        heads = {one.name: one.label for one in self.lines}
+        gone = ", ".join(heads.get(one, one) for one in own.lost)
+        return REPLACES.format(own.replaces) + (f" Not typed again, so gone: {gone}." if gone else "")
 
     def _headed(self, problem: str) -> tuple[str, str]:
         """The line, and the problem with its heading: keys of the file stand nowhere here."""
@@ -107,7 +112,7 @@ class OwnForm(FewLines):
         if not own.problems:
             if own.replaces and own.id not in self._lacked:
                 self._lacked.add(own.id)
-                self.tell(f"{REPLACES.format(own.replaces)} Ctrl+S once more stores it so.")
+                self.tell(f"{self._replacing(own)} Ctrl+S once more stores it so.")
             else:
                 super().action_store()
             return
