@@ -372,9 +372,9 @@ def test_a_file_damaged_in_the_folder_is_said_and_not_counted(
 ) -> None:
     """Nothing of it counts; the others do."""
     add(studio, [written(tmp_path, 1, [released(0, 0, 0, 0, 3)])], TODAY)
-    alone = raw(ask(studio))
+    alone = ask(studio)
     add(studio, [written(tmp_path, 2, [released(5, 0, 0, 0, 0)], label="South")], TODAY)
-    assert raw(ask(studio)) != alone
+    assert raw(ask(studio)) != raw(alone)
     path = pool_dir(studio) / f"{studio_id(2)}.json"
     if damage == "cut":
         path.write_bytes(path.read_bytes()[:-40])
@@ -383,7 +383,9 @@ def test_a_file_damaged_in_the_folder_is_said_and_not_counted(
     else:
         path.rename(path.with_name(f"{studio_id(3)}.json"))
     studio.refresh()
-    assert raw(ask(studio)) == alone
+    # All else is as it was; that it is missing is said.
+    (said,) = left_out_words(studio)
+    assert raw(ask(studio)) == raw(msgspec.structs.replace(alone, rests_on=f"{alone.rests_on} {said}"))
     (bad,) = (one for one in view(studio).studios if one.problem)
     assert bad.share == 0
     drop(studio, bad.studio)
@@ -402,6 +404,7 @@ def test_a_file_of_before_is_told_where_its_counts_are_missed(
     (said,) = left_out_words(studio)
     assert said.startswith("Not counted of the pool: the file of North studio (00000000). It has version 1 ")
     assert "ask for it anew" in said
+    assert ask(studio).rests_on.endswith(f" {said}")
     assert (
         main(["check", "--studio", str(studio.root)]),
         said in " ".join(capsys.readouterr().out.split()),
@@ -411,6 +414,7 @@ def test_a_file_of_before_is_told_where_its_counts_are_missed(
     # Whoever let it weigh nothing misses nothing.
     weigh(studio, "North studio", 0)
     assert left_out_words(studio) == []
+    assert said not in ask(studio).rests_on
     (pool_dir(studio) / "weights.yaml").write_text("nonsense\n")
     assert any(one.startswith("weights.yaml:1:") for one in check(studio).problems)
 

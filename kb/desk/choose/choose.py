@@ -51,6 +51,7 @@ from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.errors import DeskError
 from kb.desk.pool.behind import Others, others_behind
+from kb.desk.pool.words import left_out_words
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled, Named
@@ -204,6 +205,10 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             used_print=dials.use_print,
         )
         + _passed_by(spots)
+        # Else a book of others that fell away with an update would fall silent.
+        + compiled.kept(
+            "left out", gathered.state, lambda: "".join([f" {one}" for one in left_out_words(studio)[:1]])
+        )
         + of_record,
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")

@@ -38,6 +38,8 @@ class Ranked(NamedTuple):
     alike: Mapping[str, tuple[Suggestion, ...]] = {}
     adhesive: str = ""
     """Name of the adhesive that is asked about, also where a tape brings it."""
+    ceiling: float = 1.0
+    """Of harm, as it was asked with."""
 
     def line_of(self, one: Suggestion) -> Group | None:
         """The group that a liquid leads."""
@@ -90,7 +92,8 @@ def rank(studio: Studio, question: Question, dials: Dials | None) -> Ranked:
     shown = {one.liquid: one for one in (*rows, *(one for found in alike.values() for one in found))}
     notes = {one.liquid: safety_note(studio, one.parts) for one in shown.values()}
     glue = entry(studio.index.conn, "adhesive", answer.question.adhesive)
-    return Ranked(answer, rows, notes, alike, glue.name if glue else "")
+    ceiling = (dials or studio.settings.dials).ceiling
+    return Ranked(answer, rows, notes, alike, glue.name if glue else "", ceiling)
 
 
 def ordinal(number: int) -> str:
@@ -244,7 +247,7 @@ def _held(ranked: Ranked, one: Suggestion) -> list[str]:
 
     line = ranked.line_of(one)
     held = (
-        before(ranked.answer, line)
+        before(ranked.answer, line, ranked.ceiling)
         if line is not None
         else f"; not proposed: {one.refused}"
         if one.refused
