@@ -126,6 +126,23 @@ def test_the_finder_is_an_exhaustive_search(question, step, parts, mixing, count
     assert [blend.parts for blend in found.blends] == expected
 
 
+@settings(deadline=None, max_examples=100)
+@given(
+    questions(least=4),
+    st.sets(st.sampled_from(["l0", "l2", "l3", "l5", "none"])),
+    st.sampled_from([1, 3, 100]),
+)
+def test_blends_of_the_first_alone_come_before_the_best_of_all(question, first, count):
+    """What a search among them alone finds, and behind it what one among all finds beside that."""
+    liquids, into, out_of = question
+    rules = Rules(step_percent=10)
+    found = find(liquids, into, out_of, rules, parts_by_number, count, first)
+    alone = find([one for one in liquids if one.id in first], into, out_of, rules, parts_by_number, count)
+    everything = find(liquids, into, out_of, rules, parts_by_number, count)
+    assert found.blends == tuple(dict.fromkeys((*alone.blends, *everything.blends)))
+    assert found.refused == everything.refused
+
+
 @settings(deadline=None, max_examples=25)
 @given(questions())
 def test_the_finder_is_an_exhaustive_search_in_steps_of_five(question):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from typing import NamedTuple
 
 from kb.desk.choose.rule import applying, bearing, meets
@@ -299,8 +299,14 @@ def find_blends(
         min_flash_c=min_flash_c,
         max_parts=parts,
     )
+    limit = max(limit, 1)
     with in_a_sentence():
-        found, kept = _worth_mixing(shelf, into, out_of, rules, max(limit, 1))
+        # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
+        found = finder.find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit, shelf.usual)
+    pure = {
+        one.id: finder.judge([(one, 100)], into, out_of) for one in shelf.usable if one.hansen is not None
+    }
+    kept = _worth_mixing(shelf, found.blends, pure)[:limit]
     judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
@@ -317,7 +323,7 @@ def find_blends(
             described(judging, rank, one, beaten, in_full=idle_in_full or not beaten)
             for rank, (one, beaten) in enumerate(kept, start=1)
         ),
-        alone=_alone(shelf, into, out_of, {one.ids[0] for one in found.refused if len(one.ids) == 1}),
+        alone=_alone(shelf, pure, {one.ids[0] for one in found.refused if len(one.ids) == 1}),
         instead_of=names.get(instead_of or "", ""),
         parted=tuple(
             LeftOutPair(liquids=(a, b), names=(names[a], names[b]), why=why) for (a, b), why in pairs
@@ -336,21 +342,13 @@ def find_blends(
 
 
 def _worth_mixing(
-    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], rules: finder.Rules, limit: int
-) -> tuple[finder.Found, list[tuple[finder.Blend, str]]]:
+    shelf: _Shelf, blends: Sequence[finder.Blend], pure: Mapping[str, finder.Blend]
+) -> list[tuple[finder.Blend, str]]:
     """Blends of liquids that one knows first, and of them those that gain something over each of their parts.
 
     With each comes the part that does as well alone, if one does.
     """
     by_id = {one.id: one for one in shelf.usable}
-    found = finder.find(shelf.usable, into, out_of, rules, shelf.mixing, MORE * limit)
-    # Of unknown liquids the finder has the spheres and the hazard and nobody's word.
-    usual = [one for one in shelf.usable if one.id in shelf.usual]
-    named = finder.find(usual, into, out_of, rules, shelf.mixing, MORE * limit).blends
-    blends = tuple(dict.fromkeys((*named, *found.blends)))
-    pure = {
-        name: finder.judge([(by_id[name], 100)], into, out_of) for blend in blends for name, _ in blend.parts
-    }
     judged = [
         (blend, next((name for name, _ in blend.parts if _does_as_well(pure[name], blend, by_id)), ""))
         for blend in blends
@@ -358,7 +356,7 @@ def _worth_mixing(
     unknown = [any(name not in shelf.usual for name, _ in blend.parts) for blend in blends]
     # Stable, so that the finder's order stands within each part.
     ranked = sorted(zip(judged, unknown, strict=True), key=lambda pair: (bool(pair[0][1]), pair[1]))
-    return found, [one for one, _ in ranked][:limit]
+    return [one for one, _ in ranked]
 
 
 def _does_as_well(pure: finder.Blend, blend: finder.Blend, by_id: dict[str, finder.Candidate]) -> bool:
@@ -383,17 +381,12 @@ def _pressure(blend: finder.Blend, by_id: dict[str, finder.Candidate]) -> float 
     return sum(partial_pressures_kpa(fractions, pressures))
 
 
-def _alone(
-    shelf: _Shelf, into: Sequence[Sphere], out_of: Sequence[Sphere], refused: Set[str]
-) -> tuple[Alone, ...]:
+def _alone(shelf: _Shelf, pure: Mapping[str, finder.Blend], refused: Set[str]) -> tuple[Alone, ...]:
     """Pure liquids that go inside by themselves and keep the rules, the widest clearance first."""
-    judged = [
-        (one, finder.judge([(one, 100)], into, out_of)) for one in shelf.usable if one.id not in refused
-    ]
     found = [
-        Alone(liquid=one.id, name=shelf.known[one.id].name, margin=pure.margin, hazard=one.hazard)
-        for one, pure in judged
-        if all(inside <= 1 for inside in pure.inside)
+        Alone(liquid=name, name=shelf.known[name].name, margin=one.margin, hazard=one.hazard)
+        for name, one in pure.items()
+        if name not in refused and all(inside <= 1 for inside in one.inside)
     ]
     return tuple(sorted(found, key=lambda one: (-(one.margin or 0.0), one.hazard, one.liquid))[:ALONE_SHOWN])
 

@@ -10,7 +10,7 @@ what they foresee is a reason to test, not a promise.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from typing import NamedTuple
 
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
@@ -103,12 +103,14 @@ def find(
     rules: Rules = EVERYTHING,
     mixing: Mixing | None = None,
     count: int = 10,
+    first: Set[str] = frozenset(),
 ) -> Found:
     """The best blends of two to ``rules.max_parts`` liquids, one for each set of liquids.
 
-    Every composition on the grid of ``rules.step_percent`` is judged, by bounds where that is certain.
-    Without ``mixing`` all liquids are taken to mix. Raises ValueError for no sphere to go into, a step that
-    does not divide 100, a sphere of no size, liquids named twice, or other than 2 to 3 parts.
+    Before the best ``count`` of all come as many of the liquids of ``first`` alone. Every composition on
+    the grid of ``rules.step_percent`` is judged, by bounds where that is certain. Without ``mixing`` all
+    liquids are taken to mix. Raises ValueError for no sphere to go into, a step that does not divide 100, a
+    sphere of no size, liquids named twice, or other than 2 to 3 parts.
     """
     _check(liquids, into, out_of, rules, count)
     allowed, refused = _allowed(liquids, rules)
@@ -123,7 +125,8 @@ def find(
     # Pairs that part into layers are ruled out before any set is formed.
     refused += [Refusal(pair, "they part company") for pair in mixer.rule_out(grid.steps)]
     hazards = [one.hazard for one in allowed]
-    best = grid.best(Wanted(hazards, rules.max_parts, mixer.possible, mixer.mixes, count))
+    wanted = Wanted(hazards, rules.max_parts, mixer.possible, mixer.mixes, count)
+    best = grid.best(wanted, [number for number, one in enumerate(allowed) if one.id in first])
     return Found(tuple(_blend(allowed, point, into, out_of) for point in best), tuple(refused))
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import heapq
 import itertools
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.liquids.solubility import Hsp
@@ -72,19 +72,27 @@ class Grid:
         first = self._into[0]
         self._reach = [_Reach(first, ball, steps) for ball in self._out_of]
 
-    def best(self, wanted: Wanted) -> list[Point]:
-        """The best point of each set, best first."""
+    def best(self, wanted: Wanted, first: Collection[int] = ()) -> list[Point]:
+        """The best point of each set, best first; before all others those of ``first`` alone."""
         worst_first: list[_Reversed] = []
-        everyone = range(len(wanted.hazards))
+        self._search(sorted(first), wanted, worst_first)
+        of_first = _points(worst_first)
+        # Those are among the best of all or beaten by what is, and need not be made again.
+        known = frozenset(first)
+        others = wanted._replace(allow=lambda some: not known.issuperset(some) and wanted.allow(some))
+        self._search(range(len(wanted.hazards)), others, worst_first)
+        return list(dict.fromkeys((*of_first, *_points(worst_first))))
+
+    def _search(self, liquids: Sequence[int], wanted: Wanted, worst_first: list[_Reversed]) -> None:
+        """Keep the best of what is there and of the sets of these liquids."""
         # Pairs first: they are few, and what they reach says which threes are worth making.
-        self._try(itertools.combinations(everyone, 2), wanted, worst_first)
-        if wanted.most_parts > 2:
-            threes: Iterable[tuple[int, ...]] = itertools.combinations(everyone, 3)
+        for size in range(2, wanted.most_parts + 1):
+            sets: Iterable[tuple[int, ...]] = itertools.combinations(liquids, size)
             if self._reach and len(worst_first) == wanted.how_many:
-                red = self._least_red(-worst_first[0].key[0])
-                threes = set.intersection(*(reach.threes(red) for reach in self._reach))
-            self._try(threes, wanted, worst_first)
-        return [Point(one.key[4], one.key[5]) for one in sorted(worst_first, reverse=True)]
+                red = max(self._least_red(-worst_first[0].key[0]), 0.0)
+                reaching = (one.pairs if size == 2 else one.threes for one in self._reach)
+                sets = set.intersection(*(those(liquids, red) for those in reaching))
+            self._try(sets, wanted, worst_first)
 
     def _try(self, sets: Iterable[tuple[int, ...]], wanted: Wanted, worst_first: list[_Reversed]) -> None:
         """Keep the best of what is there and of these sets."""
@@ -103,7 +111,7 @@ class Grid:
                     continue
                 # A set that loses the tie on hazard and size must win by a whole step of margin.
                 least = -limit[0] + (1 if (hazard, size) > limit[1:3] else 0)
-            found = self._best_of(members, hazard, wanted.accept, least)
+            found = self._best_of(members, (bound, hazard), wanted.accept, least)
             if found is not None:
                 heapq.heappush(worst_first, _Reversed(found))
                 if len(worst_first) > wanted.how_many:
@@ -123,22 +131,35 @@ class Grid:
         return math.floor(min(margin, self._cap) / MARGIN_STEP + 0.5 + _HAIR)
 
     def _best_of(
-        self, members: tuple[int, ...], hazard: float, accept: Accept, least: int | None
+        self, members: tuple[int, ...], promise: tuple[int, float], accept: Accept, least: int | None
     ) -> Key | None:
-        """The best accepted point of a set with at least ``least`` steps of margin."""
+        """The best accepted point of a set with at least ``least`` steps of margin.
+
+        ``promise`` are the first two of its key: no margin is wider, and the hazard is that of the set.
+        """
         best: Key | None = None
-        for counts in self._lines(members):
-            for mixed in self._on_line(members, counts, least):
-                key = self._judged(members, mixed, hazard)
-                if (
+        widest, hazard = promise
+        # Nearly every set keeps its promise, and then nothing else of it need be looked at.
+        for aim in dict.fromkeys((-widest, least)):
+            at_least, within = aim, 1.0
+            for fixed in self._lines(members):
+                for mixed in self._on_line(members, fixed, at_least, within):
+                    key = self._judged(members, mixed, hazard)
+                    if key is None or (at_least is not None and -key[0] < at_least):
+                        continue
+                    if best is not None and key >= best:
+                        if len(self._into) == 1 and best[0] == widest and key[3] > best[3]:
+                            # The rest of this line lies less deep.
+                            break
+                        continue
                     # What cannot win need not be asked whether it mixes, which is the dear question.
-                    key is None
-                    or (best is not None and key >= best)
-                    or (least is not None and -key[0] < least)
-                ):
-                    continue
-                if accept(members, mixed):
-                    best, least = key, -key[0]
+                    if accept(members, mixed):
+                        best, at_least = key, -key[0]
+                        if key[0] == widest:
+                            # From here on only what lies deeper inside is better.
+                            within = key[3]
+            if best is not None:
+                break
         return best
 
     def _lines(self, members: tuple[int, ...]) -> Iterable[tuple[int, ...]]:
@@ -148,19 +169,23 @@ class Grid:
         return (counts for counts in itertools.product(*fixed) if sum(counts) <= self.steps - 2)
 
     def _on_line(
-        self, members: tuple[int, ...], fixed: tuple[int, ...], least: int | None
+        self, members: tuple[int, ...], fixed: tuple[int, ...], least: int | None, within: float
     ) -> Iterable[tuple[int, ...]]:
-        """The points of a line that may be inside and far enough outside."""
+        """The points of a line that may be this deep inside (RED) and far enough outside.
+
+        Where there is one sphere to go into, the deepest come first.
+        """
         rest = self.steps - sum(fixed)
-        low, high = 1, rest - 1
+        low, high, deepest = 1, rest - 1, 0.0
         for ball in self._into:
             a, b, c = _parabola(ball.gram, members, fixed, rest)
-            inside = _below(a, b, c - (ball.r0 * self.steps) ** 2 * (1.0 + _HAIR))
+            inside = _below(a, b, c - ((within + _HAIR) * ball.r0 * self.steps) ** 2)
             if inside is None:
                 return
             # Outwards by a hair: what rounding lost here is judged exactly below.
             low = max(low, math.ceil(max(inside[0], 0.0) - 1e-6))
             high = min(high, math.floor(min(inside[1], rest) + 1e-6))
+            deepest = -b / a if a > 0 else 0.0
         holes = []
         if least is not None and low <= high:
             red = self._least_red(least)
@@ -174,7 +199,7 @@ class Grid:
                 if start < low and high < end:
                     return
                 holes.append((start, end))
-        for count in range(low, high + 1):
+        for count in sorted(range(low, high + 1), key=lambda count: abs(count - deepest)):
             # Written out: it is asked of some ten thousand points.
             for start, end in holes:
                 if start < count < end:
@@ -220,6 +245,7 @@ class _Reach:
         """Every part has at least this share."""
         self._r0 = out_of.r0
         self._inside = (into.r0 * (1.0 + _HAIR)) ** 2
+        self._crossings: dict[tuple[int, int], float] = {}
         self._in = [into.gram[i][i] for i in range(len(into.gram))]
         self._out = [out_of.gram[i][i] for i in range(len(out_of.gram))]
         self._apart = [
@@ -263,24 +289,33 @@ class _Reach:
         )
         return math.sqrt(max(highest, 0.0)) / self._r0
 
-    def threes(self, red: float) -> set[tuple[int, ...]]:
-        """All sets of three with a mixture inside at this RED or further out, and some without one."""
+    def pairs(self, liquids: Sequence[int], red: float) -> set[tuple[int, ...]]:
+        """All pairs with a mixture inside at this RED or further out, and some without one."""
         level = (red * self._r0) ** 2
-        everyone = range(len(self._out))
-        far = {i for i in everyone if min(self._out[i], self._linear(i)) >= level}
+        far = self._far(liquids, level)
+        return {
+            (i, j)
+            for i, j in itertools.combinations(liquids, 2)
+            if i in far or j in far or self._crossed(i, j) >= level
+        }
+
+    def threes(self, liquids: Sequence[int], red: float) -> set[tuple[int, ...]]:
+        """The same of three liquids."""
+        level = (red * self._r0) ** 2
+        far = self._far(liquids, level)
         found = {
             # An edge that crosses the sphere far out may do so with any third.
             tuple(sorted((i, j, k)))
-            for i, j in itertools.combinations(everyone, 2)
-            if max(self._crossing(i, j), default=-math.inf) >= level
-            for k in everyone
+            for i, j in itertools.combinations(liquids, 2)
+            if self._crossed(i, j) >= level
+            for k in liquids
             if k not in (i, j)
         }
         for i in far:
             # Beyond the chord between the points of two edges where these come too near, all is too near, as
             # the near is convex: so the shares of two others, over what each edge bears, add up to 1 at most.
             used = sorted(
-                (0.0 if j in far else self._least / self._share(i, j, level), j) for j in everyone if j != i
+                (0.0 if j in far else self._least / self._share(i, j, level), j) for j in liquids if j != i
             )
             for place, (one, j) in enumerate(used):
                 for two, k in used[place + 1 :]:
@@ -292,8 +327,15 @@ class _Reach:
     def _linear(self, i: int) -> float:
         return self._out[i] - self._in[i] + self._inside
 
-    def _crossing(self, i: int, j: int) -> tuple[float, ...]:
-        return self._edge(self._out[i], self._in[i], self._out[j], self._in[j], self._apart[i][j])[2:]
+    def _far(self, liquids: Iterable[int], level: float) -> set[int]:
+        return {i for i in liquids if min(self._out[i], self._linear(i)) >= level}
+
+    def _crossed(self, i: int, j: int) -> float:
+        """The largest bound where an edge crosses the sphere; both searches ask, for pairs and for threes."""
+        if (i, j) not in self._crossings:
+            edge = self._edge(self._out[i], self._in[i], self._out[j], self._in[j], self._apart[i][j])
+            self._crossings[i, j] = max(edge[2:], default=-math.inf)
+        return self._crossings[i, j]
 
     def _edge(self, f_i: float, g_i: float, f_j: float, g_j: float, apart: float) -> tuple[float, ...]:
         """The bound at both ends of an edge of this squared length, and f where it crosses the sphere."""
@@ -331,6 +373,10 @@ class _Reversed(NamedTuple):
 
     def __lt__(self, other: tuple[object, ...]) -> bool:
         return self.key > other[0]  # type: ignore[operator]
+
+
+def _points(worst_first: Iterable[_Reversed]) -> list[Point]:
+    return [Point(one.key[4], one.key[5]) for one in sorted(worst_first, reverse=True)]
 
 
 def _ball(places: Sequence[Hsp], centre: Hsp, r0: float) -> _Ball:
