@@ -19,8 +19,10 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError, save_as
 from kb.desk.records.book_list import list_records
 from kb.desk.records.labels import as_html, as_text, labels
-from kb.desk.records.record import write
+from kb.desk.records.record import withdraw, write
 from kb.desk.sheet import tape
+from kb.desk.sheet.facts import sheet_facts
+from kb.desk.sheet.plan import SheetPlan, sections, sheet_plan
 from kb.desk.sheet.report import html, report, save_pdf, text, written
 from kb.desk.sheet.sheets import add_condition, add_sheet, amend_sheet, settle
 from kb.desk.studio import Studio
@@ -307,6 +309,34 @@ def test_what_was_finished_later_by_another_says_so(treated: Studio) -> None:
     ]
     assert not any("last changed" in written(treated, one) for one in untouched)
     assert "last changed" in text(report(treated, "TT-04"))
+
+
+def test_a_test_stands_in_it_as_what_it_was(studio: Studio, record: Callable[..., str]) -> None:
+    """ "Worst harm 0" of a look at the gloss read as a clean look at the ink; what was withdrawn stood there
+    as if it held, and controls as tests."""
+    add_sheet(studio, {"sheet": "Chart"})
+    no_look = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
+    withdraw(studio, record(studio, sheet="Chart", parts={"acetone": 1.0}), "wrong sheet")
+    assert any("nothing here was tried" in one for one in planned(studio).missing)
+    record(studio, sheet="Chart", medium="iron-gall", harm={"gloss": 0})
+    record(studio, sheet="Chart", medium="iron-gall", harm={"bleed": 0}, control=True, release=None)
+    record(studio, sheet="Chart", medium="", harm={"gloss": 0})
+    said = next(part.lines for part in report(studio, "Chart").parts if part.title == "Tests")
+    assert [no_look in one for one in said] == [True, False, False]
+    assert ["(control)" in one for one in said] == [False, True, False]
+    page = " ".join(" ".join(as_lines(studio, planned(studio))).split())
+    assert page.count(f"worst harm 0 none seen; {no_look}") == 1
+    assert page.count("[control]") == page.count("[withdrawn]") == 1
+    (told,) = (one for one in planned(studio).tests if one.passes_ink_by)
+    assert told.medium == "iron-gall"
+
+
+def planned(studio: Studio) -> SheetPlan:
+    return sheet_plan(studio, "Chart", sheet_facts(studio, "Chart"))
+
+
+def as_lines(studio: Studio, plan: SheetPlan) -> list[str]:
+    return [line for _, lines in sections(studio, plan) for line in lines]
 
 
 def test_what_the_tests_say_of_the_sheet_is_not_asked_for_again(

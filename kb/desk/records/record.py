@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 from kb.book.kinds.parts import Photo
-from kb.book.kinds.spot_test import HARM_KINDS, SpotTest
+from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence
 from kb.desk.studio import LastWritten, Studio
@@ -49,6 +49,8 @@ class TestSummary(Plain, frozen=True, kw_only=True, omit_defaults=True):
     """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at.
 
     ``also`` is what declared fields say in the line of a list; left out where none has words for it.
+    ``passes_ink_by``: nothing was looked at that the ink it lies on can show, so its harm of 0 or 1 is no
+    look at the ink; left out where that is not so.
     """
 
     id: str
@@ -68,6 +70,7 @@ class TestSummary(Plain, frozen=True, kw_only=True, omit_defaults=True):
     control: bool
     state: str
     also: str = ""
+    passes_ink_by: bool = False
 
 
 class Step(Plain, frozen=True, kw_only=True):
@@ -247,9 +250,23 @@ def list_tests(
 
 
 def _summary(row: Row, also: str) -> TestSummary:
-    own = {"control", "state", "also"}
+    own = {"control", "state", "also", "passes_ink_by"}
     same = {name: getattr(row, name) for name in TestSummary.__struct_fields__ if name not in own}
-    return TestSummary(**same, control=bool(row.control), state=STATES[row.state], also=also)
+    return TestSummary(
+        **same,
+        control=bool(row.control),
+        state=STATES[row.state],
+        also=also,
+        passes_ink_by=bool(row.medium) and row.passes_ink_by,
+    )
+
+
+def harm_in_words(one: TestSummary) -> str:
+    """``worst harm 0 none seen``, and that this is no look at the ink where none was taken at it."""
+    if one.harm is None:
+        return "harm not looked at"
+    worst = f"worst harm {HARM_WORDS[one.harm]}"
+    return f"{worst}; {NO_LOOK_AT_INK}" if one.passes_ink_by else worst
 
 
 def gone(record_id: str) -> DeskError:

@@ -10,12 +10,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import RELEASE_WORDS
 from kb.book.storage import write_new_file
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
-from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.records.record import TestSummary, harm_in_words, list_tests
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, plain_name, with_tests
 from kb.desk.sheet.housing import GapView, HousedView, HousingAnswer, housings
@@ -93,7 +93,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         mends=mended,
         tonings=tuple(tonings(studio, name)),
         housings=tuple(housings(studio, name)),
-        missing=_missing(facts, bool(tests), bool(mended)),
+        missing=_missing(facts, any(one.state != "withdrawn" for one in tests), bool(mended)),
     )
 
 
@@ -197,10 +197,9 @@ def _tests(names: Names, plan: SheetPlan) -> Iterator[str]:
 def _test(names: Names, one: TestSummary) -> str:
     liquid = names.blend(one.liquid)
     release = "not graded" if one.release is None else RELEASE_WORDS[one.release]
-    harm = "harm not looked at" if one.harm is None else f"worst harm {HARM_WORDS[one.harm]}"
-    state = f" [{one.state}]" if one.state else ""
+    state = "".join(f" [{word}]" for word in ("control" * one.control, one.state) if word)
     medium = names.of("medium", one.medium) if one.medium else "medium not named"
-    return f"{one.at[:10]} {liquid} on {medium}: {release}; {harm}{state}"
+    return f"{one.at[:10]} {liquid} on {medium}: {release}; {harm_in_words(one)}{state}"
 
 
 def _batch_lines(plan: SheetPlan) -> Iterator[str]:

@@ -13,12 +13,12 @@ from unicodedata import category
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, bears_colour, outcome, strip_line
 from kb.book.kinds.sheet import size_words
-from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.book.kinds.spot_test import RELEASE_WORDS
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
-from kb.desk.records.record import TestSummary, list_tests
+from kb.desk.records.record import TestSummary, harm_in_words, list_tests
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.facts import tested, with_unit
 from kb.desk.sheet.pictures_paired import pairs, side_by_side
@@ -42,7 +42,6 @@ APART = frozenset(("test", "sheet", "condition", "strip", "photograph", "photo-p
 """Kinds that stand in parts of their own."""
 TREATMENT = tuple(key for key, kind in KINDS.items() if kind.subject == "sheet" and key not in APART)
 """What else is written of a sheet is what was done to it."""
-MOST_TESTS = 500
 MOST_PAIRS = 60
 """Of photographs shown; all are listed."""
 
@@ -169,7 +168,8 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
             "consent": sheet.consent,
         },
     )
-    tests = list_tests(studio, {"sheet": view.sheet}, limit=MOST_TESTS)
+    # One that was withdrawn was written down by mistake, as is left out of the treatment.
+    tests = [one for one in list_tests(studio, {"sheet": view.sheet}, limit=0) if one.state != "withdrawn"]
     names = Names(studio)
     yield Part(
         title="Tests",
@@ -273,9 +273,10 @@ def _by_tests(studio: Studio, kind: str, named: Sequence[str]) -> str:
 
 def _test(names: Names, test: TestSummary) -> str:
     release = "release not graded" if test.release is None else RELEASE_WORDS[test.release]
-    harm = "harm not looked at" if test.harm is None else f"worst harm {HARM_WORDS[test.harm]}"
     on = names.of("medium", test.medium) if test.medium else "the paper"
-    return f"{test.at[:10]}, {test.who}: {names.blend(test.liquid)} on {on}: {release}; {harm}"
+    control = " (control)" if test.control else ""
+    what = f"{names.blend(test.liquid)} on {on}: {release}; {harm_in_words(test)}"
+    return f"{test.at[:10]}, {test.who}{control}: {what}"
 
 
 def _materials(studio: Studio, view: SheetView) -> Iterator[str]:

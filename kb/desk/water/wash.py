@@ -161,7 +161,7 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
             continue
         one = WashTest(
             id=row.id,
-            at=test.tested_at or row.at,
+            at=row.at,
             harm=seen.get(kind),
             kind=kind,
             tideline=test.harm.get("tideline"),
