@@ -57,11 +57,17 @@ SETTABLE = ("who", "bench", "authority", "name")
 """Lines of studio.yaml that the program writes itself; all else in the file stays as it is."""
 
 
+_VALUE = r"""[ \t]*(?:"(?:[^"\\]|\\.)*"|'(?:[^']|'')*'|[^"'\s#][^\r\n]*?)?"""
+_BEHIND = r"([ \t]+#[^\r\n]*)?[ \t]*\r?$"
+"""A value of one line, and the comment behind it: a # within quotes or within a word begins none."""
+
+
 def set_line(studio: Studio, key: str, value: str) -> None:
     """Set one line of studio.yaml, which is made if it is not there; comments and other lines stay.
 
-    An empty value takes the line out. Raises DeskError for a key that is not set here, a file that cannot be
-    written, and one that does not read or would not any more, which stays as it is.
+    An empty value takes the line out; a comment behind it then stands alone. Raises DeskError for a key that
+    is not set here, a file that cannot be written, and one that does not read or would not any more, which
+    stays as it is.
     """
     if key not in SETTABLE:
         raise DeskError(f"{key} is not set here; write it into {studio.settings_file.name} by hand.")
@@ -78,9 +84,13 @@ def set_line(studio: Studio, key: str, value: str) -> None:
         # From bytes: the ends of lines stay what they are.
         text = file.read_bytes().decode("utf-8-sig")
         end = "\r\n" if "\r\n" in text else "\n"
-        put = f"{key}: {msgspec.json.encode(value).decode()}{end}" if value else ""
+        here = re.search(rf"^{key}:.*\n?", text, re.M)
+        behind = re.match(rf"{key}:{_VALUE}{_BEHIND}", here[0]) if here else None
+        remark = (behind[1] or "") if behind else ""
+        line = f"{key}: {msgspec.json.encode(value).decode()}{remark}" if value else remark.strip()
+        put = line and f"{line}{end}"
         # The commented example of the file gives way to the line itself, unless that stands elsewhere.
-        found = re.search(rf"^{key}:.*\n?", text, re.M) or re.search(rf"^# *{key}:.*\n?", text, re.M)
+        found = here or re.search(rf"^# *{key}:.*\n?", text, re.M)
         text = text[: found.start()] + put + text[found.end() :] if found else f"{text.rstrip()}{end}{put}"
         now = parse(text)
         others = [{name: one for name, one in some.value.items() if name != key} for some in (before, now)]

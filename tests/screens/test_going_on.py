@@ -462,6 +462,28 @@ def test_other_lines_of_the_settings_stay(studio: Studio) -> None:
 
 
 @pytest.mark.parametrize(
+    ("line", "said", "remark"),
+    [
+        (b"who: B # c", b'who: "Zed" # c', b"# c"),
+        (b"who: A#B\t# c: d # e\r", b'who: "Zed"\t# c: d # e\r', b"# c: d # e\r"),
+        (b'who: "A # \\" B"  # c', b'who: "Zed"  # c', b"# c"),
+        (b"who: 'A # '' B' # c", b'who: "Zed" # c', b"# c"),
+        (b"who: # nobody yet", b'who: "Zed" # nobody yet', b"# nobody yet"),
+        (b'who: "A # B"', b'who: "Zed"', b""),
+        (b"who: A#B", b'who: "Zed"', b""),
+    ],
+)
+def test_the_comment_behind_a_setting_stays(studio: Studio, line: bytes, said: bytes, remark: bytes) -> None:
+    """It went with the value; of a line that is taken out it stands alone."""
+    studio.make()
+    for value, put in (("Zed", said), ("", remark)):
+        studio.settings_file.write_bytes(line + b"\nname: x")
+        studio.close()
+        set_line(studio, "who", value)
+        assert studio.settings_file.read_bytes() == (put + b"\n" if put else b"") + b"name: x"
+
+
+@pytest.mark.parametrize(
     "text",
     [
         b"name: Caf\xe9\n",
