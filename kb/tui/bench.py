@@ -46,6 +46,8 @@ ASIDE = f"{SPOT}-aside-"
 WIDTHS = [(0, "-narrow"), (100, "-wide")]
 HEIGHTS = [(0, "-low"), (32, "-high")]
 """Classes of a screen by its columns and rows; the stylesheet lays out by them."""
+NEAR = 4
+"""Names near in spelling that a screen lists."""
 PLACE = "-0123456789"
 """Stands behind the name of a draft where more than one of a form were left."""
 
@@ -249,8 +251,14 @@ def app_of(node: MessagePump) -> Bench:
 
 def in_words(error: BaseException) -> str:
     """What went wrong, for a person."""
-    from kb.desk.errors import DeskError
+    from kb.desk.errors import DeskError, Unclear
 
+    if type(error) is Unclear and error.word not in {"id", "sheet"}:
+        # By ids one asks the command again; here a name is typed, and six of either are a wall of words.
+        listed = "; ".join(one.name for one in error.choices[:NEAR])
+        near = f"; near in spelling: {listed}" if listed else ""
+        meant = f"may mean {len(error.choices)}: {listed}. Type more of it" if error.borne else ""
+        return tidy(f'{error.word} "{error.text}": {meant or f"nothing by that name{near}"}.')
     if isinstance(error, DeskError):
         return tidy(without_commands(str(error)))
     if isinstance(error, OSError) and error.strerror:

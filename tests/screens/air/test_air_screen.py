@@ -206,6 +206,7 @@ CANNOT_BE_MEANT = (
     ("temp", "80 C", "not to 80"),
     ("per_hour", "many", "number above zero"),
     ("liquid", "qqqqzz", "nothing by that name"),
+    ("liquid", "acetoen", 'liquid "acetoen": nothing by that name; near in spelling: Acetone; '),
 )
 
 
