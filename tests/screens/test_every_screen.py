@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from textual import events
 from textual.app import App
+from textual.containers import VerticalScroll
 from textual.pilot import Pilot
 from textual.widget import Widget
 from textual.widgets import DataTable, Input, OptionList, Static
@@ -144,6 +145,15 @@ def under_rank_head(app: App[Any], rows: list[str]) -> None:
             assert row[heading.index(word)].strip(), (word, heading, row)
 
 
+def check_bars(app: App[Any], rows: list[str], scene: str) -> None:
+    """Words that scroll stand one cell from their bar; the map fills its legend by cells."""
+    for one in app.screen.query(VerticalScroll):
+        if one.show_vertical_scrollbar and one.region and one.id != "map-side" and not one.query(Input):
+            bar = one.vertical_scrollbar.region
+            beside = {rows[y][bar.x - 1] for y in range(bar.y, bar.bottom)}
+            assert beside == {" "}, f"{scene}: {one!r} {beside}"
+
+
 def look_at(app: BenchleafApp, scene: str) -> None:
     """Columns as they are, walls of prose, lines to type in."""
     size = app.size
@@ -153,6 +163,7 @@ def look_at(app: BenchleafApp, scene: str) -> None:
     for kit in app.screen.query(DataTable):
         check_kit_columns(kit, rows)
     under_rank_head(app, rows)
+    check_bars(app, rows, scene)
     if scene in FIRST:
         where, said = FIRST[scene]
         at = app.screen.query(where).first().content_region

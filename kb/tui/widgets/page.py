@@ -45,8 +45,8 @@ class Page(VerticalScroll):
     """Text only: nothing stored acts as markup. What one opened or folded stays so while figures change."""
 
     DEFAULT_CSS = """
-    Page { padding: 0 1; }
-    Page > Static { height: auto; width: 100%; }
+    Page { padding: 0 0 0 1; }
+    Page > Static { height: auto; width: 100%; padding: 0 1 0 0; }
     Page > Static { link-style: none; link-color: $foreground; link-background: transparent; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -25,6 +25,7 @@ from kb.tui.screens.water.baths import BATHS, BathsScreen
 from kb.tui.screens.water.wash import WASH, Washed, WashScreen, _store, reading
 from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
+from kb.tui.widgets.frame import KeyBar
 from kb.tui.widgets.page import Page
 from tests.screens.conftest import HandClock, type_ahead
 from tests.screens.making_help import IDS, SECTIONS, SIZES, NewApp, make, opened, to_step
@@ -594,3 +595,14 @@ def test_picture_of_a_wash(
         await at_wash(pilot)
 
     assert snap_compare(new_app(), terminal_size=size, run_before=before)
+
+
+async def test_the_way_back_stands_last_at_the_foot_of_the_washing(new_app: NewApp) -> None:
+    """As at every other foot; it stood before the key that writes a reading down."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        screen = WashScreen(InReach())
+        await pilot.app.push_screen(screen)
+        screen.set_focus(screen.page)
+        await settle(pilot)
+        assert str(screen.query_one(KeyBar).content) == "R Reading  / Form  Esc Back"

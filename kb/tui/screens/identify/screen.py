@@ -104,9 +104,10 @@ class IdentifyScreen(AtDesk, Screen[None]):
     IdentifyScreen #tapes { height: 5; width: 100%; text-wrap: nowrap; border-top: solid $secondary; }
     IdentifyScreen.-high #tapes { height: 10; }
     IdentifyScreen.-wide #tapes { border-top: none; }
-    IdentifyScreen #tape-why { height: 1fr; padding: 0 1; border-top: solid $primary; }
+    IdentifyScreen #tape-why { height: 1fr; padding: 0 0 0 1; border-top: solid $primary; }
     IdentifyScreen #tape-why { border-title-color: $primary; border-title-style: bold; }
     IdentifyScreen #tape-why:focus { background: $surface; }
+    IdentifyScreen #tape-reasons { padding: 0 1 0 0; }
     FindingScreen #finding-how { max-height: 6; margin-bottom: 1; }
     FindingScreen #findings { height: auto; max-height: 12; text-wrap: nowrap; }
     FindingScreen #year { height: 1; border: none; background: $panel; width: 100%; }

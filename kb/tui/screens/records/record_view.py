@@ -88,8 +88,8 @@ class RecordPane(VerticalScroll):
     """A record to read; the arrow keys move the text. ``spread``: its parts beside each other, not below."""
 
     DEFAULT_CSS = """
-    RecordPane { padding: 0 1; }
-    RecordPane > Static { height: auto; width: 100%; }
+    RecordPane { padding: 0 0 0 1; }
+    RecordPane > Static { height: auto; width: 100%; padding: 0 1 0 0; }
     """
 
     def __init__(self, *, id: str, spread: bool = False) -> None:

@@ -114,10 +114,10 @@ def _figure(text: str) -> tuple[str, Any] | None:
 
 
 WASH = (
-    Act("to_page", "escape", "Back", "From a line to the plan, where the letters are keys; then back"),
     Act("reading", "r", "Reading", "Write down a reading of the bath in one line"),
     Act("form", "slash", "Form", "To the lines above", shown="/"),
     Act("take_back", "w", "Withdraw", "The last reading was written down by mistake; say why"),
+    Act("to_page", "escape", "Back", "From a line to the plan, where the letters are keys; then back"),
 )
 LETTERS = {"reading", "form", "take_back"}
 NOT_YET = "Not stored yet: {}. R, then Enter stores it; Esc again leaves without it."
