@@ -155,6 +155,7 @@ async def test_a_whole_treatment_by_keys(
         await fill(pilot, treated="mended with tissue")
         await keys(pilot, "r")
         assert isinstance(pilot.app.screen, NoteScreen)
+        assert "A browser shows it and prints it." in flat(pilot.app), "where it lies, and no word what for"
         await keys(pilot, "escape", "escape")
     page = next(Path(studio.root, "exports").glob("record-*.html")).read_text(encoding="utf-8")
     assert "less liquid" in page

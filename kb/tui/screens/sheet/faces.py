@@ -411,7 +411,8 @@ class FacesScreen(DrawsFaces):
         self.ask(partial(_report, sheet=self.sheet), self._reported, group="report")
 
     def _reported(self, path: str) -> None:
-        self.app.push_screen(NoteScreen("Written", f"The record of the sheet was written to\n{path}"))
+        said = f"The record of the sheet was written to\n{path}\nA browser shows it and prints it."
+        self.app.push_screen(NoteScreen("Written", said))
 
     def action_leave(self) -> None:
         if self.pen is not None:
