@@ -252,11 +252,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     apart: dict[str, str] = msgspec.field(default_factory=dict)
     """Why two liquids must never be in one vessel, by their ids in order with a blank between."""
 
-    def must_not_meet(self, parts: Iterable[str]) -> str:
-        """Why these parts make no blend; empty if nothing is known against it."""
-        return next(
-            filter(None, (self.apart.get(" ".join(two)) for two in combinations(sorted(parts), 2))), ""
-        )
+    def must_not_meet(self, parts: Iterable[str]) -> tuple[tuple[str, str], str] | None:
+        """The first two of these parts that make no blend, and why; None if nothing is known against it."""
+        pairs = combinations(sorted(parts), 2)
+        return next(((two, why) for two in pairs if (why := self.apart.get(" ".join(two)))), None)
 
     @cached_property
     def _kept(self) -> dict[str, dict[Hashable, object]]:

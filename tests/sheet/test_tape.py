@@ -226,6 +226,22 @@ def test_what_the_studio_or_an_ink_forbids_is_not_begun_without_a_reason(taped: 
         tape.start(taped, SHEET, {"liquid": "n-hexane"})
 
 
+def test_chemistry_is_no_rule_of_the_studio(taped: Studio) -> None:
+    """ "This studio forbids it: Acetone and n-Heptane and Trichloromethane must not meet"."""
+    with pytest.raises(DeskError) as refused:
+        tape.start(taped, SHEET, {"liquid": "acetone 40, n-heptane 30, chloroform 30"})
+    said = str(refused.value)
+    assert "STOP: Acetone and Trichloromethane must not meet: Chloroform and acetone" in said
+    assert "This studio" not in said
+    assert "n-Heptane" not in said
+    why = {"liquid": "acetone 50, chloroform 50", "all_the_same": "in the hood, at once used up"}
+    tape.start(taped, SHEET, why)
+    (begun,) = [
+        one.done for one in tape_view(taped, SHEET).patches if one.done and one.done.liquid.count(" ")
+    ]
+    assert begun.remarks == "Begun against what must not meet: in the hood, at once used up."
+
+
 @pytest.mark.parametrize("method", ["heated-spatula", "heated spatula", "Heated spatula"])
 def test_a_stop_for_the_way_of_work_knows_it_in_any_spelling(taped: Studio, method: str) -> None:
     with pytest.raises(DeskError, match=r"STOP: .*must never be heated"):

@@ -126,7 +126,7 @@ def _print(answer: Answer, ceiling: float, *, why: bool) -> None:
     for text in barred(answer):
         say(text, indent="")
     if answer.left_out:
-        say("Left out by this studio: " + "; ".join(one.why for one in answer.left_out[:8]), indent="")
+        say("Left out: " + "; ".join(one.why for one in answer.left_out[:8]), indent="")
     # After a spot the next step is what was said first.
     said = answer.stop or answer.worked_here or answer.other_ways
     closing = (answer.rests_on, "" if said else answer.next_step, answer.mock_up, answer.disclaimer)

@@ -25,7 +25,7 @@ from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_named, sheet_record
 from kb.desk.sheet.plan_file import Planned, warnings
 from kb.desk.sheet.sheets import record_from_words
-from kb.desk.shelf.shelf import allowed
+from kb.desk.shelf.shelf import apart, forbidden
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain, Question
@@ -268,11 +268,12 @@ def _begun_with(studio: Studio, sheet: str, given: Mapping[str, str], why: str) 
 def speaks_against(
     studio: Studio, sheet: str, meant: Mapping[str, float], method: str = ""
 ) -> dict[str, str]:
-    """Sentences by what they rest on: the studio's own prohibition, each stop for this sheet and its tape.
+    """Sentences by what they rest on: the studio's own prohibition, what must not meet, each stop for this
+    sheet and its tape.
 
     ``method`` is an id.
     """
-    verdict = allowed(studio, meant)
+    own, pair = forbidden(studio.compiled, meant), apart(studio.compiled, meant)
     facts = sheet_facts(studio, sheet)
     first, *others = facts.all_media or ("",)
     asked = Question(
@@ -280,7 +281,8 @@ def speaks_against(
     )
     met = bearing(studio.compiled, _of_its_tapes(studio, asked))
     stops = [one for one in applying(met, meets(studio.compiled, meant)) if one.severity == "stop"]
-    found = {} if verdict.allowed else {"the rule of this studio": f"This studio forbids it: {verdict.why}."}
+    found = {"the rule of this studio": f"This studio forbids it: {'; '.join(own)}."} if own else {}
+    found |= {"what must not meet": f"STOP: {pair}."} if pair else {}
     found |= {f"caution {one.id}": f"STOP: {one.text}" for one in stops}
     return found | {
         f'an unknown medium "{word}"': f'The catalogue has no medium "{word}": what it stands is not known '

@@ -75,15 +75,31 @@ def allowed(source: Studio | Compiled, parts: Mapping[str, float]) -> Verdict:
     A part that the catalogue does not know can fall under a prohibition by its id alone.
     """
     compiled = source if isinstance(source, Compiled) else source.compiled
-    barred = compiled.kept("shelf", None, lambda: _barred(compiled))
-    against = [reason for part in parts for reason in barred.forbidden.get(part, ())]
+    barred = _bars(compiled)
     # Whoever stored such a test was told, and another may not know of it.
-    if len(parts) > 1 and (apart := compiled.must_not_meet(parts)):
-        names = " and ".join(_name(compiled, part) for part in parts)
-        against.append(f"{names} must not meet: {apart.rstrip('.')}")
+    against = [*forbidden(compiled, parts), *filter(None, (apart(compiled, parts),))]
     missing = [] if barred.holds is None else [part for part in parts if part not in barred.holds]
     why = [*against, *(f"{_name(compiled, part)} is not listed as held" for part in missing)]
     return Verdict(allowed=not against, held=not missing, why="; ".join(why))
+
+
+def forbidden(compiled: Compiled, parts: Mapping[str, float]) -> list[str]:
+    """What this studio's own prohibitions say against these parts."""
+    return [reason for part in parts for reason in _bars(compiled).forbidden.get(part, ())]
+
+
+def apart(compiled: Compiled, parts: Mapping[str, float]) -> str:
+    """Which two of these parts must never meet, whatever the studio forbids, and why; empty if none."""
+    found = compiled.must_not_meet(parts) if len(parts) > 1 else None
+    if found is None:
+        return ""
+    # In the order of the blend.
+    names = " and ".join(_name(compiled, part) for part in parts if part in found[0])
+    return f"{names} must not meet: {found[1].rstrip('.')}"
+
+
+def _bars(compiled: Compiled) -> _Barred:
+    return compiled.kept("shelf", None, lambda: _barred(compiled))
 
 
 def _barred(compiled: Compiled) -> _Barred:

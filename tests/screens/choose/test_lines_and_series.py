@@ -270,13 +270,13 @@ async def test_a_short_shelf_is_said_where_nothing_acts(new_app: NewApp, studio:
         assert ranked.answer.stop is not None
         out = len(ranked.answer.left_out)
         said = " ".join(str(home(pilot.app).query_one("#said", Static).content).split())
-        assert f"Left out by this studio: {out} (V). {ranked.answer.stop.text}" in said
-        assert f"Left out by this studio: {out} (V)." in flat(pilot.app)
+        assert f"Left out: {out} (V). {ranked.answer.stop.text}" in said
+        assert f"Left out: {out} (V)." in flat(pilot.app)
         assert not ranked.rows
         assert "What is listed" not in said
         home(pilot.app).action_left_out()
         await settle(pilot)
-        assert f"Left out by this studio ({out})" in popped_up(pilot.app)
+        assert f"Left out ({out})" in popped_up(pilot.app)
         assert "Acetone is not listed as held" in popped_up(pilot.app)
 
 
@@ -289,7 +289,7 @@ async def test_words_that_have_no_room_end_in_a_sign(new_app: NewApp, studio: St
         app.dials = Dials(harm_aversion=32.0, ceiling=0.5)
         await write(pilot, "masking tape on newsprint with copying pencil")
         await keys(pilot, "enter")
-        assert "Risk turned (D): a harm costs 32 spots, ceiling 50 %. Left out by this" in flat(app)
+        assert "Risk turned (D): a harm costs 32 spots, ceiling 50 %. Left out: " in flat(app)
         assert shown(app).splitlines()[8].endswith(" …")
         await pilot.resize_terminal(100, 40)
         await settle(pilot)

@@ -381,7 +381,7 @@ class HomeScreen(RowActions):
             waiting += f"{first} "
         if answer.stop is not None:
             # In front, for the end is cut on a small screen: a short shelf may leave nothing that acts.
-            out = f"Left out by this studio: {len(answer.left_out)} (V). " if answer.left_out else ""
+            out = f"Left out: {len(answer.left_out)} (V). " if answer.left_out else ""
             listed = " What is listed is not proposed; V says why." if self.ranked.rows else ""
             return f"{waiting}{out}{answer.stop.text}{listed}"
         # What it rests on stands in the column of evidence, and under R in words.

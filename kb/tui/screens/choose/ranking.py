@@ -328,4 +328,4 @@ def left_out(answer: Answer) -> str:
     lines += ["", "Shown, but not proposed", *(never or ["- none"])]
     # The last: a short shelf leaves out most of what there is.
     out = [f"- {one.why}" for one in answer.left_out]
-    return "\n".join([*lines, *(["", f"Left out by this studio ({len(out)})", *out] if out else [])])
+    return "\n".join([*lines, *(["", f"Left out ({len(out)})", *out] if out else [])])
