@@ -10,7 +10,7 @@ import pytest
 from textual import events
 from textual.pilot import Pilot
 from textual.screen import Screen
-from textual.widgets import Input
+from textual.widgets import Input, OptionList
 
 from kb.desk.records.book_list import list_records
 from kb.desk.records.fill import Begun
@@ -35,7 +35,7 @@ from kb.tui.widgets.choice_row import ChoiceRow
 from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import KeyBar
 from tests.screens.drafts import a_draft
-from tests.screens.screen_help import keys, post, settle, write
+from tests.screens.screen_help import keys, post, settle, shown, write
 
 NewApp = Callable[[], BenchleafApp]
 
@@ -336,6 +336,21 @@ async def test_a_key_behind_the_key_of_the_plan_is_no_letter_of_the_size(
         await settle(pilot)
         assert isinstance(pilot.app.screen, FormScreen)
         assert all(not one.query_one("#field-size", Input).value for one in pilot.app.screen_stack[1:2])
+
+
+async def test_the_rows_of_a_picker_follow_the_size_of_the_terminal(new_app: NewApp) -> None:
+    """Made for 120 columns they broke in two at 80, and half of them went out of sight."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "t", "a", "down")
+        options = pilot.app.screen.query_one(OptionList)
+        at = options.highlighted
+        await pilot.resize_terminal(80, 24)
+        await settle(pilot)
+        await settle(pilot)
+        rows = shown(pilot.app).split("\n")
+        assert any("not known" in row and "leave the blank empty" in row for row in rows)
+        assert options.highlighted == at
 
 
 async def test_the_keys_at_the_foot_keep_their_place(new_app: NewApp) -> None:

@@ -139,10 +139,7 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
             self.call_after_refresh(self._show, text, found)
             return
         self.offers, self.shown_for = found, text
-        width = max(30, options.size.width - 1)
-        options.clear_options()
-        options.add_options([Option(_row(one, width)) for one in found])
-        options.highlighted = self._best(text, found)
+        self._put_rows(self._best(text, found))
         real = sum(1 for one in found if one.what is not None)
         words = _found_words(text, real, found)
         self.query_one("#found", Static).update(
@@ -152,6 +149,18 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
             self.take()
         elif self._waiting:
             self._go_on_typing()
+
+    def _put_rows(self, highlighted: int | None) -> None:
+        options = self.query_one(OptionList)
+        width = max(30, options.size.width - 1)
+        options.clear_options()
+        options.add_options([Option(_row(one, width)) for one in self.offers])
+        options.highlighted = highlighted
+
+    def on_resize(self) -> None:
+        """Rows made for more room than there is now would break in two."""
+        if self.offers:
+            self.call_after_refresh(lambda: self._put_rows(self.query_one(OptionList).highlighted))
 
     def _instead(self, text: str) -> str:
         """What a lone T may have been meant for, where it landed in a blank."""
