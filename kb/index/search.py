@@ -54,8 +54,8 @@ class _Seen:
     def __init__(self, state: tuple[int, int]) -> None:
         self.state = state
         """What changes as soon as anything is written to the index; then nothing here holds."""
-        self.whole: dict[tuple[str, ...], bool] = {}
-        """By kinds, whether their names are so few that all are compared."""
+        self.whole: dict[tuple[str, ...], list[NameRow]] = {}
+        """By kinds, all their names; none where they are too many for all to be compared."""
         self.held: dict[str, int] = {}
         """How many names hold each three-letter piece."""
         self.read: dict[str, tuple[int, list[int]]] = {}
@@ -197,10 +197,11 @@ def _candidates(conn: sqlite3.Connection, query: str, kinds: Sequence[str]) -> l
     # A catalogue of usual size is compared whole: pieces would miss a name with an error in each.
     if (whole := seen.whole.get(tuple(kinds))) is None:
         some = f"SELECT 1 FROM name {where} LIMIT {WHOLE_SCAN + 1}"
-        count = conn.execute(f"SELECT count(*) FROM ({some})", values).fetchone()[0]
-        whole = seen.whole[tuple(kinds)] = count <= WHOLE_SCAN
+        few = conn.execute(f"SELECT count(*) FROM ({some})", values).fetchone()[0] <= WHOLE_SCAN
+        whole = conn.execute(f"{columns} {where}", values).fetchall() if few else []
+        seen.whole[tuple(kinds)] = whole
     if whole:
-        return conn.execute(f"{columns} {where}", values).fetchall()
+        return whole
     rowids = sorted({*_beginning(conn, query), *_by_pieces(conn, query, seen)})
     new = [one for one in rowids if one not in seen.rows]
     marks = ", ".join("?" * len(new))
