@@ -83,7 +83,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
-def run(name: str, studio: Path, folder: Path, *options: str, watched: bool = True) -> Loaded:
+def run(name: str, studio: Path, folder: Path, *options: str, watched: bool = False) -> Loaded:
     """What a command of the tables loads."""
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("PYTHON", "COV"))}
     words = ["--studio", str(studio), *options, *command(name), *SHORTER.get(name, ())]

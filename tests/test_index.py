@@ -29,7 +29,7 @@ from kb.index.search import find
 from kb.index.vectors import fields, pack, packed, unpack
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.pooling import FIELDS
-from tests.conftest import ANEW, SEARCHED, TEXTS, WORKED_OUT, spot
+from tests.conftest import ANEW, SEARCHED, TEXTS, WORKED_OUT, _folder, _load, spot
 
 TABLES = (
     "test",
@@ -130,6 +130,29 @@ def test_what_is_worked_out_once_is_what_is_worked_out_anew() -> None:
     assert msgspec.msgpack.encode(compiled) == msgspec.msgpack.encode(
         ANEW["compile_catalogue"](catalogue, *own)
     )
+
+
+def test_own_entries_beside_shipped_ones_that_are_kept_are_as_if_all_were_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Added, joined, in the place of one, faulty, with the name of another; those kept stay as they were."""
+    own = tmp_path / "catalogue"
+    own.mkdir()
+    (own / "own.yaml").write_text(
+        "papers:\n- {id: own-paper, name: Own paper}\n- {id: paper-rag, name: Rag of ours}\n"
+        "- {id: odd, name: Odd, weight: heavy}\n- {id: twin, name: Own paper}\n"
+        "liquids:\n- {id: acetone, name: Acetone, also: [own remover]}\n"
+    )
+
+    def found(folders: list[Path]) -> tuple[object, ...]:
+        catalogue, problems = _load(folders)
+        return catalogue.entries, catalogue.where, catalogue.origin, problems
+
+    kept = [found([shipped_data(), own]), found([shipped_data()]), found([shipped_data(), own])]
+    monkeypatch.setattr(kb.catalogue.load._Loading, "folder", _folder)
+    assert kept[0] == kept[2] == found([shipped_data(), own])
+    assert kept[1] == found([shipped_data()])
+    assert len(kept[0][3]) > len(kept[1][3])  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("job", ["made fresh", "rebuilt"])
