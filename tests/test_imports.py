@@ -184,7 +184,8 @@ def test_what_stands_in_gives_way_to_the_module_itself() -> None:
 
 def test_the_tables_can_fail(demo: Path, tmp_path: Path) -> None:
     """A command that loaded a library, or a heavy part of Python would be told of."""
-    found = run("find", demo, tmp_path)
+    found = run("find", demo, tmp_path, watched=True)
+    assert "kb.index.search" in found.used
     for more in ("yaml", "shutil"):
         with pytest.raises(AssertionError):
             _hold("find", found._replace(loaded=found.loaded | {more}))
