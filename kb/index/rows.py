@@ -79,6 +79,11 @@ class Row(NamedTuple):
         return _kinds(self.harms, HARM_FROM if (self.harm or 0) >= HARM_FROM else 0)
 
     @property
+    def clean_kinds(self) -> frozenset[str]:
+        """The kinds of harm that were looked at and not seen."""
+        return _kinds(self.harms, 0) - _kinds(self.harms, HARM_FROM)
+
+    @property
     def paper_harm(self) -> int | None:
         """The worst grade of what the paper shows and not the ink; None: of that nothing was looked at."""
         return _of_paper(self.harms) if self.harms else self.harm
@@ -98,16 +103,14 @@ class Row(NamedTuple):
         What the paper shows is a look at the paper, whatever lies beside it and whatever came of it: a ring
         would do the same under another ink. Where nothing was looked at that an ink can show it is that
         alone: under the ink three clean ones freed a liquid for it, and without them two rings of twenty were
-        two of two. A control without a medium lay on none.
+        two of two.
         """
-        if self.harm is None:
-            return ()
-        return _looks(self.medium, self.harm, self.harms, self.control)
+        return () if self.harm is None else _looks(self.medium, self.harm, self.harms)
 
 
 @lru_cache(maxsize=MIXTURES_KEPT)
-def _looks(medium: str, worst: int, harms: str, control: int) -> tuple[tuple[str, int], ...]:
-    if medium == BARE_PAPER or not ink_looked(harms_of(harms)) or (control and not medium):
+def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:
+    if medium == BARE_PAPER or not ink_looked(harms_of(harms)):
         return ((BARE_PAPER, worst),)
     paper = _of_paper(harms)
     return ((medium, worst),) if paper is None else ((medium, worst), (BARE_PAPER, paper))
@@ -208,7 +211,8 @@ def row_of(
         _plain_id(test.adhesive) or tape_adhesive,
         _plain_id(test.stage),
         carrier,
-        _plain_id(test.medium),
+        # A control of which no medium is named lay on none.
+        _plain_id(test.medium) or (BARE_PAPER if test.control else ""),
         _plain_id(test.paper),
         # What was left out is written as what was seen to come of it: none on paper that carries no film.
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),

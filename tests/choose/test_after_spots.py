@@ -536,8 +536,8 @@ def test_no_other_way_is_advised_of_what_moved_the_ink(
             {"parts": {"xylene": 1.0}, "medium": "bare-paper", "release": 2, "harm": {"tideline": 0}},
             "ballpoint",
         ),
-        # A ring in another colour is no news of this one.
-        ({"medium": "watercolour", "release": 3, "harm": RING}, "letterpress-oil"),
+        # What ran of another colour is no news of this one.
+        ({"medium": "watercolour", "release": 3, "harm": {"bleed": 3}}, "letterpress-oil"),
         # And what a rule bars is not advised in any way.
         (
             {"parts": {"water": 1.0}, "medium": "copying-pencil", "release": 2, "harm": {"bleed": 0}},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.records.record import amend, withdraw
 from kb.desk.sheet import tape
@@ -138,3 +139,85 @@ def test_the_record_of_a_sheet_names_its_inks_in_one_order(studio: Studio, recor
             record(studio, sheet=sheet, medium=ink, release=None, harm={"bleed": 0})
         said.append(ask(studio, Question(adhesive=RUBBER.adhesive, sheet=sheet)).rests_on)
     assert said[0] == said[1]
+
+
+def test_a_control_is_no_look_at_the_ink_that_is_asked_about(studio: Studio, record: Record) -> None:
+    """With it acetone that had released over print was said to have worked over stamp pad ink."""
+    clean = dict.fromkeys(HARM_KINDS, 0)
+    acetone = {"sheet": SHEET, "parts": {"acetone": 1.0}, "harm": clean}
+    record(studio, **acetone, release=4)
+    record(studio, **acetone, medium="", release=None, control=True)
+    answer = ask(studio, msgspec.structs.replace(HERE, medium="stamp-pad"))
+    assert not answer.worked_here
+    # And it bars the same whatever is known of other sheets.
+    record(studio, sheet="Other", medium="", control=True, release=None, harm={"tideline": 3, "bleed": 2})
+    before = {one.liquid for one in answer.refused if one.refused == HARMED_HERE}
+    record(studio, sheet="Elsewhere", medium="bare-paper", release=None, harm=clean)
+    again = ask(studio, msgspec.structs.replace(HERE, medium="stamp-pad"))
+    assert {one.liquid for one in again.refused if one.refused == HARMED_HERE} == before
+
+
+def test_clean_looks_at_one_ink_are_no_news_of_another_that_is_asked_about_too(
+    studio: Studio, record: Record
+) -> None:
+    """Three looks at print freed acetone where print and stamp pad ink lay within reach."""
+    both = msgspec.structs.replace(STAMP, medium="letterpress-oil", also_media=("stamp-pad",))
+    look = {"parts": {"acetone": 1.0}, "paper": "paper-rag", "release": None, "harm": {"bleed": 0}}
+    for _ in range(3):
+        record(studio, sheet=SHEET, **look)
+    alone, together = of(ask(studio, STAMP), "acetone"), of(ask(studio, both), "acetone")
+    assert together.harm.p >= alone.harm.p - 1e-9
+    assert together.refused == alone.refused
+
+
+def test_a_harm_more_lifts_no_bar(studio: Studio, record: Record) -> None:
+    """Acetone left a ring, and cyclohexane was free: nobody had looked whether it lifts fibres as heptane."""
+    record(studio, sheet=SHEET, release=3, harm={"surface": 3})
+    parts = {"cyclohexane": 1.0}
+    record(studio, sheet=SHEET, parts=parts, release=None, harm={"tideline": 0, "bleed": 0})
+    assert of(ask(studio, HERE), "cyclohexane").refused == HARMED_HERE
+    record(studio, sheet=SHEET, parts={"acetone": 1.0}, release=1, harm={"tideline": 3})
+    assert of(ask(studio, HERE), "cyclohexane").refused == HARMED_HERE
+
+
+def test_a_ring_beside_another_ink_leaves_another_way(studio: Studio, record: Record) -> None:
+    """The answer was a bare stop; over the ink where the ring lay it had said less of it, or by gel."""
+    ring = {**dict.fromkeys(HARM_KINDS, 0), "tideline": 2}
+    record(studio, sheet=SHEET, medium="stamp-pad", release=4, harm=ring)
+    answer = ask(studio, HERE)
+    assert any("n-Heptane released, but left tideline" in one for one in answer.other_ways)
+    # What ran of the other ink takes no way of it from this one.
+    bled = {**ring, "bleed": 3}
+    record(studio, sheet="Other", medium="stamp-pad", release=3, harm=bled)
+    record(studio, sheet="Other", release=4, harm=dict.fromkeys(HARM_KINDS, 0), method="gel")
+    by_gel = ask(studio, msgspec.structs.replace(RUBBER, sheet="Other", method="gel"))
+    assert "n-Heptane by gel" in by_gel.worked_here[0].text
+
+
+def test_a_ring_on_the_spot_takes_no_clean_look_at_the_ink_away(studio: Studio, record: Record) -> None:
+    """What bled bars its like; cyclohexane that did not is free of that, ring or no ring, by gel."""
+    gel = msgspec.structs.replace(HERE, method="gel")
+    record(studio, sheet=SHEET, release=1, harm={"bleed": 3, "tideline": 0})
+    clean = {"bleed": 0, "offset": 0, "colour": 0, "tideline": 3}
+    record(studio, sheet=SHEET, parts={"cyclohexane": 1.0}, release=None, harm=clean)
+    assert of(ask(studio, gel), "cyclohexane").refused != HARMED_HERE
+
+
+def test_what_a_gel_wets_too_much_a_swab_does_as_well(studio: Studio, record: Record) -> None:
+    """A gel is the gentler way: torn fibres under it barred nothing for free liquid."""
+    record(studio, sheet=SHEET, method="gel", release=3, harm={"tideline": 4, "surface": 4, "bleed": 0})
+    swab = ask(studio, msgspec.structs.replace(HERE, method="swab"))
+    assert of(swab, "cyclohexane").refused == HARMED_HERE
+
+
+def test_a_strip_that_was_harmed_is_news_of_the_paper(studio: Studio) -> None:
+    """Nobody said what was harmed: it may have been the paper, which lies under every ink."""
+    add_sheet(studio, {"sheet": SHEET, "size": "200 x 300 mm", "media_front": "letterpress-oil"})
+    at = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"}
+    add_strip(studio, {**at, "tape": "masking-rubber", "stage": "oily"})
+    tape.start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    tape.done(studio, SHEET, {"colour": "none", "release": "1", "harm": "4"})
+    studio.refresh()
+    for medium in ("bare-paper", "stamp-pad"):
+        answer = ask(studio, msgspec.structs.replace(HERE, medium=medium))
+        assert of(answer, "cyclohexane").refused == HARMED_HERE

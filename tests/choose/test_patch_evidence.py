@@ -42,13 +42,18 @@ def asked(studio: Studio, question: Question = ASKED) -> Suggestion:
 
 
 def totals(studio: Studio) -> tuple[int, int]:
-    """Thousandths of tests in the cells of patches: release and harm."""
-    return tuple(
-        studio.index.conn.execute(f"SELECT coalesce(sum(g0 + g1 + g2 + g3 + g4), 0) FROM {cells}").fetchone()[
-            0
-        ]
-        for cells in ("patch_cell", "harm_patch_cell")
+    """Thousandths of tests in the cells of patches: release, and harm to the medium, as many as to paper."""
+    added = "SELECT coalesce(sum(g0 + g1 + g2 + g3 + g4), 0) FROM"
+    released, on_medium, on_paper = (
+        studio.index.conn.execute(f"{added} {cells}").fetchone()[0]
+        for cells in (
+            "patch_cell",
+            "harm_patch_cell WHERE medium <> 'bare-paper'",
+            "harm_patch_cell WHERE medium = 'bare-paper'",
+        )
     )
+    assert on_paper == on_medium
+    return released, on_medium
 
 
 def lift(studio: Studio, number: int = 1, **words: str) -> list[str]:
@@ -155,7 +160,8 @@ def test_what_is_learnt_of_strip_and_sheet_moves_the_counts_and_a_rebuild_agrees
     amend_record(taped, strip, {"tape": "masking-rubber"}, "infrared was of another strip")
     amend_sheet(taped, SHEET, {"media_front": "iron-gall"}, "it is no print")
     media = {row[0] for row in taped.index.conn.execute("SELECT medium FROM harm_patch_cell")}
-    assert media == {"iron-gall"}
+    # And the paper, which was looked at with it.
+    assert media == {"iron-gall", "bare-paper"}
     rename(taped, SHEET, "Another name, invented", "the owner says so")
     assert {row[0] for row in taped.index.conn.execute("SELECT sheet FROM patch_evidence")} == {
         "Another name, invented"

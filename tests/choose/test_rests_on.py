@@ -19,6 +19,7 @@ from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts
 from kb.desk.studio import Studio
+from kb.index.rows import DISSOLVED, HARM_FROM
 from kb.model.question import Question
 from tests.conftest import spot
 
@@ -57,8 +58,11 @@ def test_the_summary_says_what_the_lines_say(
             if one["gone"]:
                 withdraw(studio, written.id, "wrong bottle")
             # Of a control harm is told, for paper and ink are the same there; of the adhesive nothing.
-            graded = (one["release"] is not None and not one["control"]) or bool(one["harm"])
-            on_sheet += one["sheet"] == HERE and graded and not one["gone"]
+            released, harm = one["release"] is not None and not one["control"], one["harm"]
+            # Nor does another ink that bore it tell of this one, unless the paper beside it was looked at.
+            here = one["medium"] in ("letterpress-oil", "bare-paper", "") or {*harm} - DISSOLVED
+            graded = released or (harm and (here or max(harm.values()) >= HARM_FROM))
+            on_sheet += one["sheet"] == HERE and bool(graded) and not one["gone"]
         said = choose(
             studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil", sheet=sheet)
         )

@@ -173,12 +173,12 @@ def test_the_book_speaks_too(new_studio: Callable[[str], Studio], record: Record
     found = links(studio, "liquid", "acetone")
     lines = {one.name: one.note for one in found if one.kind == "test"}
     assert lines == {
-        "tests here": "release graded in 2, best 3 of 4; harm looked at in 3, worst 2 of 4",
+        "tests here": "release graded in 2, best 3 of 4; looks for harm: 4, worst 2 of 4",
         "tests here in blends": "release graded in 1, best 4 of 4",
     }
     assert of(found, "bottle")[bottle.id].name == "by the window"
     (medium,) = (one.note for one in links(studio, "medium", "letterpress-oil") if one.kind == "test")
-    assert medium == "harm looked at in 3, worst 2 of 4"
+    assert medium == "looks for harm: 3, worst 2 of 4"
     (adhesive,) = (
         one.note for one in links(studio, "adhesive", "natural-rubber-resin") if one.kind == "test"
     )

@@ -123,7 +123,7 @@ def test_harm_that_was_seen_counts_of_whatever_kind(world: Studio, data: st.Data
     harm = {**pick(PAPER), pick(st.sampled_from(OF_PAPER)): pick(SEEN)}
     found = rows(world, asked, [harm], liquid=liquid)
     spots, _ = foreseen(world, asked, found)
-    assert [hit for _, hit in spots.harm] == [True]
+    assert [hit for _, hit, _ in spots.harm] == [True]
     # The paper is the same under another ink, so it is harmed as well.
     assert [(one.medium, one.harmed) for one in spots.seen] == [(asked.medium, True), (BARE_PAPER, True)]
     (cell,) = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()

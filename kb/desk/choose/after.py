@@ -10,7 +10,7 @@ import msgspec
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on, spots_of
+from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on, harms_here, spots_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
 from kb.desk.choose.words import either, within
 from kb.desk.shelf.shelf import allowed
@@ -228,7 +228,9 @@ def other_ways(
     compiled = studio.compiled
     rows = spot_tests(studio.index.conn, {"sheet": question.sheet})
     # Of what is asked about: paper and ink are the same under a control and a look.
-    rows = [row for row in rows if row.state != WITHDRAWN and bears_on(question, row)]
+    rows = [row for row in rows if row.state != WITHDRAWN]
+    # A ring beside another ink bars a liquid here too, and another way is the answer to it here as there.
+    rows = [row for row in rows if bears_on(question, row) or harms_here(question, row) is not None]
     said, done = [], {*worked}
     # What released comes before what swelled, and of one liquid counts the best that it did.
     for row in sorted(rows, key=lambda row: (-(row.release or 0), row.harm or 0, row.liquid)):
@@ -239,7 +241,7 @@ def other_ways(
         partly, alike = row.release == PARTLY, [one for one in rows if one.liquid == row.liquid]
         left = compiled.method_names.keys() - {one.method for one in alike}
         longer, gentler = _among(LONGER, left, compiled), _among(GENTLER, left, compiled)
-        ill = {kind for one in alike if (one.harm or 0) >= HARM_FROM for kind in one.kinds}
+        ill = {kind for one in alike for kind in harms_here(question, one) or ()}
         spent = any(one.method in LONGER and (one.release or 0) < PARTLY for one in alike)
         # What was tried in such a way is done with, and beside a success half of one can wait.
         if (partly and (worked or spent or not longer)) or not ill <= TOO_WET:

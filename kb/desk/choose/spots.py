@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, WITHDRAWN, Row, harms_of
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, WITHDRAWN, Row
 from kb.index.tally import RELEASE_FROM
 from kb.model.question import Question
 
@@ -17,14 +17,21 @@ BARE = frozenset((BARE_PAPER, ""))
 """Of a spot that lies on no medium, or names none."""
 
 
+NO_KIND = frozenset[str]()
+FREE = "free"
+"""Contact of a liquid that nothing holds."""
+
+
 class HarmSeen(NamedTuple):
     """What was seen of a liquid's harm to one medium, or to bare paper."""
 
     place: int
     medium: str
     harmed: bool
-    kinds: frozenset[str] = frozenset()
+    kinds: frozenset[str] = NO_KIND
     """Kinds of harm that were seen or, of a clean one, looked at; empty: any, or all."""
+    clean: frozenset[str] = NO_KIND
+    """Kinds that were looked at where others did harm, and not seen."""
     beside: bool = False
     """Whether it was made on another medium, and tells of the paper there."""
 
@@ -34,12 +41,13 @@ class HarmSeen(NamedTuple):
         bare = self.medium == BARE_PAPER and not (self.harmed or self.beside)
         return bool(self.kinds) and self.kinds.isdisjoint(DISSOLVED) and not bare
 
+    def did(self, kind: str) -> bool:
+        """Whether it harmed so. Of a lifted strip nobody said how: then in the worst way that may be."""
+        return self.harmed and kind in (self.kinds or DISSOLVED)
 
-def to_clear(did: Sequence[HarmSeen]) -> frozenset[str]:
-    """Kinds of harm of which a clean look must have looked at one to clear what these did."""
-    kinds = frozenset[str]().union(*(one.kinds for one in did))
-    # Of a lifted strip nobody said which: then the worst that it may be.
-    return kinds & DISSOLVED or kinds if all(one.kinds for one in did) else DISSOLVED
+    def spared(self, kind: str) -> bool:
+        """Whether that was looked at and not seen. Who did not look for what was harmed clears nothing."""
+        return kind in self.clean or (not self.harmed and (not self.kinds or kind in self.kinds))
 
 
 class Spots(NamedTuple):
@@ -47,7 +55,8 @@ class Spots(NamedTuple):
 
     tried: frozenset[str]
     release: tuple[tuple[int, bool], ...]
-    harm: tuple[tuple[int, bool], ...]
+    harm: tuple[tuple[int, bool, str], ...]
+    """With the medium of which it is news; "": of all that is asked about."""
     paper: tuple[tuple[int, bool], ...] = ()
     """Looks that speak for the paper only: those on bare paper, and clean ones on no medium that is named, of
     which nothing that an ink can show was looked at."""
@@ -70,7 +79,7 @@ class Spots(NamedTuple):
     def with_clean(self, place: int, media: Sequence[str], times: int) -> "Spots":
         """So many harmless looks on each of the media more, beside the adhesive."""
         return self._replace(
-            harm=(*self.harm, *([(place, False)] * times * len(media))),
+            harm=(*self.harm, *((place, False, medium) for medium in media for _ in range(times))),
             seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in media)),
         )
 
@@ -82,7 +91,7 @@ class Spots(NamedTuple):
         return self._replace(
             tried=self.tried | {what.id},
             release=release,
-            harm=(*self.harm, (place, harmed)),
+            harm=(*self.harm, (place, harmed, "")),
             seen=(*self.seen, HarmSeen(place, medium, harmed)),
         )
 
@@ -115,15 +124,13 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     spots = [row for row in on_medium if not row.control]
     # Where no medium is named, or none is there, every spot was made on what is asked about.
     here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
-    # A ring of free liquid is no news of what a gel holds.
-    free = {row.id for row in rows if _contact(compiled, row.method) == _contact(compiled, question.method)}
+    # A ring of free liquid is no news of what a gel holds; what a gel wets too much free liquid does as well.
+    held = _contact(compiled, question.method) != FREE
+    rings = {row.id for row in rows if held and _contact(compiled, row.method) == FREE}
     seen = [
-        one
-        for row in rows
-        for one in _harms_seen(row, order[row.liquid], bears=bears_on(question, row))
-        if row.id in free or not (one.harmed and one.wet)
+        one for row in rows for one in _harms_seen(row, order[row.liquid], question, ring=row.id not in rings)
     ]
-    harm, paper = list[tuple[int, bool]](), list[tuple[int, bool]]()
+    harm, paper = list[tuple[int, bool, str]](), list[tuple[int, bool]]()
     for row in rows:
         if row.harm is None:
             continue
@@ -136,41 +143,60 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
         beside = row.medium not in BARE and not bears_on(question, row)
         if beside and not asked_of_ink:
             # Whether the ink ran is no news of paper.
-            harm += [] if row.paper_harm is None else [(one[0], row.paper_harm >= HARM_FROM)]
+            harm += [] if row.paper_harm is None else [(one[0], row.paper_harm >= HARM_FROM, "")]
         # What paper bore, or another ink, is no news of this one, and no more than of the paper beside it.
         elif of_paper or ((beside or (asked_of_ink and row.medium == BARE_PAPER)) and not one[1]):
             paper += [] if beside and row.paper_harm is None else [one]
+        elif one[1]:
+            harm.append((*one, ""))
         else:
-            harm.append(one)
+            # What one ink bore is no news of another that is asked about with it.
+            also = [BARE_PAPER] if row.medium not in BARE and row.paper_harm is not None else []
+            harm += [(*one, medium) for medium in (row.medium, *also)]
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
         tuple(harm),
         tuple(paper),
-        _worked(here, [row for row in rows if _harmed_here(row, bears=bears_on(question, row))]),
+        _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
         tuple(seen),
         sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
     )
 
 
-def _harms_seen(row: Row, place: int, *, bears: bool) -> Iterator[HarmSeen]:
-    """What a spot tells of harm: to its medium if that ``bears`` on what is asked about, and to the paper."""
+def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iterator[HarmSeen]:
+    """What a spot tells of harm: to its medium if that bears on what is asked about, and to the paper.
+
+    Without the ``ring`` harm of too much liquid is left out, and what was clean beside it is not.
+    """
     if row.harm is None:
         return
-    if bears:
-        yield HarmSeen(place, row.medium, row.harm >= HARM_FROM, row.kinds)
-    # Of a lifted strip nobody said what was harmed.
-    if row.medium not in BARE and row.harms and row.paper_harm is not None:
-        harmed = row.paper_harm >= HARM_FROM
+    harmed, clean = row.harm >= HARM_FROM, row.clean_kinds
+    told = []
+    if bears_on(question, row):
+        told.append(HarmSeen(place, row.medium, harmed, row.kinds, clean if harmed else NO_KIND))
+    if row.medium not in BARE and row.paper_harm is not None:
+        of_paper = row.paper_harm >= HARM_FROM
         # Where the ink alone was harmed, what the paper bore was looked at all the same.
-        kinds = row.kinds if harmed or row.harm < HARM_FROM else frozenset(harms_of(row.harms))
-        yield HarmSeen(place, BARE_PAPER, harmed, kinds - DISSOLVED, beside=True)
+        kinds = row.kinds if of_paper or not harmed else clean
+        also = clean - DISSOLVED if of_paper else NO_KIND
+        told.append(HarmSeen(place, BARE_PAPER, of_paper, kinds - DISSOLVED, also, beside=True))
+    for one in told:
+        if ring or not (one.harmed and one.wet):
+            yield one
+        elif one.clean:
+            yield one._replace(harmed=False, kinds=one.clean, clean=NO_KIND)
 
 
-def _harmed_here(row: Row, *, bears: bool) -> bool:
-    """Whether it harmed what is asked about, or the paper, which is the same all over the sheet."""
-    worst = row.harm if bears or not row.harms else row.paper_harm
-    return (worst or 0) >= HARM_FROM and (bears or bool(row.harms))
+def harms_here(question: Question, row: Row) -> frozenset[str] | None:
+    """Kinds of harm that it did to what is asked about, or to the paper, the same all over the sheet.
+
+    None: it did none; empty: it did harm of which nobody said the kind.
+    """
+    bears = bears_on(question, row)
+    if ((row.harm if bears else row.paper_harm) or 0) < HARM_FROM:
+        return None
+    return row.kinds if bears else row.kinds - DISSOLVED
 
 
 def bears_on(question: Question, row: Row) -> bool:
@@ -179,7 +205,7 @@ def bears_on(question: Question, row: Row) -> bool:
 
 
 def _contact(compiled: Compiled, method: str) -> str:
-    return compiled.methods.get(method, "free")
+    return compiled.methods.get(method, FREE)
 
 
 def _tried(question: Question, row: Row, here: Sequence[Row]) -> bool:
@@ -195,13 +221,13 @@ def _tried(question: Question, row: Row, here: Sequence[Row]) -> bool:
     return not (row.method in BRIEF and question.method in LONGER)
 
 
-def _worked(spots: Iterable[Row], harmed: Iterable[Row]) -> dict[str, str]:
+def _worked(spots: Iterable[Row], harmed: Iterable[tuple[Row, frozenset[str]]]) -> dict[str, str]:
     """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
     found: dict[str, str] = {}
     ways: dict[str, set[str]] = {}
-    for row in harmed:
+    for row, kinds in harmed:
         # What dissolves the ink does so in every way: only too much of a liquid is undone by another.
-        dissolved = not row.kinds or row.kinds & DISSOLVED
+        dissolved = not kinds or kinds & DISSOLVED
         ways.setdefault(row.liquid, set()).add("" if dissolved else row.method)
     for row in spots:
         bad = ways.get(row.liquid, set())

@@ -6,10 +6,11 @@ from typing import NamedTuple
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
-from kb.desk.choose.spots import HarmSeen, Spots, to_clear
+from kb.desk.choose.spots import BARE, HarmSeen, Spots
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import MIN_SHARE, Compiled, Named
 from kb.index.rows import BARE_PAPER
+from kb.index.rows import DISSOLVED as DISSOLVED_KINDS
 from kb.model.guidance import Caution
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import CARRIER_HARM, any_harm
@@ -263,20 +264,8 @@ class Sheet(NamedTuple):
                 # Each thing that the tape may be has stages of its own, and a spot speaks about all of them.
                 for before, (_, released) in zip(self.stages, self.each, strict=True)
             ]
-            found = self.known[seen] = After(stages, self._weights(seen), {})
+            found = self.known[seen] = After(stages, _weights(self.each, seen), {})
         return found
-
-    def _weights(self, seen: tuple[tuple[int, bool], ...]) -> list[float]:
-        """What the spots leave of each thing the tape may be."""
-        if len(self.stages) == 1:
-            return [1.0]
-        found = [weight for weight, _ in self.each]
-        for place, hit in seen:
-            chances = [released(place).posterior.mean for _, released in self.each]
-            found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
-        total = sum(found)
-        # A spot that no component could explain leaves the weights as they were.
-        return [weight / total for weight in found] if total else found
 
     def _release(self, place: int, known: Released, spots: Spots, looks: int = 0) -> Posterior:
         """Release on this object."""
@@ -302,11 +291,12 @@ class Sheet(NamedTuple):
     def _looked_at(self, place: int, harms: Iterable[Harm], spots: Spots, looks: int = 0) -> list[Posterior]:
         """Harm to each medium after the spots here; looks on bare paper move the paper's share only."""
         row = self.kernel[place]
-        on_medium = [(row[p], hit) for p, hit in spots.harm]
+        on_all = [(row[p], hit) for p, hit, medium in spots.harm if not medium]
         on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[place], False)] * looks
         found = []
         for harm in harms:
-            here = with_spots(harm.here, on_medium) if on_medium else harm.here
+            on_medium = [(row[p], hit) for p, hit, medium in spots.harm if medium and medium == harm.medium]
+            here = with_spots(harm.here, on_all + on_medium) if on_all or on_medium else harm.here
             if on_paper:
                 mean, total = here.mean, here.total
                 share = min(harm.paper, mean)
@@ -345,37 +335,43 @@ class Sheet(NamedTuple):
         return round(self._foreseen(place, medium), 9), polarity(self.candidates[place].hansen)
 
     def _harms_of(self, seen: Iterable[HarmSeen]) -> list[HarmsOf]:
-        """What was seen, by medium that was harmed.
+        """What was seen, by medium that was harmed and kind of harm.
 
         Of a blend that harmed, what chemistry holds to be the harshest of its parts is blamed too: pure it
         harms more. Not where that was clean: then the parts did it together.
         """
         found = []
-        for medium in dict.fromkeys(one.medium for one in seen if one.harmed):
-            did = [one for one in seen if one.medium == medium and one.harmed]
-            # Who did not look for what was harmed cleared nothing: a ring that stayed away is no news of an
-            # ink that ran, nor a gloss that stayed of a ring.
-            kinds = to_clear(did)
-            spared = [one for one in seen if one.medium == medium and not one.harmed]
-            clean = [one.place for one in spared if not one.kinds or one.kinds & kinds]
-            blamed = [one.place for one in did]
-            for one in did:
-                parts = self._parts(one.place)
-                # A liquid by itself is its only part.
-                if len(parts) > 1 and not one.wet:
-                    pure = [at for at, what in enumerate(self.candidates) if what.id in parts]
-                    harshest = max(pure, key=lambda at: self._harshness(at, medium), default=one.place)
-                    blamed += [] if harshest in clean else [harshest]
-            mildest: dict[bool, Harshness] = {}
-            for one in did:
-                harsh, aqueous = self._harshness(one.place, medium), self._aqueous(one.place)
-                if not one.wet:
-                    mildest[aqueous] = min(harsh, mildest.get(aqueous, harsh))
-            cleared: dict[bool, Harshness] = {}
-            for at in clean:
-                harsh, aqueous = self._harshness(at, medium), self._aqueous(at)
-                cleared[aqueous] = max(harsh, cleared.get(aqueous, harsh))
+        seen = tuple(seen)
+        # Kind by kind: a ring that stayed away is no news of an ink that ran, nor gloss of a ring.
+        ways = [
+            (one.medium, kind) for one in seen if one.harmed for kind in sorted(one.kinds or DISSOLVED_KINDS)
+        ]
+        for medium, kind in dict.fromkeys(ways):
+            of_medium = [one for one in seen if one.medium == medium]
+            did = [one.place for one in of_medium if one.did(kind)]
+            clean = [one.place for one in of_medium if one.spared(kind)]
+            # What is only too much of a liquid blames no part of it, and no milder one did it.
+            dissolved = did if kind in DISSOLVED_KINDS else []
+            blamed = did + self._blamed_parts(dissolved, medium, clean)
+            mildest, cleared = self._harsh(dissolved, medium, min), self._harsh(clean, medium, max)
             found.append((medium, blamed, mildest, clean, cleared))
+        return found
+
+    def _blamed_parts(self, did: Iterable[int], medium: str, clean: Container[int]) -> list[int]:
+        # A liquid by itself is its only part.
+        blends = [parts for at in did if len(parts := self._parts(at)) > 1]
+        pure = ([at for at, what in enumerate(self.candidates) if what.id in parts] for parts in blends)
+        worst = [max(one, key=lambda at: self._harshness(at, medium)) for one in pure if one]
+        return [at for at in worst if at not in clean]
+
+    def _harsh(
+        self, places: Iterable[int], medium: str, pick: Callable[..., Harshness]
+    ) -> dict[bool, Harshness]:
+        """The mildest or harshest of them, what holds water apart."""
+        found: dict[bool, Harshness] = {}
+        for at in places:
+            aqueous, harsh = self._aqueous(at), self._harshness(at, medium)
+            found[aqueous] = pick(harsh, found.get(aqueous, harsh))
         return found
 
     def _part_barred(self, place: int, blamed: Sequence[int], clean: Sequence[int]) -> bool:
@@ -409,8 +405,11 @@ class Sheet(NamedTuple):
     def _foreseen(self, place: int, medium: str) -> float:
         """Harm to that medium as chemistry foresees it; to the worst of what is within reach if not named."""
         harms = self.harmed(place)
-        found = next((one.p0 for one in harms if one.medium == medium), harms[0].p0)
-        return harms[0].paper if medium == BARE_PAPER else found
+        if medium == BARE_PAPER:
+            return harms[0].paper
+        # By chemistry: which of them is the worst once tests have spoken differs from liquid to liquid.
+        most = max((one.p0 for one in harms if one.medium not in BARE), default=harms[0].p0)
+        return next((one.p0 for one in harms if one.medium == medium), most)
 
     def _judged(
         self, place: int, known: Released, release: Posterior, worst: Posterior, spots: Spots
@@ -469,6 +468,19 @@ class Sheet(NamedTuple):
             # Rounded: two decisions that differ in rounding alone fall to hazard and name.
             (-round(decision, 9), what.hazard, what.name.casefold()),
         )
+
+
+def _weights(each: Sequence[tuple[float, ReleasedBy]], seen: Iterable[tuple[int, bool]]) -> list[float]:
+    """What the spots leave of each thing the tape may be."""
+    if len(each) == 1:
+        return [1.0]
+    found = [weight for weight, _ in each]
+    for place, hit in seen:
+        chances = [released(place).posterior.mean for _, released in each]
+        found = [w * (p if hit else 1.0 - p) for w, p in zip(found, chances, strict=True)]
+    total = sum(found)
+    # A spot that no component could explain leaves the weights as they were.
+    return [weight / total for weight in found] if total else found
 
 
 def sheet_of(

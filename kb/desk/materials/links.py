@@ -68,7 +68,7 @@ def in_book(studio: Studio, kind: str, entry_id: str) -> Iterator[Link]:
 
 
 def _graded(conn: Connection, table: str, where: dict[str, str]) -> _Graded:
-    """How many tests have a grade, and the highest grade among them."""
+    """How many tests, or looks for harm, have a grade, and the highest grade among them."""
     row = graded(conn, table, where)
     return _Graded(sum(row), max((grade for grade, count in enumerate(row) if count > 0), default=None))
 
@@ -79,9 +79,10 @@ def _sum(parts: Sequence[_Graded]) -> _Graded:
 
 
 def _line(name: str, found: Sequence[tuple[str, _Graded]]) -> Iterator[Link]:
-    words = {"release_cell": ("release graded", "best"), "harm_cell": ("harm looked at", "worst")}
+    # A test that looked at an ink and at the paper beside it is two looks, each with its grade.
+    words = {"release_cell": ("release graded in", "best"), "harm_cell": ("looks for harm:", "worst")}
     said = [
-        f"{words[table][0]} in {one.tests}, {words[table][1]} {one.highest} of 4"
+        f"{words[table][0]} {one.tests}, {words[table][1]} {one.highest} of 4"
         for table, one in found
         if one.tests
     ]
