@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import msgspec
 
 from kb.desk.amounts import grams, per_area_g_m2, size_mm
-from kb.desk.choose.cautions import CautionView, cautions
+from kb.desk.choose.cautions import CautionView, seen
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
@@ -401,7 +401,7 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
         ways=tuple(_way(make, way, verdict, headline, size) for way in NAMES),
         temperature=(make.guide("wash-temperature-start"), make.guide("wash-temperature-stubborn")),
         least_water=_least_water(make, size),
-        cautions=_views(studio, rules),
+        cautions=tuple(seen(studio, rules)),
         stop=stop_rule(studio, sheet),
         notes=_notes(asked),
         disclaimer=DISCLAIMER,
@@ -424,11 +424,6 @@ def _rules(studio: Studio, asked: Washing) -> list[Caution]:
     # The alkaline rules are apart: as a liquid, water meets only those about water.
     water = set(applying(met, meets(studio.compiled, {"water": 1.0})))
     return [one for one in met.values() if one in water or (asked.alkaline and "alkaline" in one.when.agents)]
-
-
-def _views(studio: Studio, rules: list[Caution]) -> tuple[CautionView, ...]:
-    wanted = {one.id for one in rules}
-    return tuple(one for one in cautions(studio) if one.id in wanted)
 
 
 def _way(make: Maker, way: str, verdict: Verdict, headline: str, size: Size) -> WashWay:
