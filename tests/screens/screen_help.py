@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 from weakref import WeakSet
 
-from rich.text import Text
 from textual import events
 from textual._context import active_app
 from textual.app import App
@@ -17,10 +16,7 @@ from textual.content import Content
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 from textual.screen import Screen
-from textual.scrollbar import ScrollBar
 from textual.timer import Timer
-from textual.widget import Widget
-from textual.widgets import Input, OptionList, Static
 
 from kb.book.append import append
 from kb.book.kinds.parts import Photo, Site
@@ -114,59 +110,11 @@ async def settle(pilot: Pilot[Any]) -> None:
         await still()
     if (screen := pilot.app.screen) not in PAINTED:
         PAINTED.add(screen)
-        looks = looks_of(pilot.app, screen)
-        if looks is None or not looks <= SEEN:
-            SEEN.update(looks or ())
-            screen._compositor.render_update(full=True, screen_stack=pilot.app._background_screens)
-        else:
-            screen._compositor._dirty_regions.clear()
+        screen._compositor.render_update(full=True, screen_stack=pilot.app._background_screens)
 
 
 PAINTED = WeakSet[Screen[Any]]()
 """Screens that were still once: painted then, and again only where a test looks at them or leaves them."""
-SEEN = set[Any]()
-"""How widgets looked that were painted at such a moment: most apps show their first screens as others did."""
-
-
-def looks_of(app: App[Any], screen: Screen[Any]) -> set[Any] | None:
-    """All by which the widgets in sight are painted, or None if that is not known of one of them."""
-    under = tuple(map(type, app._background_screens))
-    around = under, type(screen), app.theme, app.no_color, frozenset(app._classes), frozenset(screen._classes)
-    looks = set()
-    for widget, (region, clip) in screen._compositor.visible_widgets.items():
-        said = said_by(widget)
-        if said is None:
-            return None
-        named = type(widget), widget._id, frozenset(widget._classes), frozenset(widget.get_pseudo_classes())
-        looks.add((around, named, region, clip, said))
-    return looks
-
-
-def said_by(widget: Widget) -> Any:
-    """What a widget paints beside its ground and its frame, or None if that is not known."""
-    frame, kind = (str(widget.border_title), str(widget.border_subtitle)), type(widget)
-    if isinstance(widget, Input):
-        return *frame, widget.value, widget.cursor_position, widget.selection, widget.placeholder
-    if isinstance(widget, OptionList):
-        prompts = [words_of(one.prompt) for one in widget.options]
-        return None if None in prompts else (*frame, widget.highlighted, widget.scroll_offset, *prompts)
-    if isinstance(widget, ScrollBar):
-        return *frame, widget.position, widget.window_size, widget.window_virtual_size
-    if kind.render in EMPTY:
-        return frame if kind.render_line is Widget.render_line else None
-    # A static text that says for itself what it draws is asked for that.
-    words = words_of(widget.content if kind.render is Static.render else widget.render())
-    return None if words is None else (*frame, words)
-
-
-EMPTY = Widget.render, Screen.render
-
-
-def words_of(drawn: object) -> Any:
-    """A text with its colours, or None where something else is drawn."""
-    if isinstance(drawn, Content | Text):
-        return drawn.plain, str(drawn.spans)
-    return drawn if isinstance(drawn, str) else None
 
 
 async def keys(pilot: Pilot[Any], *pressed: str) -> None:

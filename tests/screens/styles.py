@@ -73,11 +73,10 @@ def apply(sheet: Stylesheet, node: DOMNode, *, animate: bool = False, cache: Any
     base: Styles = node.styles.base
     if found.rules is None:
         pass
-    elif not (base._rules or node._is_mounted):
-        # Made for its looks alone, or just being mounted: nothing is laid out or painted when a rule is set.
+    elif type(node) is DOMNode and not base._rules:
+        # A part of a widget, made for its looks alone: nothing is laid out or painted when one is set.
         base._rules.update(found.held)
         base._updates += len(found.held)
-        node.notify_style_update()
     else:
         sheet.replace_rules(node, found.rules, animate=animate)
     if type(node) not in PARTS:

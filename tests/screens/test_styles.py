@@ -6,17 +6,14 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from textual.app import App
-from textual.content import Content
 from textual.css.stylesheet import Stylesheet
 from textual.dom import DOMNode
 from textual.message import Message
 from textual.message_pump import MessagePump
-from textual.screen import Screen
-from textual.widgets import Input, Static
+from textual.widgets import Input
 
 from kb.tui.app import BenchleafApp
-from tests.screens import handlers, screen_help, styles
+from tests.screens import handlers, styles
 from tests.screens.screen_help import keys, settle, write
 
 
@@ -80,37 +77,6 @@ async def test_what_handles_a_message_is_what_textual_finds(
         )
     assert plain > 1_000
     assert decorated
-
-
-async def test_what_looks_as_it_was_painted_before_is_painted_so(
-    new_app: Callable[[], BenchleafApp], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Two apps from screen to screen: where looks are the same lines are, and other words look other."""
-    painted: dict[frozenset[Any], list[str]] = {}
-    again, own = 0, screen_help.looks_of
-
-    def both(app: App[Any], screen: Screen[Any]) -> set[Any] | None:
-        nonlocal again
-        looks = own(app, screen)
-        if looks is not None:
-            lines = [str(list(strip)) for strip in screen._compositor.render_strips()]
-            again += frozenset(looks) in painted
-            assert painted.setdefault(frozenset(looks), lines) == lines, screen
-        return looks
-
-    monkeypatch.setattr(screen_help, "looks_of", both)
-    for _ in range(2):
-        async with new_app().run_test(size=(80, 24)) as pilot:
-            await settle(pilot)
-            await keys(pilot, "f2", "f3", "f6", "f8", "f9", "question_mark", "escape", "f1", "escape")
-    assert again >= 3
-    async with App[None]().run_test() as pilot:
-        text, field = Static("a word"), Input("a word")
-        await pilot.app.screen.mount(text, field)
-        looks = {screen_help.said_by(text), screen_help.said_by(field)}
-        text.update(Content.styled("a word", "bold"))
-        field.value = "another"
-        assert not looks & {screen_help.said_by(text), screen_help.said_by(field)}
 
 
 async def test_a_cursor_is_lit_however_long_a_picture_takes(new_app: Callable[[], BenchleafApp]) -> None:
