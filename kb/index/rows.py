@@ -23,6 +23,8 @@ HARM_FROM = 2
 """Harm grade from which a test counts as harm."""
 DISSOLVED = frozenset({"bleed", "offset", "colour"})
 """Kinds of harm that come of what the liquid dissolves, however little of it there is: what an ink shows."""
+SHOWN_BY_PAPER = frozenset({"tideline", "gloss", "surface"})
+"""The other kinds: what the paper shows beside any ink."""
 # A tape that was seen to have no carrier has none; an empty field says that nobody looked.
 NO_CARRIER = "none-transfer"
 BARE_PAPER = "bare-paper"

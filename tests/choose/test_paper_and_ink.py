@@ -12,6 +12,7 @@ from kb.desk.sheet import tape
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
+from kb.index.rows import DISSOLVED, SHOWN_BY_PAPER
 from kb.model.question import Answer, Question, Suggestion
 from tests.choose.test_lines import RUBBER, Record, ask
 
@@ -210,7 +211,7 @@ def test_what_a_gel_wets_too_much_a_swab_does_as_well(studio: Studio, record: Re
     assert of(swab, "cyclohexane").refused == HARMED_HERE
 
 
-def test_a_strip_that_was_harmed_is_news_of_the_paper(studio: Studio) -> None:
+def test_a_strip_that_was_harmed_is_news_of_the_paper(studio: Studio, record: Record) -> None:
     """Nobody said what was harmed: it may have been the paper, which lies under every ink."""
     add_sheet(studio, {"sheet": SHEET, "size": "200 x 300 mm", "media_front": "letterpress-oil"})
     at = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"}
@@ -221,3 +222,12 @@ def test_a_strip_that_was_harmed_is_news_of_the_paper(studio: Studio) -> None:
     for medium in ("bare-paper", "stamp-pad"):
         answer = ask(studio, msgspec.structs.replace(HERE, medium=medium))
         assert of(answer, "cyclohexane").refused == HARMED_HERE
+    # Of the paper: who saw that of another liquid, and nothing of it, clears that.
+    clean = dict.fromkeys(HARM_KINDS, 0)
+    record(studio, sheet=SHEET, medium="stamp-pad", parts={"cyclohexane": 1.0}, release=None, harm=clean)
+    stamped = ask(studio, msgspec.structs.replace(HERE, medium="stamp-pad"))
+    assert of(stamped, "cyclohexane").refused != HARMED_HERE
+
+
+def test_every_kind_of_harm_is_shown_by_ink_or_by_paper() -> None:
+    assert sorted(HARM_KINDS) == sorted([*DISSOLVED, *SHOWN_BY_PAPER])

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, WITHDRAWN, Row
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, SHOWN_BY_PAPER, WITHDRAWN, Row
 from kb.index.tally import RELEASE_FROM
 from kb.model.question import Question
 
@@ -177,10 +177,11 @@ def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iter
         told.append(HarmSeen(place, row.medium, harmed, row.kinds, clean if harmed else NO_KIND))
     if row.medium not in BARE and row.paper_harm is not None:
         of_paper = row.paper_harm >= HARM_FROM
-        # Where the ink alone was harmed, what the paper bore was looked at all the same.
-        kinds = row.kinds if of_paper or not harmed else clean
-        also = clean - DISSOLVED if of_paper else NO_KIND
-        told.append(HarmSeen(place, BARE_PAPER, of_paper, kinds - DISSOLVED, also, beside=True))
+        # Where the ink alone was harmed, what the paper bore was looked at all the same. Of a lifted strip
+        # nobody said what was harmed: of all that paper shows it may have been any.
+        kinds = (row.kinds or (SHOWN_BY_PAPER if harmed else NO_KIND)) if of_paper or not harmed else clean
+        also = clean & SHOWN_BY_PAPER if of_paper else NO_KIND
+        told.append(HarmSeen(place, BARE_PAPER, of_paper, kinds & SHOWN_BY_PAPER, also, beside=True))
     for one in told:
         if ring or not (one.harmed and one.wet):
             yield one
