@@ -59,7 +59,7 @@ def test_the_house_is_in_order() -> None:
         "files": 440,
         "classes": 786,
         "functions of 6 parameters or more": 54,
-        "forwarding one-liners": 54,
+        "forwarding one-liners": 52,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
     # All of them at once: who mends the first would else meet the second only at the next run.
