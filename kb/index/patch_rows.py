@@ -220,7 +220,7 @@ def patches_bearing(
     for row in map(PatchRow._make, conn.execute(f"SELECT {_COLUMNS} FROM patch_evidence ORDER BY id")):
         # A patch on an unknown tape counts for each adhesive by its share, as a test does.
         released = sum(share for tape, share in shares_of(row.tapes) if tape[0] in adhesives)
-        looked = row.harm_share if row.medium and row.medium in media else 0
+        looked = row.harm_share if (row.medium and row.medium in media) or BARE_PAPER in media else 0
         if released or looked:
             patches, weight = found.get(row.liquid, Counted(0, 0.0))
             found[row.liquid] = Counted(patches + 1, weight + max(released, looked) / WHOLE)

@@ -231,3 +231,55 @@ def test_a_strip_that_was_harmed_is_news_of_the_paper(studio: Studio, record: Re
 
 def test_every_kind_of_harm_is_shown_by_ink_or_by_paper() -> None:
     assert sorted(HARM_KINDS) == sorted([*DISSOLVED, *SHOWN_BY_PAPER])
+
+
+def test_who_names_no_medium_is_told_of_every_clean_look(studio: Studio, record: Record) -> None:
+    """To name the ink of a look made it worth nothing where none was asked about."""
+    bare = msgspec.structs.replace(HERE, medium="")
+    before = of(ask(studio, bare), "acetone").harm.p
+    for _ in range(3):
+        record(studio, sheet=SHEET, parts={"acetone": 1.0}, release=None, harm=dict.fromkeys(HARM_KINDS, 0))
+    assert of(ask(studio, bare), "acetone").harm.p < before - 0.05
+
+
+def test_the_paper_beside_one_ink_is_that_under_another_asked_about_too(
+    studio: Studio, record: Record
+) -> None:
+    """Two looks at print freed acetone for the stamp alone, and for both inks they were worth nothing."""
+    both = msgspec.structs.replace(STAMP, medium="letterpress-oil", also_media=("stamp-pad",))
+    look = {"parts": {"acetone": 1.0}, "paper": "paper-rag", "release": None}
+    for _ in range(2):
+        record(studio, sheet=SHEET, **look, harm=dict.fromkeys(HARM_KINDS, 0))
+    alone, together = of(ask(studio, STAMP), "acetone"), of(ask(studio, both), "acetone")
+    assert together.harm.p == pytest.approx(alone.harm.p, abs=0.01)
+
+
+def test_a_ring_takes_no_other_way_from_what_spared_the_ink(studio: Studio, record: Record) -> None:
+    """Heptane bled and cyclohexane did not, but left a ring: less of it, or by gel; it was a bare stop."""
+    record(studio, sheet=SHEET, release=1, harm={"bleed": 3})
+    ring = {**dict.fromkeys(HARM_KINDS, 0), "tideline": 3}
+    record(studio, sheet=SHEET, parts={"cyclohexane": 1.0}, release=4, harm=ring)
+    ways = ask(studio, msgspec.structs.replace(HERE, method="swab")).other_ways
+    assert any("Cyclohexane released, but left tideline" in one for one in ways)
+
+
+def test_the_look_that_would_change_a_stop_does(studio: Studio, record: Record) -> None:
+    """Recorded as the sentence asks, for what the ink shows and for a ring."""
+    asked = Question(
+        adhesive=RUBBER.adhesive,
+        stage="oily",
+        medium="iron-gall",
+        paper="paper-rag",
+        sheet=SHEET,
+        method="gel",
+    )
+    record(studio, sheet=SHEET, medium="stamp-pad", paper="paper-rag", release=1, harm={"offset": 3})
+    stop = ask(studio, asked).stop
+    if stop is None or "What would change that" not in stop.text:
+        return
+    name = stop.text.split(" with ")[1].split(" on ")[0]
+    liquid = next(one.id for one in studio.compiled.by_id.values() if one.name == name)
+    clean = {"bleed": 0, "offset": 0, "tideline": 0}
+    parts = {liquid: 1.0}
+    record(studio, sheet=SHEET, medium="iron-gall", paper="paper-rag", parts=parts, release=None, harm=clean)
+    assert not of(ask(studio, asked), liquid).refused

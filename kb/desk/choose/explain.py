@@ -394,7 +394,7 @@ def look_on_media(compiled: Compiled, one: Suggestion, media: Sequence[str], loo
     names = [re.sub(r" \([^)]*\)", "", within(compiled.media[medium].name)) for medium in media]
     on = f"{' and on '.join(names)}{', whichever are there,' if len(names) > 1 else ''}"
     looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"
-    harm = f"harm {percent(one.harm.p)}; look for bleeding and offset"
+    harm = f"harm {percent(one.harm.p)}; look for bleeding, offset and a ring"
     return f"What would change that: {looked} ({harm}). Record it with the sheet and ask again."
 
 

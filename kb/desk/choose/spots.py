@@ -41,6 +41,16 @@ class HarmSeen(NamedTuple):
         bare = self.medium == BARE_PAPER and not (self.harmed or self.beside)
         return bool(self.kinds) and self.kinds.isdisjoint(DISSOLVED) and not bare
 
+    @property
+    def without_ring(self) -> "HarmSeen | None":
+        """What it tells where too much liquid is no matter: of what dissolves alone; None: nothing."""
+        if not (self.harmed and self.kinds):
+            return self
+        kinds, clean = self.kinds & DISSOLVED, self.clean & DISSOLVED
+        if kinds:
+            return self._replace(kinds=kinds, clean=clean)
+        return self._replace(harmed=False, kinds=clean, clean=NO_KIND) if clean else None
+
     def did(self, kind: str) -> bool:
         """Whether it harmed so. Of a lifted strip nobody said how: then in the worst way that may be."""
         return self.harmed and kind in (self.kinds or DISSOLVED)
@@ -64,6 +74,8 @@ class Spots(NamedTuple):
     """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
     seen: tuple[HarmSeen, ...] = ()
     """Of the paper and of what is asked about."""
+    beside: tuple[tuple[int, str], ...] = ()
+    """Clean looks at an ink that was asked about, and at the paper there: of it for the other inks."""
     passed_by: int = 0
     """Looks on an ink within reach, but at nothing that it can show: clean ones move no chance."""
 
@@ -77,10 +89,11 @@ class Spots(NamedTuple):
         return self._replace(paper=(*self.paper, *([(place, False)] * times)))
 
     def with_clean(self, place: int, media: Sequence[str], times: int) -> "Spots":
-        """So many harmless looks on each of the media more, beside the adhesive."""
+        """So many harmless looks on each of the media more, and at the paper there, beside the adhesive."""
+        there = (*media, BARE_PAPER)
         return self._replace(
-            harm=(*self.harm, *((place, False, medium) for medium in media for _ in range(times))),
-            seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in media)),
+            harm=(*self.harm, *((place, False, medium) for medium in there for _ in range(times))),
+            seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in there)),
         )
 
     def with_spot(
@@ -130,7 +143,7 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     seen = [
         one for row in rows for one in _harms_seen(row, order[row.liquid], question, ring=row.id not in rings)
     ]
-    harm, paper = list[tuple[int, bool, str]](), list[tuple[int, bool]]()
+    harm, paper, beside_ink = list[tuple[int, bool, str]](), list[tuple[int, bool]](), list[tuple[int, str]]()
     for row in rows:
         if row.harm is None:
             continue
@@ -147,12 +160,14 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
         # What paper bore, or another ink, is no news of this one, and no more than of the paper beside it.
         elif of_paper or ((beside or (asked_of_ink and row.medium == BARE_PAPER)) and not one[1]):
             paper += [] if beside and row.paper_harm is None else [one]
-        elif one[1]:
+        elif one[1] or not any(question.reach):
             harm.append((*one, ""))
         else:
-            # What one ink bore is no news of another that is asked about with it.
-            also = [BARE_PAPER] if row.medium not in BARE and row.paper_harm is not None else []
-            harm += [(*one, medium) for medium in (row.medium, *also)]
+            # What one ink bore is no news of another that is asked about with it, but for the paper between.
+            harm.append((*one, row.medium))
+            if row.medium not in BARE and row.paper_harm is not None:
+                harm.append((*one, BARE_PAPER))
+                beside_ink.append((one[0], row.medium))
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
@@ -160,6 +175,7 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
         tuple(paper),
         _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
         tuple(seen),
+        tuple(beside_ink),
         sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
     )
 
@@ -183,10 +199,9 @@ def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iter
         also = clean & SHOWN_BY_PAPER if of_paper else NO_KIND
         told.append(HarmSeen(place, BARE_PAPER, of_paper, kinds & SHOWN_BY_PAPER, also, beside=True))
     for one in told:
-        if ring or not (one.harmed and one.wet):
-            yield one
-        elif one.clean:
-            yield one._replace(harmed=False, kinds=one.clean, clean=NO_KIND)
+        dry = one if ring else one.without_ring
+        if dry is not None:
+            yield dry
 
 
 def harms_here(question: Question, row: Row) -> frozenset[str] | None:

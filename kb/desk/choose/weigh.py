@@ -82,7 +82,7 @@ class Weighed(NamedTuple):
         # Where the ceiling lies is asked of each, where the bound lies only of those of which it is said.
         if self.refused != ABOVE:
             return self.refused
-        upper = quantile(UPPER, *self.harms[0].here)
+        upper = max(quantile(UPPER, *harm.here) for harm in self.harms)
         return f"harm could be as high as {percent(upper, 1)}, {ABOVE} of {percent(ceiling)}"
 
 
@@ -226,14 +226,15 @@ class Sheet(NamedTuple):
         A series asks this of many that it then passes by, and nothing is said of them.
         """
         harms = self.harmed(place)
-        worst = harms[0].here
+        heres = [harm.here for harm in harms]
         if spots.harm or spots.paper or looks:
             heres = self._looked_at(place, harms, spots, looks)
             # As _worst_first() would put them.
-            worst = heres[0] if len(heres) == 1 else min(zip(heres, harms, strict=True), key=_worst)[0]
+            if len(heres) > 1:
+                heres = [here for here, _ in sorted(zip(heres, harms, strict=True), key=_worst)]
         known = self.released(place)
         return Outlook._make(
-            self._judged(place, known, self._release(place, known, spots, looks), worst, spots)
+            self._judged(place, known, self._release(place, known, spots, looks), heres, spots)
         )
 
     def spares(self, place: int, spots: Spots, unlooked: Container[str], looks: int) -> bool:
@@ -242,14 +243,15 @@ class Sheet(NamedTuple):
         It may not where a caution bars it, where its like dissolved something here, or where so many clean
         ``looks`` at a margin would not free it for a medium on which its harm was not looked at.
         """
-        if self.stopped(place) or self._harm_bars(place, tuple(one for one in spots.seen if not one.wet)):
+        dry = (one.without_ring for one in spots.seen if one.harmed or not one.wet)
+        if self.stopped(place) or self._harm_bars(place, tuple(one for one in dry if one is not None)):
             return False
         # As if it were asked for a sheet without spots: a ring is no news of what it does to an ink.
         none, known = Spots(frozenset(), (), ()), self.released(place)
         release = self._release(place, known, none, looks)
         harms = [one for one in self.harmed(place) if one.medium in unlooked]
         heres = self._looked_at(place, harms, none, looks)
-        return all(self._judged(place, known, release, here, none)[-1] != ABOVE for here in heres)
+        return all(self._judged(place, known, release, [here], none)[-1] != ABOVE for here in heres)
 
     def stopped(self, place: int) -> bool:
         """Whether a caution bars a candidate whatever the chances."""
@@ -297,11 +299,12 @@ class Sheet(NamedTuple):
         for harm in harms:
             on_medium = [(row[p], hit) for p, hit, medium in spots.harm if medium and medium == harm.medium]
             here = with_spots(harm.here, on_all + on_medium) if on_all or on_medium else harm.here
-            if on_paper:
+            there = [(row[p], False) for p, ink in spots.beside if harm.medium not in (ink, BARE_PAPER)]
+            if on_paper or there:
                 mean, total = here.mean, here.total
                 share = min(harm.paper, mean)
                 start = Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS)
-                after = with_spots(start, on_paper).mean
+                after = with_spots(start, on_paper + there).mean
                 mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - share)
                 mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
                 here = Posterior(mean * total, (1.0 - mean) * total)
@@ -412,13 +415,13 @@ class Sheet(NamedTuple):
         return next((one.p0 for one in harms if one.medium == medium), most)
 
     def _judged(
-        self, place: int, known: Released, release: Posterior, worst: Posterior, spots: Spots
+        self, place: int, known: Released, release: Posterior, heres: Sequence[Posterior], spots: Spots
     ) -> tuple[float, float, float, float, str]:
-        """The fields of an :class:`Outlook`."""
+        """The fields of an :class:`Outlook`; ``heres`` is harm to each medium, the worst first."""
         dials, what = self.dials, self.candidates[place]
         a, b = release
         chance = a / (a + b)
-        a, b = worst
+        a, b = heres[0]
         harm = _with_carrier(a / (a + b), known.carrier)
         value = index(chance, harm, what.hazard, dials.harm_aversion, dials.worth, known.more)
         safe = safe_release(chance, harm)
@@ -430,7 +433,8 @@ class Sheet(NamedTuple):
             refused = HARMED_HERE
         elif safe > KEEP_FROM:
             refused = ""
-        elif dials.ceiling < 1 and self.too_harmful(*worst):
+        # Of any, since of the likeliest to be harmed more may be known.
+        elif dials.ceiling < 1 and any(self.too_harmful(*here) for here in heres):
             refused = ABOVE
         elif value > 0:
             refused = ""
@@ -447,7 +451,8 @@ class Sheet(NamedTuple):
             heres = self._looked_at(place, harms, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
         release = self._release(place, known, spots)
-        _, harm, decision, safe, refused = self._judged(place, known, release, harms[0].here, spots)
+        heres = [harm.here for harm in harms]
+        _, harm, decision, safe, refused = self._judged(place, known, release, heres, spots)
         return Weighed(
             what,
             place,
