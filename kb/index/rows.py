@@ -33,7 +33,7 @@ TEST_COLUMNS = (
     "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
     "method, release, harm, control, state, batch, may_be, harms"
 )
-MIXTURES_KEPT = 8192
+GRADES_KEPT = 8192
 """Sets of grades of harm that are remembered: few differ, in a book of any length."""
 
 
@@ -110,7 +110,7 @@ class Row(NamedTuple):
         return () if self.harm is None else _looks(self.medium, self.harm, self.harms)
 
 
-@lru_cache(maxsize=MIXTURES_KEPT)
+@lru_cache(maxsize=GRADES_KEPT)
 def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:
     if medium == BARE_PAPER or not ink_looked(harms_of(harms)):
         return ((BARE_PAPER, worst),)
@@ -118,24 +118,24 @@ def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:
     return ((medium, worst),) if paper is None else ((medium, worst), (BARE_PAPER, paper))
 
 
-@lru_cache(maxsize=MIXTURES_KEPT)
+@lru_cache(maxsize=GRADES_KEPT)
 def _of_paper(harms: str) -> int | None:
     return max((grade for kind, grade in harms_of(harms).items() if kind not in DISSOLVED), default=None)
 
 
-@lru_cache(maxsize=MIXTURES_KEPT)
+@lru_cache(maxsize=GRADES_KEPT)
 def _kinds(harms: str, least: int) -> frozenset[str]:
     return frozenset(kind for kind, grade in harms_of(harms).items() if grade >= least)
 
 
-@lru_cache(maxsize=MIXTURES_KEPT)
+@lru_cache(maxsize=GRADES_KEPT)
 def harms_text(grades: tuple[tuple[str, int], ...]) -> str:
     """``bleed=0;tideline=3``: the grades of harm by kind."""
     # Sorted, so that equal grades are equal text, and one in memory.
     return ";".join(f"{kind}={grade}" for kind, grade in sorted(grades))
 
 
-@lru_cache(maxsize=MIXTURES_KEPT)
+@lru_cache(maxsize=GRADES_KEPT)
 def harms_of(text: str) -> Mapping[str, int]:
     """What :func:`harms_text` wrote."""
     return {kind: int(grade) for kind, _, grade in (one.partition("=") for one in text.split(";") if one)}
