@@ -36,8 +36,8 @@ from kb.desk.choose.weigh import Sheet, sheet_of
 from kb.desk.studio import Studio
 from kb.index.book_rows import clear_book
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import BARE_PAPER, HARM_FROM
-from kb.index.tally import HARM, RELEASE, RELEASE_FROM, Tally
+from kb.index.rows import BARE_PAPER, HARM_FROM, RELEASE_FROM
+from kb.index.tally import HARM, RELEASE, Tally
 from kb.model.question import Dials, Question
 from kb.science.choose.acting import logistic, logit
 from kb.science.choose.learnt import GOOD_NEWS, less_harm

@@ -192,7 +192,7 @@ ANEW: dict[str, Callable[..., Any]] = {name: getattr(module, name) for module, n
 for _module, _name in WORKED_OUT:
     setattr(_module, _name, _worked_out_once(ANEW[_name]))
 
-ANEW["write_catalogue"] = kb.index.open.write_catalogue
+ANEW["write_catalogue"] = kb.index.catalogue_rows.write_catalogue
 _written: dict[int, tuple[Catalogue, dict[str, list[Any]]]] = {}
 SEARCHED = ("entry_fts", "name_tri")
 TEXTS = tuple(f"{name}_{part}" for name in SEARCHED for part in ("data", "idx", "content", "docsize"))
@@ -241,7 +241,7 @@ class _Texts:
         return found is not None
 
 
-kb.index.open.write_catalogue = _texts_put_there
+kb.index.catalogue_rows.write_catalogue = _texts_put_there
 ANEW["compile_catalogue"] = kb.index.compile.compile_catalogue
 kb.index.compile.compile_catalogue = _with_own
 

@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import kb.catalogue.load
+import kb.index.catalogue_rows
 import kb.index.compile
 import kb.index.open
 from kb.book.kinds.spot_test import SpotTest
@@ -172,7 +173,7 @@ def test_what_is_put_into_a_new_index_is_what_is_written(
 
     found: list[object] = []
     first, put = made("first"), made("put")
-    monkeypatch.setattr(kb.index.open, "write_catalogue", ANEW["write_catalogue"])
+    monkeypatch.setattr(kb.index.catalogue_rows, "write_catalogue", ANEW["write_catalogue"])
     written = made("written")
     for table in (*TEXTS, "entry", "name", "mention"):
         rows = [one.execute(f"SELECT * FROM {table}").fetchall() for one in (first, put, written)]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from kb.book.contested import contested
+from kb.book.files import files
 from kb.book.fold import union
-from kb.book.read import files, read_file
+from kb.book.read import read_file
 from kb.model.record import Line
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from kb.book import disk
 from kb.book.disk import Opened, Tail, which
-from kb.book.read import SUFFIX
+from kb.book.files import SUFFIX
 from kb.book.storage import CLOSED_ON_EXEC, MAY_STAY_OPEN, lock, pread, unlock
 
 CLOSED_AT_BYTES = 2 << 20

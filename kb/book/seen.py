@@ -9,7 +9,7 @@ import os
 from pathlib import Path
 from typing import NamedTuple
 
-from kb.book.read import SUFFIX, files
+from kb.book.files import SUFFIX, files
 from kb.book.storage import line_start, pread
 from kb.science.numbers import counted
 

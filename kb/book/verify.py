@@ -14,11 +14,12 @@ from typing import Literal, NamedTuple
 
 from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
 from kb.book.contested import Content, Contested, content, contested, is_contested
+from kb.book.files import files
 from kb.book.fold import say
 from kb.book.kinds.table import KEPT
 from kb.book.line import FIRST_PREV, decode_line
 from kb.book.pieces import end_of, piece_before
-from kb.book.read import OVERSIZE, RawLine, Watch, Way, files, raw_lines, read_file, unwatched
+from kb.book.read import OVERSIZE, RawLine, Watch, Way, raw_lines, read_file, unwatched
 from kb.book.ulid import ulid_time_ms
 from kb.model.record import Line
 from kb.science.numbers import counted

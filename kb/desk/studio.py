@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from kb.book import seen
-from kb.book.read import TORN, files
+from kb.book.files import TORN, files
 from kb.book.storage import DEVICES, put_whole
 from kb.desk.errors import DeskError, refuse_lost_link
 from kb.index.book_lines import problems

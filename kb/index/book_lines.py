@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.book.read import files
+from kb.book.files import files
 from kb.book.seen import tip_of
 from kb.model.record import Line
 

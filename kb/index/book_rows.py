@@ -15,9 +15,10 @@ from pathlib import Path
 
 from kb.book.check import decode_test, pointed_at
 from kb.book.contested import Contested, content, contested, is_contested
+from kb.book.files import TORN
 from kb.book.fold import fold
 from kb.book.kinds.table import KEPT
-from kb.book.read import TORN, RawLine, Read, Watch, Way, read_file, read_of, unwatched
+from kb.book.read import RawLine, Read, Watch, Way, read_file, read_of, unwatched
 from kb.book.seen import tip_of
 from kb.index.book_lines import (
     BookFile,

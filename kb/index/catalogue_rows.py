@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
-from unicodedata import combining, normalize
 
 import msgspec
 
 from kb.index.compiled import Compiled
+from kb.index.search import normal
 from kb.model.base import Record
 from kb.model.kinds import BY_KEY
 
 if TYPE_CHECKING:
     from kb.catalogue.load import Catalogue
-
 
 FINDABLE = {
     *("liquids", "polymers", "adhesives", "carriers", "stages", "tapes", "media", "papers", "methods"),
@@ -25,74 +23,11 @@ FINDABLE = {
 """Kinds whose names can fill a blank of the question or be looked up as a material."""
 
 
-class FileState(NamedTuple):
-    """What the index remembers of one YAML file."""
-
-    path: str
-    size: int
-    mtime_ns: int
-    sha256: str
-
-
-def states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collection[Path] = ()) -> bool:
-    """Whether any YAML file changed its content since it was compiled, but for those ``apart``.
-
-    A file with a new time but the same content only has its time noted.
-    """
-    known = {row[0]: FileState(*row) for row in conn.execute("SELECT * FROM source_file")}
-    # Settings and shelf change often and touch no entry; who asks about entries alone leaves them out.
-    for path in apart:
-        known.pop(str(path), None)
-    if set(known) != {str(path) for path in files}:
-        return True
-    for path in files:
-        found, old = path.stat(), known[str(path)]
-        if (found.st_size, found.st_mtime_ns) == (old.size, old.mtime_ns):
-            continue
-        if found.st_size != old.size or _hash_of(path) != old.sha256:
-            return True
-        # A checkout or a copy gives new times to the same bytes; reading YAML again would take seconds.
-        conn.execute("UPDATE source_file SET mtime_ns = ? WHERE path = ?", (found.st_mtime_ns, str(path)))
-    return False
-
-
-def state_of(path: Path) -> FileState:
-    """Size, time and content hash of one file."""
-    found = path.stat()
-    return FileState(str(path), found.st_size, found.st_mtime_ns, _hash_of(path))
-
-
-def _hash_of(path: Path) -> str:
-    # Here, for it loads a library that an answer on an unchanged catalogue does without.
-    from hashlib import sha256
-
-    return sha256(path.read_bytes()).hexdigest()
-
-
-def normal(text: str) -> str:
-    """Text as names are compared: no case, accents or apostrophes, hyphens and underscores as single blanks.
-
-    Colour is one word however it is spelt, and gelatin: the catalogue is British, its readers need not be.
-    """
-    folded = (
-        text.casefold()
-        .replace("color", "colour")
-        .replace("gelatine", "gelatin")
-        .replace("'", "")
-        .replace("\u2019", "")
-    )
-    if not folded.isascii():
-        folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))
-    return " ".join(folded.replace("-", " ").replace("_", " ").replace(",", " ").split())
-
-
-def write_catalogue(
-    conn: sqlite3.Connection, catalogue: Catalogue, compiled: Compiled, states: list[FileState]
-) -> None:
+def write_catalogue(conn: sqlite3.Connection, catalogue: Catalogue, compiled: Compiled) -> None:
     """Replace everything that came from the catalogue."""
     from kb.index.identify_table import write_table
 
-    for table in ("entry", "name", "entry_fts", "name_tri", "source_file"):
+    for table in ("entry", "name", "entry_fts", "name_tri"):
         conn.execute(f"DELETE FROM {table}")
     rows = list(_entries(catalogue))
     conn.executemany(
@@ -109,7 +44,6 @@ def write_catalogue(
     )
     # By row number, so that a near spelling found in the trigram table leads to its name.
     conn.execute("INSERT INTO name_tri(rowid, norm) SELECT rowid, norm FROM name")
-    conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
     conn.execute("DELETE FROM mention")
     conn.executemany("INSERT OR IGNORE INTO mention VALUES (?, ?, ?, ?, ?)", list(_mentions(catalogue)))
     write_table(conn, catalogue)

@@ -24,8 +24,8 @@ from kb.index.compiled import (
 )
 from kb.index.rows import BARE_PAPER
 from kb.model.base import Hansen, best
-from kb.model.guidance import Caution, Hazard, Report
-from kb.model.liquid import Family, Liquid, Pair, base_code, carries, labelled, meets
+from kb.model.guidance import Caution, Hazard, Report, carries
+from kb.model.liquid import Family, Liquid, Pair, base_code, labelled, meets
 from kb.model.material import Adhesive, Carrier, Medium, Method, Paper, Polymer, Stage, Tape
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.evidence import CARRIER_TERMS

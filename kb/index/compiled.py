@@ -13,8 +13,8 @@ import msgspec
 
 from kb.index.rows import BARE_PAPER
 from kb.index.schema import little
+from kb.model.base import UNSTATED
 from kb.model.guidance import Caution
-from kb.model.material import UNSTATED
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.acting import (
     acting_red,

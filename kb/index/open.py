@@ -18,7 +18,6 @@ from typing import NamedTuple
 import msgspec
 
 from kb.index.book_lines import book_changed
-from kb.index.catalogue_rows import known_ids, state_of, states_differ, write_catalogue, write_compiled
 from kb.index.compiled import Compiled
 from kb.index.index_file import (
     APPLICATION_ID,
@@ -50,6 +49,8 @@ MAKING_KB = 32_768
 """Memory for pages of an index that is made anew, in KiB: what does not fit is written and read again."""
 CATCHING_UP = 6
 """How often at most a new index takes in what was written while it was made, before it is used."""
+_State = tuple[str, int, int, str]
+"""What the index remembers of a YAML file: path, size, time and content hash."""
 
 
 def silent(_: str) -> None:
@@ -235,6 +236,40 @@ def _open_sealed(path: Path, seal: Seal, origins: Origins, progress: Progress, u
     raise AssertionError("unreachable")
 
 
+def _states_differ(conn: sqlite3.Connection, files: list[Path], *, apart: Collection[Path] = ()) -> bool:
+    """Whether any YAML file changed its content since it was compiled, but for those ``apart``.
+
+    A file with a new time but the same content only has its time noted.
+    """
+    known = {path: state for path, *state in conn.execute("SELECT * FROM source_file")}
+    # Settings and shelf change often and touch no entry; who asks about entries alone leaves them out.
+    for path in apart:
+        known.pop(str(path), None)
+    if set(known) != {str(path) for path in files}:
+        return True
+    for path in files:
+        found, (size, mtime_ns, sha) = path.stat(), known[str(path)]
+        if (found.st_size, found.st_mtime_ns) == (size, mtime_ns):
+            continue
+        if found.st_size != size or _hash_of(path) != sha:
+            return True
+        # A checkout or a copy gives new times to the same bytes; reading YAML again would take seconds.
+        conn.execute("UPDATE source_file SET mtime_ns = ? WHERE path = ?", (found.st_mtime_ns, str(path)))
+    return False
+
+
+def _state_of(path: Path) -> _State:
+    found = path.stat()
+    return str(path), found.st_size, found.st_mtime_ns, _hash_of(path)
+
+
+def _hash_of(path: Path) -> str:
+    # Here, for it loads a library that an answer on an unchanged catalogue does without.
+    from hashlib import sha256
+
+    return sha256(path.read_bytes()).hexdigest()
+
+
 def _refresh(
     conn: sqlite3.Connection, origins: Origins, progress: Progress, known: Compiled | None = None
 ) -> tuple[bool, Compiled]:
@@ -254,11 +289,11 @@ def _refresh(
     # A refresh in which nothing changed must not open a writing transaction: readers would wait for it.
     if compiled is not None:
         # Book after catalogue, always: which cell a test falls into depends on the catalogue's tapes.
-        if not states_differ(conn, files):
+        if not _states_differ(conn, files):
             changed = _refresh_book(conn, origins, compiled)
             return _refresh_pool(conn, origins, compiled) or changed, compiled
         # Settings and shelf alone: no entry and no count depends on them, so the book need not be read.
-        if not states_differ(conn, entries, apart=origins.own_files):
+        if not _states_differ(conn, entries, apart=origins.own_files):
             with _transaction(conn):
                 compiled = _take_own(conn, origins, compiled)
             _refresh_book(conn, origins, compiled)
@@ -323,17 +358,19 @@ def _rebuild(conn: sqlite3.Connection, origins: Origins, files: list[Path], prog
     with closing(second) if second else nullcontext():
         from kb.catalogue.load import load
         from kb.index.book_rows import clear_book, refresh_book
+        from kb.index.catalogue_rows import write_catalogue
         from kb.index.compile import compile_catalogue
         from kb.index.pool_rows import clear_pool, refresh_pool
 
         progress("Reading the catalogue")
-        states = [state_of(path) for path in files]
+        states = [_state_of(path) for path in files]
         catalogue, problems = load(list(origins.catalogue_folders))
         settings, shelf, own_problems = _read_own(origins, catalogue.entries)
         compiled = compile_catalogue(catalogue, settings, shelf)
-        write_catalogue(conn, catalogue, compiled, states)
-        conn.execute("DELETE FROM catalogue_problem")
-        _note(conn, (*map(str, problems), *own_problems))
+        write_catalogue(conn, catalogue, compiled)
+        for table in ("source_file", "catalogue_problem"):
+            conn.execute(f"DELETE FROM {table}")
+        _note(conn, states, (*map(str, problems), *own_problems))
         clear_book(conn)
         refresh_book(conn, origins.book_dir, compiled, watch, second)
     clear_pool(conn)
@@ -358,7 +395,9 @@ def _read_own(origins: Origins, known: Mapping[str, Collection[str]]) -> tuple[S
 
 def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) -> Compiled:
     """Take in a change of what the studio says of itself; catalogue and book stay as they are."""
-    states = [state_of(path) for path in origins.own_files if path.exists()]
+    from kb.index.catalogue_rows import known_ids, write_compiled
+
+    states = [_state_of(path) for path in origins.own_files if path.exists()]
     settings, shelf, problems = _read_own(origins, known_ids(conn))
     compiled = msgspec.structs.replace(compiled, settings=settings, shelf=shelf)
     for path in origins.own_files:
@@ -366,13 +405,13 @@ def _take_own(conn: sqlite3.Connection, origins: Origins, compiled: Compiled) ->
         # Problems are text that starts with the file's name; those of the two own files are taken out by it.
         start = f"{path.name}:"
         conn.execute("DELETE FROM catalogue_problem WHERE substr(text, 1, ?) = ?", (len(start), start))
-    conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
-    _note(conn, problems)
+    _note(conn, states, problems)
     write_compiled(conn, compiled)
     return compiled
 
 
-def _note(conn: sqlite3.Connection, problems: Iterable[str]) -> None:
+def _note(conn: sqlite3.Connection, states: Iterable[_State], problems: Iterable[str]) -> None:
+    conn.executemany("INSERT INTO source_file VALUES (?, ?, ?, ?)", states)
     conn.executemany("INSERT INTO catalogue_problem VALUES (?)", [(text,) for text in problems])
 
 

@@ -19,7 +19,7 @@ OWN_ID = "this-studio.json"
 """Holds the random id that this studio's counts bear; made once, with the first export."""
 THOUSAND = 1000
 """Weights are kept in whole thousandths, so that weighted sums stay whole numbers."""
-_NAME = r"([0-9a-f]{32})\.json"
+_NAME = re.compile(r"([0-9a-f]{32})\.json")
 _LINE = r"\s*[\"']?([0-9a-f]{32})[\"']?\s*:\s*([^#]*?)\s*(?:#.*)?"
 
 
@@ -36,7 +36,7 @@ def pool_files(pool_dir: Path) -> list[PoolFile]:
     return [
         PoolFile(named[1], size, mtime_ns)
         for name, size, mtime_ns in _states(pool_dir)
-        if (named := re.fullmatch(_NAME, name))
+        if (named := _NAME.fullmatch(name))
     ]
 
 
@@ -45,7 +45,7 @@ def _states(pool_dir: Path) -> list[tuple[str, int, int]]:
     try:
         with os.scandir(pool_dir) as entries:
             for entry in entries:
-                if entry.name == WEIGHTS or re.fullmatch(_NAME, entry.name):
+                if entry.name == WEIGHTS or _NAME.fullmatch(entry.name):
                     status = entry.stat(follow_symlinks=False)
                     if stat.S_ISREG(status.st_mode):
                         states.append((entry.name, status.st_size, status.st_mtime_ns))

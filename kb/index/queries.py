@@ -221,6 +221,11 @@ def vectors(
     return {row[:-1]: unpack(row[-1]) for row in rows}
 
 
+def slots(conn: sqlite3.Connection) -> dict[str, int]:
+    """The place of each liquid and blend in a vector."""
+    return {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM slot")}
+
+
 def masks(conn: sqlite3.Connection) -> dict[str, int]:
     """For each liquid the set of (adhesive, stage, carrier) it was tested on, as bits of a number."""
     rows = conn.execute("SELECT liquid, mask FROM liquid_mask")

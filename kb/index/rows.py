@@ -19,6 +19,8 @@ CURRENT, AMENDED, WITHDRAWN = 0, 1, 2
 WHOLE = 1000
 """Into so many parts a test on an unknown tape is cut: whole numbers add up the same in any order."""
 STATES = ("", "amended", "withdrawn")
+RELEASE_FROM = 3
+"""Release grade from which a test counts as released."""
 HARM_FROM = 2
 """Harm grade from which a test counts as harm."""
 DISSOLVED = frozenset({"bleed", "offset", "colour"})

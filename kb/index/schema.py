@@ -9,11 +9,13 @@ from typing import TypeVar
 
 _N = TypeVar("_N", int, float)
 
-VERSION = 32
+VERSION = 33
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000
 """Sums are kept as whole numbers of 1e-9 tests: integer sums do not depend on the order of addition."""
+ANY = "*"
+"""Stands in the key of a sum for whatever it may be."""
 
 # Grades counted by what was tested, and sums over them: of the book, of patches, of other studios alike.
 RELEASE_CELL = """(
@@ -159,6 +161,8 @@ def _create_pool_tables(conn: sqlite3.Connection) -> None:
             release_tests INTEGER NOT NULL, harm_tests INTEGER NOT NULL, counted INTEGER NOT NULL,
             unknown TEXT NOT NULL, problem TEXT NOT NULL
         ) WITHOUT ROWID;
+        -- Asked at every question, and nearly always of none of a thousand files.
+        CREATE INDEX pool_file_problem ON pool_file(problem) WHERE problem <> '';
         CREATE TABLE pool_blend (
             liquid TEXT PRIMARY KEY, parts TEXT NOT NULL, studios INTEGER NOT NULL, tests INTEGER NOT NULL
         ) WITHOUT ROWID;

@@ -2,11 +2,11 @@
 
 import sqlite3
 from collections.abc import Callable, Collection, Iterable, Sequence
+from unicodedata import combining, normalize
 from weakref import WeakKeyDictionary
 
 from msgspec.structs import replace
 
-from kb.index.catalogue_rows import normal
 from kb.index.index_file import SealedConnection
 from kb.index.queries import state_of_index
 from kb.model.question import Plain
@@ -29,6 +29,23 @@ EXACT = 100.0
 BEGUN = 92.0
 BESIDE_EXACT = 76.0
 """Where a name matches exactly, only matches this good are listed with it."""
+
+
+def normal(text: str) -> str:
+    """Text as names are compared: no case, accents or apostrophes, hyphens and underscores as single blanks.
+
+    Colour is one word however it is spelt, and gelatin: the catalogue is British, its readers need not be.
+    """
+    folded = (
+        text.casefold()
+        .replace("color", "colour")
+        .replace("gelatine", "gelatin")
+        .replace("'", "")
+        .replace("\u2019", "")
+    )
+    if not folded.isascii():
+        folded = "".join(one for one in normalize("NFKD", folded) if not combining(one))
+    return " ".join(folded.replace("-", " ").replace("_", " ").replace(",", " ").split())
 
 
 class Found(Plain, frozen=True):

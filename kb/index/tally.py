@@ -20,16 +20,14 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import HARM_FROM, WHOLE
-from kb.index.schema import SCALE
+from kb.index.queries import slots
+from kb.index.rows import HARM_FROM, RELEASE_FROM, WHOLE
+from kb.index.schema import ANY, SCALE
 from kb.index.vectors import by_place, pack_places, packed, unpack
 from kb.science.choose.evidence import discount
 from kb.science.choose.learnt import HARM_CREDIT, RELEASE_CREDIT
 from kb.science.choose.pooling import FIELDS, PRIOR, RATED, rating
 
-ANY = "*"
-RELEASE_FROM = 3
-"""Release grade from which a test counts as released."""
 GRADES = 5
 CREDITS = {RELEASE_FROM: RELEASE_CREDIT, HARM_FROM: HARM_CREDIT}
 """What each grade counts by partial credit, by the grade from which the event counts."""
@@ -310,11 +308,6 @@ class Tally:
 def stored_parts(text: str) -> dict[str, float]:
     """The shares of a blend as the index keeps them."""
     return msgspec.json.decode(text, type=dict[str, float])
-
-
-def slots(conn: sqlite3.Connection) -> dict[str, int]:
-    """The place of each liquid and blend in a vector."""
-    return {row[0]: row[1] for row in conn.execute("SELECT liquid, place FROM slot")}
 
 
 def _parts(conn: sqlite3.Connection) -> dict[str, dict[str, float]]:

@@ -17,6 +17,11 @@ other figures here. common-practice: trade knowledge without a text. memory: han
 that was not looked up. project: a choice of this project, not a measurement.
 """
 
+Sensitivity = Literal["stable", "test with care", "usually bleeds", "unknown"]
+UNSTATED: Sensitivity = "test with care"
+"""Grade of a liquid's class on which an entry that grades others says nothing. This project's choice: what
+was not looked up is no more than what every object asks for anyway."""
+
 
 class Record(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """Base of all catalogue records: immutable, keyword-only, unknown keys refused."""

@@ -5,6 +5,7 @@ Figures that a job is planned with: durations, volumes, humidity, light, movemen
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 import msgspec
@@ -48,6 +49,11 @@ class When(Record, frozen=True, kw_only=True):
 
 ABOUT_LIQUID = ("liquids", "families", "agents", "hazards")
 """Keys of a condition that are about the liquid; every other is about the sheet and the way of work."""
+
+
+def carries(code: str, statements: Iterable[str]) -> bool:
+    """Whether a label holds the statement: ``H360`` is met by ``H360FD`` and by ``H360 (...)``."""
+    return any(statement.split(" ", 1)[0].startswith(code) for statement in statements)
 
 
 class Caution(Record, frozen=True, kw_only=True):

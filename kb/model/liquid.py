@@ -7,14 +7,12 @@ with, and whether it meets a condition about liquids.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import msgspec
 
 from kb.model.base import Claim, Figure, Hansen, Named, Record, Sources, Teas
-
-if TYPE_CHECKING:
-    from kb.model.guidance import When
+from kb.model.guidance import When, carries
 
 
 class WaterMixing(Record, frozen=True, kw_only=True):
@@ -224,11 +222,6 @@ def _printed(liquid: Liquid) -> tuple[str, ...]:
     else:
         codes = dict.fromkeys((*found.statements, *found.supplier_statements))
     return tuple(codes) + tuple(code for code in found.euh if code not in found.supplier_statements)
-
-
-def carries(code: str, statements: Iterable[str]) -> bool:
-    """Whether a label holds the statement: ``H360`` is met by ``H360FD`` and by ``H360 (...)``."""
-    return any(statement.split(" ", 1)[0].startswith(code) for statement in statements)
 
 
 def meets(when: When, liquid: Liquid, family: Family | None, statements: Sequence[str]) -> bool:

@@ -9,14 +9,10 @@ from typing import Literal
 
 import msgspec
 
-from kb.model.base import Claim, Figure, Named, Record, Sources
+from kb.model.base import Claim, Figure, Named, Record, Sensitivity, Sources
 from kb.model.identification import HowUsual
 
 Confidence = Literal["high", "medium", "low", "none"]
-Sensitivity = Literal["stable", "test with care", "usually bleeds", "unknown"]
-UNSTATED: Sensitivity = "test with care"
-"""Grade of a liquid's class on which an entry that grades others says nothing. This project's choice: what
-was not looked up is no more than what every object asks for anyway."""
 Response = Literal["usually releases", "sometimes releases", "rarely releases"]
 
 

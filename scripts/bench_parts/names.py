@@ -6,7 +6,7 @@ from pathlib import Path
 from random import Random
 
 from kb.desk.studio import Studio
-from kb.index.catalogue_rows import normal
+from kb.index.search import normal
 
 SEED = 20_260_102
 STARTS = (

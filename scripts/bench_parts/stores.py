@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 from kb.book.append import append
-from kb.book.read import files
+from kb.book.files import files
 from kb.desk.keep import rebuild
 from kb.desk.materials.lookup import find
 from kb.desk.studio import Studio

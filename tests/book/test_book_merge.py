@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from kb.book.read import files
+from kb.book.files import files
 from tests.book.test_book_append import put
 from tests.whole_book import all_lines
 

@@ -6,8 +6,9 @@ import msgspec
 import pytest
 
 from kb.book.check import decode_amend, decode_test, decode_withdraw
+from kb.book.files import TORN
 from kb.book.line import FIRST_PREV, MAX_LINE_BYTES, decode_line
-from kb.book.read import OVERSIZE, TORN, Read, read_file
+from kb.book.read import OVERSIZE, Read, read_file
 from kb.model.record import Line
 from tests.book.test_book_append import BODY, put, raws
 

@@ -13,8 +13,9 @@ import pytest
 
 from kb.book import pieces
 from kb.book.append import append, bench_path
+from kb.book.files import files
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.read import files, read_file
+from kb.book.read import read_file
 from kb.book.verify import verify
 from kb.desk.backup.backup import back_up
 from kb.desk.package.bring_in import bring_in

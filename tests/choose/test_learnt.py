@@ -17,8 +17,7 @@ from kb.desk.demo import open_demo
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.queries import spot_tests
-from kb.index.rows import HARM_FROM, WITHDRAWN
-from kb.index.tally import RELEASE_FROM
+from kb.index.rows import HARM_FROM, RELEASE_FROM, WITHDRAWN
 from kb.model.question import Dials, Question, Suggestion
 from kb.science.choose.acting import logit
 from kb.science.choose.learnt import HARM_CREDIT, MOST_SHIFT, RELEASE_CREDIT, Seen, less_harm, shift, shifted

@@ -15,8 +15,9 @@ from kb.desk.choose import grammar
 from kb.desk.choose.choose import choose
 from kb.desk.choose.grammar import MOST_BESIDE, MOST_NEAR, as_borne
 from kb.desk.choose.lexicon import GLUES, LINKS, SIGNS, WHICH, Spoken
-from kb.desk.choose.may_be import components, seen, with_signs
+from kb.desk.choose.may_be import components, with_signs
 from kb.desk.choose.spoken import spoken
+from kb.desk.choose.spoken_tape import seen
 from kb.desk.choose.words import first_in_short
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio

@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 
 import pytest
 
+import kb.index.catalogue_rows
 import kb.index.open
 from kb.book.read import read_file
 from kb.catalogue.load import Catalogue
@@ -134,8 +135,10 @@ def without_names(monkeypatch: pytest.MonkeyPatch) -> None:
 
     What the rows of the book follow from, the compiled catalogue, is whole.
     """
-    whole, none = kb.index.open.write_catalogue, Catalogue({}, {}, {})
-    monkeypatch.setattr(kb.index.open, "write_catalogue", lambda conn, _, *rest: whole(conn, none, *rest))
+    whole, none = kb.index.catalogue_rows.write_catalogue, Catalogue({}, {}, {})
+    monkeypatch.setattr(
+        kb.index.catalogue_rows, "write_catalogue", lambda conn, _, *rest: whole(conn, none, *rest)
+    )
 
 
 class Grown:

@@ -18,7 +18,8 @@ from kb.desk.materials.physical import all_records
 from kb.desk.materials.resolve import question
 from kb.desk.materials.safety import SafetyNote, safety_note, sections
 from kb.desk.studio import Studio
-from kb.model.liquid import carries, labelled
+from kb.model.guidance import carries
+from kb.model.liquid import labelled
 
 
 def note(studio: Studio, *liquids: str) -> SafetyNote:

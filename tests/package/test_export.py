@@ -17,9 +17,9 @@ from typing import Any
 import msgspec
 import pytest
 
+from kb.book.files import files
 from kb.book.fold import fold
 from kb.book.line import encode_line
-from kb.book.read import files
 from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.package import files as package_files

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kb.book.read import files
+from kb.book.files import files
 from kb.desk.errors import DeskError
 from kb.desk.records.record import amend, list_tests, withdraw
 from kb.desk.sharing.share import join, share, state

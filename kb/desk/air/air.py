@@ -36,7 +36,8 @@ from kb.desk.materials.mixing import danger_words, parting_words
 from kb.desk.materials.names import Names
 from kb.desk.materials.physical import BETWEEN, USUAL_TEMP_C, Physical, of_parts, physical, refuse_missing
 from kb.desk.studio import Studio
-from kb.model.liquid import carries, labelled
+from kb.model.guidance import carries
+from kb.model.liquid import labelled
 from kb.science.air.exposure import ACTION_SHARE, saturated_ppm
 from kb.science.air.room import DAY_MIN
 from kb.science.numbers import ATMOSPHERE_KPA, Spread, mg_m3_to_ppm

@@ -13,8 +13,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.book import seen
+from kb.book.files import files
 from kb.book.kinds.field import is_sha256
-from kb.book.read import files, raw_lines
+from kb.book.read import raw_lines
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN, sync
 from kb.desk.records.photographs import NAMED
 from kb.desk.sharing.work import marks

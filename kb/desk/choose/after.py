@@ -18,8 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import HARM_FROM, NO_CARRIER, WITHDRAWN, Row
-from kb.index.tally import RELEASE_FROM
+from kb.index.rows import HARM_FROM, NO_CARRIER, RELEASE_FROM, WITHDRAWN, Row
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
 from kb.science.choose.evidence import KEEP_FROM

@@ -44,7 +44,6 @@ from kb.desk.choose.may_be import (
     look_first,
     with_media,
 )
-from kb.desk.choose.recorded import as_recorded
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, taped_on_both, with_advice
 from kb.desk.choose.spots import Spots
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
@@ -90,7 +89,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     """
     compiled, conn = studio.compiled, studio.index.conn
     asked = _without_carrier(compiled, from_sheet(studio, question))
-    question, minded, of_record = as_recorded(studio, asked)
+    question, minded, of_record = _as_recorded(studio, asked)
     dials = dials or studio.settings.dials
     found = _lines_for(studio, question, dials, minded)
     may_be, gathered, pools = found.may_be, found.gathered, found.pools
@@ -256,6 +255,15 @@ def dials_of(usual: Dials, **given: float | bool | None) -> Dials:
     if not (math.isfinite(dials.worth) and dials.worth > 0):
         raise DeskError("The worth of a safe release is a number above 0; 16 is usual.")
     return dials
+
+
+def _as_recorded(studio: Studio, question: Question) -> tuple[Question, Question, str]:
+    # Many questions name no sheet, and load none of the words that its record may hold.
+    if not question.sheet:
+        return question, question, ""
+    from kb.desk.choose.recorded import as_recorded
+
+    return as_recorded(studio, question)
 
 
 def _without_carrier(compiled: Compiled, question: Question) -> Question:

@@ -12,9 +12,9 @@ import msgspec
 from kb.desk.choose.rule import meets
 from kb.index.compiled import Compiled, CPrint, Named, alike, doubles
 from kb.index.pool_queries import Slot, pool_slots
-from kb.index.queries import Connection, blends, masks, state_of_index, vectors
+from kb.index.queries import Connection, blends, masks, slots, state_of_index, vectors
 from kb.index.rows import BARE_PAPER
-from kb.index.tally import ANY, slots
+from kb.index.schema import ANY
 from kb.index.vectors import fields
 from kb.model.question import Question
 from kb.science.choose.evidence import EDGE_SLACK, LEAST_WEIGHT, discount

@@ -11,9 +11,8 @@ from typing import NamedTuple
 from kb.catalogue.problems import nearest
 from kb.desk.choose import lexicon as lex
 from kb.desk.studio import Studio
-from kb.index.catalogue_rows import normal
 from kb.index.rows import NO_CARRIER
-from kb.index.search import exactly, find, kinds_bearing
+from kb.index.search import exactly, find, kinds_bearing, normal
 
 BLANKS = ("tape", "carrier", "adhesive", "stage", "medium", "paper", "method")
 LIKE = 84.0

@@ -11,6 +11,7 @@ from kb.desk.choose import lexicon as lex
 from kb.desk.choose.may_be import with_media
 from kb.desk.choose.words import within
 from kb.desk.studio import Studio
+from kb.index.kept_rows import kept
 from kb.index.queries import entry, spot_tests
 from kb.index.rows import BARE_PAPER
 from kb.model.question import Question
@@ -38,9 +39,6 @@ def as_recorded(studio: Studio, question: Question) -> tuple[Question, Question,
     named = question.medium or question.also_media
     if not question.sheet or (named and question.back_media and question.paper):
         return question, question, ""
-    # Many questions name no sheet, and then the records of sheets are not read.
-    from kb.index.kept_rows import kept
-
     # Two benches may have founded the sheet, and neither knew what the other saw.
     sheets = [row.body for row in kept(studio.index.conn, "sheet", question.sheet)]
     front = [] if named else [text for one in sheets for text in one.media_front]

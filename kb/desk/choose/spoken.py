@@ -30,15 +30,15 @@ from kb.desk.choose.grammar import (
     strip_to,
     supposed,
 )
-from kb.desk.choose.may_be import LOOSE_STAGE, glues_in, one_of, stage_seen, usual_glues, with_signs
+from kb.desk.choose.may_be import LOOSE_STAGE, one_of, stage_seen, with_signs
+from kb.desk.choose.spoken_tape import glues_in, usual_glues
 from kb.desk.choose.words import either
 from kb.desk.errors import DeskError
 from kb.desk.identify.identify import sign_words
 from kb.desk.studio import Studio
-from kb.index.catalogue_rows import normal
 from kb.index.queries import record
 from kb.index.rows import BARE_PAPER, NO_CARRIER
-from kb.index.search import exactly, kinds_bearing
+from kb.index.search import exactly, kinds_bearing, normal
 from kb.model.material import Adhesive, Medium
 from kb.model.question import Question
 

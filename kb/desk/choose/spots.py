@@ -6,8 +6,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered
 from kb.index.compiled import Compiled, Named
-from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, SHOWN_BY_PAPER, WITHDRAWN, Row
-from kb.index.tally import RELEASE_FROM
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, RELEASE_FROM, SHOWN_BY_PAPER, WITHDRAWN, Row
 from kb.model.question import Question
 
 BRIEF, LONGER = ("swab", "brush", "drop"), ("gel", "local-poultice")

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.index.catalogue_rows import normal
 from kb.index.identify_table import Table, TFinding, TLook
+from kb.index.search import normal
 
 SURE = 80.0
 """A fuzzy match below this is never taken without asking."""

@@ -8,7 +8,8 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.physical import all_records
 from kb.desk.shelf.shelf import allowed as verdict_on
 from kb.desk.studio import Studio
-from kb.model.liquid import Liquid, carries, labelled
+from kb.model.guidance import carries
+from kb.model.liquid import Liquid, labelled
 from kb.model.question import Plain
 from kb.science.liquids import solubility
 

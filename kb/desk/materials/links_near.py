@@ -11,7 +11,8 @@ from typing import NamedTuple
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
 from kb.index.queries import records
-from kb.model.material import UNSTATED, AgentSensitivity, Carrier, Medium, Paper, Polymer
+from kb.model.base import UNSTATED
+from kb.model.material import AgentSensitivity, Carrier, Medium, Paper, Polymer
 from kb.model.question import Plain
 from kb.science.liquids.solubility import red
 

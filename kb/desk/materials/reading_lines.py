@@ -20,9 +20,9 @@ from kb.desk.materials.reading_words import (
     step_words,
 )
 from kb.index.queries import entry
+from kb.model.base import UNSTATED
 from kb.model.guidance import When
 from kb.model.liquid import ExposureLimit
-from kb.model.material import UNSTATED
 from kb.science.liquids.solubility import hildebrand
 from kb.science.numbers import counted
 from kb.science.quantities import convert

@@ -18,7 +18,7 @@ from typing import Any, Literal
 import msgspec
 
 from kb.book.check import BookError
-from kb.book.read import files
+from kb.book.files import files
 from kb.book.storage import free_path, part_folder, sync
 from kb.book.verify import verify
 from kb.catalogue.own_files import read_settings

@@ -21,9 +21,10 @@ import msgspec
 from kb.book import disk
 from kb.book.check import BookError
 from kb.book.contested import content
+from kb.book.files import files
 from kb.book.line import encode_line, hash_of
 from kb.book.pieces import bench_of, number_of
-from kb.book.read import files, read_file
+from kb.book.read import read_file
 from kb.book.storage import sync, sync_folder
 from kb.desk.errors import DeskError
 from kb.model.question import Plain

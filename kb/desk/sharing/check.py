@@ -12,8 +12,9 @@ from typing import NamedTuple
 from kb.book import contested
 from kb.book.contested import content
 from kb.book.disk import LINE_ID
+from kb.book.files import files
 from kb.book.line import decode_line
-from kb.book.read import files, raw_lines, read_file
+from kb.book.read import raw_lines, read_file
 from kb.desk.errors import DeskError
 from kb.desk.sharing.book import errors, records
 from kb.desk.sharing.git import KEPT, Git

@@ -15,8 +15,8 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from kb.book.disk import LOCK_WAIT_S
+from kb.book.files import SUFFIX, files
 from kb.book.pieces import bench_of, last_piece
-from kb.book.read import SUFFIX, files
 from kb.book.storage import CLOSED_ON_EXEC, PLAIN, line_start, pwrite, wait_for_lock
 from kb.desk.errors import DeskError
 from kb.desk.sharing.git import KEPT, NETWORK_WAIT_S, Git

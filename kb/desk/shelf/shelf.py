@@ -12,7 +12,7 @@ from kb.desk.errors import DeskError
 from kb.desk.studio import Studio
 from kb.index.compiled import CLiquid, Compiled
 from kb.index.queries import catalogue_problems
-from kb.model.liquid import carries
+from kb.model.guidance import carries
 from kb.model.question import Plain
 from kb.model.studio import RULE_WORDS, Forbidden, Rule, Shelf
 

@@ -47,7 +47,7 @@ class Joined:
 
     def held_back(self, liquid: int, p0: float) -> bool:
         """Whether own tests kept the others from moving the chance as far as they would have."""
-        return worth(self.pooled.counted(liquid, p0)) > 0.0 and self._judged(liquid, p0, None)[1]
+        return self._judged(liquid, p0, None)[1]
 
     def _judged(self, liquid: int, p0: float, start: float | None) -> tuple[Posterior, bool]:
         begin = p0 if start is None else start

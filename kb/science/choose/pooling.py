@@ -81,18 +81,12 @@ Groups = tuple[Group, list[Group]]
 """The own class, and the three rings, widest first; what combine() wants."""
 Tested = tuple[tuple[int, int], ...]
 """Liquids of which tests are known, each with where it stands in the sums."""
+Ring = tuple[tuple[complex, ...], Callable[[Sequence[complex]], Sequence[complex]]]
+"""What lies in one ring of a liquid, or further in: likenesses, and what takes from the running totals of a
+:class:`Pool` those behind the classes, the heaviest first, that still lie there, in the same order.
 
-
-class Ring(NamedTuple):
-    """What lies in one ring of a liquid, or further in.
-
-    ``picks`` takes from the running totals of a :class:`Pool` those behind the classes, the heaviest first,
-    that still lie there, in the order of ``likenesses``.
-    """
-
-    likenesses: tuple[complex, ...]
-    """As complex numbers, because turning them into such at each product would take a third more time."""
-    picks: Callable[[Sequence[complex]], Sequence[complex]]
+Likenesses are complex numbers, because turning them into such at each product would take a third more time.
+"""
 
 
 class Kernel:
@@ -196,7 +190,7 @@ def _ring(near: Sequence[tuple[int, float, complex]], edge: Sequence[float], liq
     places = [bisect_right(edge, reach) * liquids + slot for slot, reach, _ in found]
     # The first totals are those of no class, noughts. Two of them stand in front all the same, for a pick of
     # one place would not give a sequence.
-    return Ring((0j, 0j, *[likeness for _, _, likeness in found]), itemgetter(0, 0, *places))
+    return (0j, 0j, *[likeness for _, _, likeness in found]), itemgetter(0, 0, *places)
 
 
 def _raw_of(place: int) -> slice:

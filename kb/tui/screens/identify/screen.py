@@ -31,7 +31,7 @@ from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
-    from kb.desk.choose.may_be import Seen
+    from kb.desk.choose.spoken_tape import Seen
     from kb.desk.studio import Studio
     from kb.model.identification import NextLook, RankedTape
     from kb.model.question import Possible
@@ -468,7 +468,7 @@ def _sources(studio: Studio, *, tape: RankedTape) -> str:
 
 
 def _seen(studio: Studio, *, text: str) -> Seen:
-    from kb.desk.choose.may_be import seen
+    from kb.desk.choose.spoken_tape import seen
 
     return seen(studio, text)
 
