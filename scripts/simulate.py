@@ -198,7 +198,7 @@ def play(
     the paper, the liquid is left. ``luck`` gives the same uniform number for the same liquid and event,
     whatever the arm: arms differ by what they choose and not by their luck.
     """
-    spots, made = Spots(frozenset(), (), ()), 0
+    spots, made = Spots(), 0
     said: list[tuple[str, float, float]] = []
     while made < MOST_SPOTS:
         free = [place for place in range(len(sheet.kernel)) if not sheet.stopped(place)]
@@ -238,7 +238,7 @@ def play(
 def everything_said(sheet: Sheet, world: World, asked: Question) -> Iterator[tuple[str, float, float]]:
     """Of every liquid that print knows: the chance said in general, and the truth."""
     known = {one.id for one in world.liquids}
-    for one in sheet.weighed(range(len(sheet.kernel)), Spots(frozenset(), (), ())):
+    for one in sheet.weighed(range(len(sheet.kernel)), Spots()):
         if one.what.id in known:
             yield "release", one.release.mean, world.release(asked, one.what)
             yield "harm", max(harm.general.mean for harm in one.harms), world.harm(asked, one.what)

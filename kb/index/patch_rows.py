@@ -104,7 +104,9 @@ def _rows(conn: sqlite3.Connection, compiled: Compiled, sheet: str) -> list[Patc
     # The record written last, where two benches founded the same sheet.
     record: Sheet | None = next((row.body for row in kept_as_written(conn, "sheet", sheet)[-1:]), None)
     strips = [row for row in kept_as_written(conn, "strip", sheet) if not row.body.weak]
-    drafts = [_draft(compiled, row, parts, record, strips) for row, parts in found]
+    on = {face: _medium(conn, compiled, record, face) for face in {row.body.face for row, _ in found}}
+    paper = plain_id(record.paper) if record else ""
+    drafts = [_draft(row, parts, on[row.body.face], paper, strips) for row, parts in found]
     # Release and harm are counted apart: a patch may be graded for one alone.
     released = Counter(_kin(one) for one in drafts if one.release is not None)
     looked = Counter(_kin(one) for one in drafts if one.harm is not None)
@@ -132,7 +134,7 @@ def _parts(compiled: Compiled, typed: str) -> dict[str, float]:
 
 
 def _draft(
-    compiled: Compiled, row: KeptRow, parts: dict[str, float], record: Sheet | None, strips: Sequence[KeptRow]
+    row: KeptRow, parts: dict[str, float], medium: str, paper: str, strips: Sequence[KeptRow]
 ) -> PatchRow:
     # Here, for an answer only counts what was written.
     import json
@@ -148,8 +150,8 @@ def _draft(
         next(iter(parts)) if len(parts) == 1 else blend_id(parts),
         json.dumps(parts),
         plain_id(patch.method),
-        _medium(compiled, record, patch.face),
-        plain_id(record.paper) if record else "",
+        medium,
+        paper,
         patch.release,
         patch.harm,
         "",
@@ -179,12 +181,18 @@ def _tapes(
     return shares_of_tape(may_be, stage, "", share)
 
 
-def _medium(compiled: Compiled, record: Sheet | None, face: str) -> str:
+def _medium(conn: sqlite3.Connection, compiled: Compiled, record: Sheet | None, face: str) -> str:
     """The medium of that face, where the sheet names one alone; nobody noted which of several it lay on."""
     names = () if record is None else record.media_front if face == "front" else record.media_back
-    known = {plain_id(name) for name in names} & set(compiled.media)
-    # All or none: if one of the names is unknown here, the patch may have lain on that one.
-    return known.pop() if len(known) == 1 == len(names) else ""
+    if len(names) != 1:
+        return ""
+    if (medium := plain_id(names[0])) in compiled.media:
+        return medium
+    # As it is called: who writes down a sheet has no ids at hand.
+    from kb.index.search import exactly
+
+    called = exactly(conn, names[0], "medium")
+    return called[0].id if len(called) == 1 else ""
 
 
 def _strip_of(patch: Any, strips: Sequence[KeptRow]) -> KeptRow | None:
@@ -247,5 +255,5 @@ def _as_spot(rows: Sequence[PatchRow]) -> Row:
         worst, 0, CURRENT,
         # The worst of any kind: whoever grades a patch has looked at all of it. But of no ink, clean, where
         # nobody noted on which of several media it lay.
-        harms="" if first.medium or (worst or 0) >= HARM_FROM else f"surface={worst}",
+        harms="" if first.medium or worst is None or worst >= HARM_FROM else f"surface={worst}",
     )  # fmt: skip

@@ -114,9 +114,12 @@ class Row(NamedTuple):
 
 @lru_cache(maxsize=GRADES_KEPT)
 def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:
+    paper = _of_paper(harms)
+    # Who looked on paper for bleeding alone has seen nothing of the paper; where it was seen, it was dyed.
+    if medium == BARE_PAPER and paper is None and worst < HARM_FROM:
+        return ()
     if medium == BARE_PAPER or not ink_looked(harms_of(harms)):
         return ((BARE_PAPER, worst),)
-    paper = _of_paper(harms)
     return ((medium, worst),) if paper is None else ((medium, worst), (BARE_PAPER, paper))
 
 

@@ -493,8 +493,8 @@ def test_who_named_no_medium_looked_at_no_ink_that_is_named_later(
     record(studio, sheet="Tide table", medium="", parts={"n-heptane": 1.0}, release=release, harm=harm)
     named = ask(studio, msgspec.structs.replace(here, medium="graphite"))
     said = [one.text for one in named.worked_here] + list(named.other_ways)
-    # What swelled and harmed nothing is only known to where the ink was looked at.
-    assert [ask_for in text for text in said] == [not looked] * (looked or release > 2 or ring > 2)
+    # What swelled and harmed nothing is only known to where the ink was looked at; nobody said which it was.
+    assert [ask_for in text for text in said] == [True] * (release > 2 or ring > 2)
     # Where no ink is asked about there is none to look at.
     open_ = ask(studio, here)
     said = [one.text for one in open_.worked_here] + list(open_.other_ways)
@@ -574,7 +574,7 @@ def test_a_success_stands_beside_harm_to_another_ink(studio: Studio, record: Rec
     """What bled the stamp has still freed the print; where both lie within reach it has not."""
     here = msgspec.structs.replace(RUBBER, sheet="Tide table")
     both = msgspec.structs.replace(here, also_media=("stamp-pad",))
-    record(studio, sheet="Tide table", release=4, harm={"bleed": 0})
+    record(studio, sheet="Tide table", release=4, harm={"bleed": 0, "tideline": 0})
     assert "was not looked at" not in ask(studio, here).worked_here[0].text
     assert "harm to stamp-pad ink" in ask(studio, both).worked_here[0].text
     record(studio, sheet="Tide table", medium="stamp-pad", release=None, harm={"bleed": 3})

@@ -189,7 +189,7 @@ def test_the_worst_medium_within_reach_counts(studio: Studio) -> None:
         one = found(both, liquid) if liquid not in {v.liquid for v in both.vetoed} else None
         if one is None:
             continue
-        assert set(one.harm_by_medium) == {"letterpress-oil", "ballpoint", "toner"}
+        assert set(one.harm_by_medium) == {"letterpress-oil", "ballpoint", "toner", "bare-paper"}
         assert one.harm.p == max(chance.p for chance in one.harm_by_medium.values())
         assert one.harm_by_medium["letterpress-oil"].p == pytest.approx(found(alone, liquid).harm.p)
     assert {v.liquid for v in alone.vetoed} < {v.liquid for v in both.vetoed}

@@ -283,3 +283,121 @@ def test_the_look_that_would_change_a_stop_does(studio: Studio, record: Record) 
     parts = {liquid: 1.0}
     record(studio, sheet=SHEET, medium="iron-gall", paper="paper-rag", parts=parts, release=None, harm=clean)
     assert not of(ask(studio, asked), liquid).refused
+
+
+TRACING = msgspec.structs.replace(HERE, medium="letterpress-oil", paper="paper-tracing-prepared")
+TOLUENE = {"parts": {"toluene": 1.0}, "paper": "paper-tracing-prepared", "sheet": SHEET, "release": None}
+
+
+@pytest.mark.parametrize("medium", ["letterpress-oil", "bare-paper", ""])
+def test_looks_for_bleeding_free_nothing_for_a_paper_that_may_be_harmed(
+    studio: Studio, record: Record, medium: str
+) -> None:
+    """Two of them freed toluene for prepared tracing paper, which nobody had looked at."""
+    asked = TRACING if medium != "bare-paper" else msgspec.structs.replace(TRACING, medium=medium)
+    before = of(ask(studio, msgspec.structs.replace(TRACING, medium="bare-paper")), "toluene").harm.p
+    for _ in range(3):
+        record(studio, medium=medium, control=medium == "", harm={"bleed": 0}, **TOLUENE)
+        assert of(ask(studio, asked), "toluene").harm.p >= before - 1e-12
+        assert of(ask(studio, asked), "toluene").refused
+    # Looked at as well it may be free.
+    for _ in range(3):
+        record(studio, medium=medium, control=medium == "", harm={"bleed": 0, "surface": 0}, **TOLUENE)
+    assert of(ask(studio, asked), "toluene").harm.p < before
+
+
+def test_a_medium_more_lowers_no_harm_whatever_was_seen_here(studio: Studio, record: Record) -> None:
+    """Rings on another sheet, clean looks at print here: heptane was barred for pencil, and free for both."""
+    alone = msgspec.structs.replace(HERE, medium="graphite")
+    both = msgspec.structs.replace(alone, also_media=("letterpress-oil",))
+    for _ in range(3):
+        record(studio, sheet="Other", medium="bare-paper", control=True, release=None, harm={"tideline": 3})
+    for _ in range(2):
+        harm = dict.fromkeys(HARM_KINDS, 0)
+        record(studio, sheet=SHEET, medium="letterpress-oil", control=True, release=None, harm=harm)
+    assert of(ask(studio, both), "n-heptane").harm.p >= of(ask(studio, alone), "n-heptane").harm.p - 1e-12
+
+
+def test_a_look_that_names_no_medium_clears_no_ink(studio: Studio, record: Record) -> None:
+    """It freed toluene for the iron gall ink and the typescript beside it."""
+    asked = msgspec.structs.replace(STAMP, medium="iron-gall", also_media=("typewriter",))
+    for _ in range(3):
+        record(studio, sheet=SHEET, medium="", parts={"toluene": 1.0}, release=None, harm={"bleed": 0})
+    answer = ask(studio, asked)
+    assert of(answer, "toluene").refused
+    assert "On 3 clean spots here no medium is named" in answer.rests_on
+
+
+def test_harm_that_names_no_medium_may_be_to_any_of_them(studio: Studio, record: Record) -> None:
+    """Asked about print it was barred; with the stamp beside it, which toluene harms more, it was free."""
+    record(
+        studio,
+        sheet=SHEET,
+        medium="",
+        parts={"propan-2-ol": 1.0},
+        release=3,
+        harm={"bleed": 2, "tideline": 0},
+    )
+    alone = of(ask(studio, HERE), "toluene")
+    both = of(ask(studio, msgspec.structs.replace(HERE, also_media=("stamp-pad",))), "toluene")
+    assert alone.refused == both.refused == HARMED_HERE
+    # What spared each of them lifts it.
+    for medium in ("letterpress-oil", "stamp-pad"):
+        harm = dict.fromkeys(HARM_KINDS, 0)
+        record(studio, sheet=SHEET, medium=medium, parts={"toluene": 1.0}, release=None, harm=harm)
+    both = of(ask(studio, msgspec.structs.replace(HERE, also_media=("stamp-pad",))), "toluene")
+    assert both.refused != HARMED_HERE
+
+
+def test_a_ring_elsewhere_lifts_no_bar_of_a_bleed(studio: Studio, record: Record) -> None:
+    """Where no medium was asked about, what paper bears stood for what the ink does once rings were seen."""
+    asked = msgspec.structs.replace(STAMP, medium="")
+    record(
+        studio, sheet=SHEET, medium="stamp-pad", parts={"ethyl-acetate": 1.0}, release=3, harm={"bleed": 3}
+    )
+    assert of(ask(studio, asked), "toluene").refused == HARMED_HERE
+    for _ in range(4):
+        ring = {"tideline": 3}
+        record(studio, sheet="T", medium="bare-paper", parts={"toluene": 1.0}, release=4, harm=ring)
+    assert of(ask(studio, asked), "toluene").refused == HARMED_HERE
+
+
+@pytest.mark.parametrize("front", ["stamp-pad", "stamp pad ink", "iron gall ink; stamp pad ink"])
+def test_a_strip_that_was_harmed_is_cleared_by_no_look_at_ink_alone(
+    studio: Studio, record: Record, front: str
+) -> None:
+    """Whoever writes down a sheet has no ids at hand; and of several inks nobody noted which it lay on."""
+    add_sheet(studio, {"sheet": SHEET, "size": "200 x 300 mm", "media_front": front, "paper": "paper-rag"})
+    at = {"sheet": SHEET, "face": "front", "at": "10, 20", "size": "100 x 25 mm"}
+    add_strip(studio, {**at, "tape": "masking-rubber", "stage": "oily"})
+    tape.start(studio, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    tape.done(studio, SHEET, {"colour": "none", "release": "4", "harm": "4"})
+    studio.refresh()
+    asked = [msgspec.structs.replace(STAMP, medium=one) for one in ("letterpress-oil", "bare-paper")]
+    harm = dict.fromkeys(DISSOLVED, 0)
+    record(studio, sheet=SHEET, medium="", parts={"cyclohexane": 1.0}, release=None, harm=harm)
+    assert [of(ask(studio, one), "cyclohexane").refused for one in asked] == [HARMED_HERE] * 2
+    # The ink that the strip lay on is known by its name.
+    (row,) = studio.index.conn.execute("SELECT medium FROM patch_evidence").fetchall()
+    assert row[0] == ("" if ";" in front else "stamp-pad")
+
+
+@pytest.mark.parametrize(
+    ("asked", "medium", "harm", "unlooked"),
+    [
+        ("bare-paper", "bare-paper", {}, "the paper"),
+        ("letterpress-oil", "letterpress-oil", {"bleed": 0}, "the paper"),
+        ("", "", {}, "what lies there and the paper"),
+        ("letterpress-oil", "letterpress-oil", {"bleed": 0, "tideline": 0}, ""),
+    ],
+)
+def test_a_success_says_where_nobody_looked(
+    studio: Studio, record: Record, asked: str, medium: str, harm: dict[str, int], unlooked: str
+) -> None:
+    """ "A larger area" stood there where the paper, or nothing at all, had been looked at."""
+    record(studio, sheet=SHEET, medium=medium, release=4, harm=harm)
+    (worked,) = ask(studio, msgspec.structs.replace(HERE, medium=asked)).worked_here
+    if unlooked:
+        assert f"Its harm to {unlooked} was not looked at" in worked.text
+    else:
+        assert "was not looked at" not in worked.text

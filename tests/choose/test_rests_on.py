@@ -100,7 +100,7 @@ def test_what_the_record_of_the_sheet_says_is_not_asked_for_again(studio: Studio
     asked = Question(adhesive="starch-paste", sheet=HERE)
     said = choose(studio, asked)
     assert "water" in {one.liquid for one in said.vetoed if one.here}
-    assert set(said.refused[0].harm_by_medium) == {"iron-gall", "graphite"}
+    assert set(said.refused[0].harm_by_medium) == {"iron-gall", "graphite", "bare-paper"}
     assert "the record of the sheet: Iron gall ink; on the back Graphite pencil; Rag paper" in said.rests_on
     assert "averaged over: medium" not in said.rests_on
     # A test is written down from it, and nobody said where the drop lay.
@@ -173,7 +173,7 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
         },
     )
     placed = choose(studio, Question(adhesive="animal-glue", sheet="placed"))
-    media = {"graphite", "dye-writing", "stamp-pad", "iron-gall", "typewriter"}
+    media = {"graphite", "dye-writing", "stamp-pad", "iron-gall", "typewriter", "bare-paper"}
     assert set(placed.refused[0].harm_by_medium) == media
     assert "no medium of the catalogue" not in placed.rests_on
     assert "Typewriter ribbon ink; Rag paper" in placed.rests_on

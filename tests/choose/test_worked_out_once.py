@@ -52,6 +52,6 @@ def test_no_look_frees_what_is_called_hopeless(studio: Studio, ceiling: float) -
             for one in line.members:
                 if found.sheet.hopeless(one):
                     hopeless += 1
-                    looks = Spots(frozenset(), (), ()).with_look(one.place, 10 * MOST_LOOKS)
+                    looks = Spots().with_look(one.place, 10 * MOST_LOOKS)
                     assert found.sheet.weighed([one.place], looks)[0].refused
     assert hopeless

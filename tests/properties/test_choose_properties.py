@@ -115,8 +115,8 @@ def test_from_bare_paper_with_tests_on_neither(world: Studio, data: st.DataObjec
     never_lower(harms(world, replace(asked, medium=medium)), harms(world, asked))
 
 
-def test_harmless_tests_on_a_medium_may_lower_it(world: Studio) -> None:
-    """Twenty on graphite over rag, none on bare rag: of graphite over rag more is known, and it is good."""
+def test_harmless_tests_on_a_medium_lower_no_harm_to_paper(world: Studio) -> None:
+    """Twenty looks at graphite over rag, none at the rag: it has to bear the liquid all the same."""
     clear_book(world.index.conn)
     tally = Tally(world.compiled)
     for _ in range(20):
@@ -125,10 +125,10 @@ def test_harmless_tests_on_a_medium_may_lower_it(world: Studio) -> None:
     bare = Question(adhesive="starch-dextrin", medium=BARE_PAPER, paper="paper-rag")
     with_graphite = replace(bare, medium="graphite")
     known, unknown = harms(world, with_graphite), harms(world, bare)
-    assert known["acetone"] < unknown["acetone"]
     clear_book(world.index.conn)
-    # The one that was tested falls. Of the paper nothing was looked at: else it were counted there as well.
-    assert unknown["acetone"] == harms(world, bare)["acetone"] <= harms(world, with_graphite)["acetone"]
+    assert known["acetone"] == unknown["acetone"] == harms(world, bare)["acetone"]
+    # The ink that was tested falls, down to what the paper bears.
+    assert known["acetone"] < harms(world, with_graphite)["acetone"]
 
 
 @FEW

@@ -123,7 +123,7 @@ def test_harm_that_was_seen_counts_of_whatever_kind(world: Studio, data: st.Data
     harm = {**pick(PAPER), pick(st.sampled_from(OF_PAPER)): pick(SEEN)}
     found = rows(world, asked, [harm], liquid=liquid)
     spots, _ = foreseen(world, asked, found)
-    assert [hit for _, hit, _ in spots.harm] == [True]
+    assert [(one.harmed, one.paper) for one in spots.looks] == [(True, True)]
     # The paper is the same under another ink, so it is harmed as well.
     assert [(one.medium, one.harmed) for one in spots.seen] == [(asked.medium, True), (BARE_PAPER, True)]
     (cell,) = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
@@ -155,14 +155,20 @@ def test_on_bare_paper_and_on_no_medium_all_counts_here(world: Studio, data: st.
     for medium in (BARE_PAPER, ""):
         found = rows(world, asked, looks, liquid=liquid, medium=medium)
         spots, _ = foreseen(world, asked, found)
-        assert (len(spots.paper), len(spots.harm), spots.passed_by) == (len(looks), 0, 0)
+        assert [(one.of, one.paper) for one in spots.looks] == [(None, False)] * len(looks)
+        assert spots.passed_by == 0
         (cell,) = world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
         # In the book what names no medium may have lain on any ink, and is a look at the paper alone.
         assert (cell[0], sum(cell[4:])) == (BARE_PAPER, len(looks))
     # Where paper alone is asked about the ink is nobody's question, and what lay beside it counts.
     of_paper = Question(adhesive=asked.adhesive, medium=BARE_PAPER, paper=asked.paper, sheet="S1")
     spots, _ = foreseen(world, of_paper, rows(world, asked, looks, liquid=liquid))
-    assert len(spots.harm) == len(looks)
+    assert [one.paper for one in spots.looks] == [False] * len(looks)
+    # Who looked on bare paper for what an ink shows, and found none, has seen nothing.
+    of_ink = pick(st.lists(st.dictionaries(st.sampled_from(sorted(OF_INK)), CLEAN, min_size=1), min_size=1))
+    spots, _ = foreseen(world, of_paper, rows(world, asked, of_ink, liquid=liquid, medium=BARE_PAPER))
+    assert not spots.looks
+    assert not world.index.conn.execute(f"SELECT * FROM {HARM.cells}").fetchall()
 
 
 @FEW

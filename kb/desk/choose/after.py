@@ -10,7 +10,7 @@ import msgspec
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import BARE, LONGER, Spots, bears_on, harms_here, spots_of
+from kb.desk.choose.spots import LONGER, Spots, bears_on, harms_here, spots_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
 from kb.desk.choose.words import either, within
 from kb.desk.shelf.shelf import allowed
@@ -18,7 +18,7 @@ from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.patch_rows import strips_as_spots
 from kb.index.queries import sheet_as_known, spot_tests
-from kb.index.rows import HARM_FROM, NO_CARRIER, RELEASE_FROM, WITHDRAWN, Row
+from kb.index.rows import BARE_PAPER, HARM_FROM, NO_CARRIER, RELEASE_FROM, WITHDRAWN, Row
 from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
 from kb.science.choose.evidence import KEEP_FROM
@@ -63,11 +63,9 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
     compiled, method = studio.compiled, spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
     text = f"{one.what.name} {way}{NOW}"
-    looked = {seen.medium for seen in spots.seen if seen.place == one.place and (seen.harmed or not seen.wet)}
-    if "" in looked:
-        made = spot_tests(studio.index.conn, {"sheet": question.sheet, "liquid": one.what.id})
-        looked = looked - {""} | _looked([row for row in made if not row.medium])
-    text += _first_look(unseen(question, looked), compiled)
+    made = [row for row in rows_here(studio, question.sheet) if row.liquid == one.what.id]
+    # On a larger area there is more of the paper than of anything else.
+    text += _first_look(unseen(dict.fromkeys((*question.reach, BARE_PAPER)), made), compiled)
     verdict = allowed(compiled, one.what.parts)
     text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
     if one.cautions and one.cautions[0].severity == "stop":
@@ -81,14 +79,26 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
 
 def _first_look(media: Sequence[str], compiled: Compiled) -> str:
     """What comes before anything else on media, by id, on which harm was not looked at; empty for none."""
-    names = " and ".join(within(compiled.media[medium].name) for medium in media)
+    other = {"": "what lies there", BARE_PAPER: "the paper"}
+    names = " and ".join(other.get(one) or within(compiled.media[one].name) for one in media)
     return f" Its harm to {names} was not looked at: before that a spot there." if media else ""
 
 
-def unseen(question: Question, looked: Container[str]) -> list[str]:
-    """Media within reach, by id, that are not among those on which harm was ``looked`` for."""
-    # Without a medium, but with a look at what dissolves: it was made on what is asked about.
-    return [] if "" in looked else [one for one in question.reach if one not in looked and one not in BARE]
+def unseen(media: Iterable[str], rows: Iterable[Row]) -> list[str]:
+    """Which of the media, by id, no spot of these looked at for harm; "" is whatever lies there."""
+    looked = set[str]()
+    for row in rows:
+        harmed = (row.harm or 0) >= HARM_FROM
+        if row.state == WITHDRAWN or row.harm is None:
+            continue
+        # Without a medium only what dissolves counts: who saw a ring may have seen it on bare paper.
+        if row.medium != BARE_PAPER and (row.ink_looked or (row.medium and harmed)):
+            looked.add(row.medium)
+        # Where no ink is asked about there is none to be passed by.
+        looked.add("")
+        if row.paper_harm is not None or (row.medium == BARE_PAPER and harmed):
+            looked.add(BARE_PAPER)
+    return [one for one in media if one not in looked]
 
 
 def lift_first(
@@ -181,11 +191,14 @@ def spots_here(studio: Studio, question: Question, gathered: Gathered) -> Spots:
     """Spots on the sheet of the question, and its strips that were lifted, each as a spot."""
     if not question.sheet:
         return spots_of([], gathered, studio.compiled, question)
+    return spots_of(rows_here(studio, question.sheet), gathered, studio.compiled, question)
+
+
+def rows_here(studio: Studio, sheet: str) -> list[Row]:
+    """Spot tests on a sheet, withdrawn ones among them, and its strips that were lifted."""
     conn = studio.index.conn
     # A strip on its own sheet is one spot, however many patches it was cut into.
-    strips = strips_as_spots(conn, sheet_as_known(conn, question.sheet))
-    rows = [*spot_tests(conn, {"sheet": question.sheet}), *strips]
-    return spots_of(rows, gathered, studio.compiled, question)
+    return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:
@@ -199,16 +212,6 @@ def _test(studio: Studio, row: Row) -> SpotTest:
 def _named(studio: Studio, compiled: Compiled, row: Row) -> str:
     """The liquid or blend of a test."""
     return compiled.candidate(row.liquid, _test(studio, row).parts).name
-
-
-def _looked(rows: Iterable[Row]) -> set[str]:
-    """Media on which harm was looked at, or seen, "" where none was named. Of a spot without a medium only
-    what dissolves counts: who saw a ring may have seen it on bare paper."""
-    return {
-        row.medium
-        for row in rows
-        if row.state != WITHDRAWN and (row.ink_looked or (row.medium and (row.harm or 0) >= HARM_FROM))
-    }
 
 
 def other_ways(
@@ -247,7 +250,7 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        unlooked = unseen(question, _looked(alike))
+        unlooked = unseen(question.reach, alike)
         if not spares(row.liquid, unlooked):
             continue
         before = _first_look(unlooked, compiled)

@@ -236,12 +236,18 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
 
 def _passed_by(spots: Spots) -> str:
     """What is missing of looks here that were no looks at the ink."""
-    if not spots.passed_by:
-        return ""
-    # What a question with better looks, or none, need not load.
-    from kb.desk.records.record import NO_LOOK_AT_INK
+    text = ""
+    if spots.passed_by:
+        # What a question with better looks, or none, need not load.
+        from kb.desk.records.record import NO_LOOK_AT_INK
 
-    return f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
+        text = f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
+    if spots.unnamed:
+        text += (
+            f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it is news of the paper "
+            "alone: name it in a correction."
+        )
+    return text
 
 
 def dials_of(usual: Dials, **given: float | bool | None) -> Dials:

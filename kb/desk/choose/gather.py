@@ -101,9 +101,6 @@ class Gathered(NamedTuple):
     """By candidate, those with which it may stand in one line."""
     masks: list[int]
     """By candidate, what it was tested on."""
-    under: tuple[str, ...]
-    """Bare paper, which lies under every medium, where it was tested itself. Without such tests those on the
-    medium tell more, for they were made on it as well."""
     own: Source
     pooled: Source | None
     """Of other studios; None where there is no pool."""
@@ -132,8 +129,6 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     for place, what in enumerate(candidates):
         for caution in meets(compiled, what.parts):
             minding.setdefault(caution, []).append(place)
-    sources = filter(None, (own, pooled))
-    bare = [vectors(conn, one.harm, HARM_COLUMNS, [[OF_PAPER], [ANY], [ANY]]) for one in sources]
     return Gathered(
         state,
         candidates,
@@ -142,7 +137,6 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
         kernel,
         alike_to,
         [tested.get(one.id, 0) for one in candidates],
-        (BARE_PAPER,) if any(bare) else (),
         own,
         pooled,
     )

@@ -59,40 +59,48 @@ class HarmSeen(NamedTuple):
         return kind in self.clean or (not self.harmed and (not self.kinds or kind in self.kinds))
 
 
-class Spots(NamedTuple):
-    """Spots already made on this sheet: candidate place, released?, harmed? (None: not looked at)."""
+class Look(NamedTuple):
+    """What a look for harm tells of chances: of inks, and of the paper under all of them."""
 
-    tried: frozenset[str]
-    release: tuple[tuple[int, bool], ...]
-    harm: tuple[tuple[int, bool, str], ...]
-    """With the medium of which it is news; "": of all that is asked about."""
-    paper: tuple[tuple[int, bool], ...] = ()
-    """Looks that speak for the paper only: those on bare paper, and clean ones on no medium that is named, of
-    which nothing that an ink can show was looked at."""
+    place: int
+    of: str | None
+    """The ink of which it is news; "": of all that is asked about; None: of none."""
+    harmed: bool
+    paper: bool | None
+    """Whether the paper was harmed; None: of that nothing was looked at."""
+
+
+class Spots(NamedTuple):
+    """Spots already made on this sheet, by place of the candidate."""
+
+    tried: frozenset[str] = frozenset()
+    release: tuple[tuple[int, bool], ...] = ()
+    """Place, and whether it released."""
+    looks: tuple[Look, ...] = ()
     worked: Mapping[str, str] = MappingProxyType({})
     """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
     seen: tuple[HarmSeen, ...] = ()
     """Of the paper and of what is asked about."""
-    beside: tuple[tuple[int, str], ...] = ()
-    """Clean looks at an ink that was asked about, and at the paper there: of it for the other inks."""
     passed_by: int = 0
     """Looks on an ink within reach, but at nothing that it can show: clean ones move no chance."""
+    unnamed: int = 0
+    """Clean looks at ink that name none: of which it is nobody knows."""
 
     @property
     def graded(self) -> bool:
         """Whether any of them tells something: a spot without a grade tells nothing."""
-        return bool(self.release or self.harm or self.paper)
+        return bool(self.release or self.looks)
 
     def with_look(self, place: int, times: int) -> "Spots":
         """So many harmless looks on bare paper more."""
-        return self._replace(paper=(*self.paper, *([(place, False)] * times)))
+        return self._replace(looks=(*self.looks, *([Look(place, None, harmed=False, paper=False)] * times)))
 
     def with_clean(self, place: int, media: Sequence[str], times: int) -> "Spots":
         """So many harmless looks on each of the media more, and at the paper there, beside the adhesive."""
-        there = (*media, BARE_PAPER)
+        looks = [Look(place, medium, harmed=False, paper=False) for medium in media] * times
         return self._replace(
-            harm=(*self.harm, *((place, False, medium) for medium in there for _ in range(times))),
-            seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in there)),
+            looks=(*self.looks, *looks),
+            seen=(*self.seen, *(HarmSeen(place, medium, harmed=False) for medium in (*media, BARE_PAPER))),
         )
 
     def with_spot(
@@ -103,7 +111,7 @@ class Spots(NamedTuple):
         return self._replace(
             tried=self.tried | {what.id},
             release=release,
-            harm=(*self.harm, (place, harmed, "")),
+            looks=(*self.looks, Look(place, "", harmed, paper=harmed)),
             seen=(*self.seen, HarmSeen(place, medium, harmed)),
         )
 
@@ -114,26 +122,15 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     rows = [row for row in rows if row.state != WITHDRAWN and row.liquid in order]
     # A look on bare paper is no trial of the adhesive, unless a release was graded there. A control has none
     # under it, so it is no spot of the series; but the paper is the same there, and the ink.
-    looks = [
-        row
-        for row in rows
-        if (row.control and row.medium in BARE) or (row.release is None and row.medium == BARE_PAPER)
-    ]
-    on_medium = [row for row in rows if row not in looks]
-    graded = [row for row in rows if row.harm is not None and bears_on(question, row)]
-    near = {"", *question.reach}
-    # Where paper alone is asked about there is no ink to be passed by.
-    inks = {*question.reach} - BARE
-    asked_of_ink = {*question.reach} != {BARE_PAPER}
-    passed_by = {row.id: row.medium for row in rows if row.passes_ink_by and asked_of_ink}
+    spots = [row for row in rows if not row.control and (row.medium != BARE_PAPER or row.release is not None)]
+    near, inks = {"", *question.reach}, {*question.reach} - BARE
+    looked = [row for row in rows if row.harm is not None and row.harm < HARM_FROM]
     clean = {
         row.liquid
-        for row in graded
-        if (row.harm or 0) < HARM_FROM
-        and (row.medium in near or not any(question.reach))
-        and row.id not in passed_by
+        for row in looked
+        if (row.medium in question.reach or not any(question.reach))
+        and not (_of_ink(question) and row.passes_ink_by)
     }
-    spots = [row for row in on_medium if not row.control]
     # Where no medium is named, or none is there, every spot was made on what is asked about.
     here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
     # A ring of free liquid is no news of what a gel holds; what a gel wets too much free liquid does as well.
@@ -142,41 +139,43 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     seen = [
         one for row in rows for one in _harms_seen(row, order[row.liquid], question, ring=row.id not in rings)
     ]
-    harm, paper, beside_ink = list[tuple[int, bool, str]](), list[tuple[int, bool]](), list[tuple[int, str]]()
-    for row in rows:
-        if row.harm is None:
-            continue
-        one = (order[row.liquid], row.harm >= HARM_FROM)
-        # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough
-        # of such looks would free a liquid for an ink that nobody looked at.
-        if passed_by.get(row.id):
-            continue
-        of_paper = row.id in passed_by or row in looks
-        beside = row.medium not in BARE and not bears_on(question, row)
-        if beside and not asked_of_ink:
-            # Whether the ink ran is no news of paper.
-            harm += [] if row.paper_harm is None else [(one[0], row.paper_harm >= HARM_FROM, "")]
-        # What paper bore, or another ink, is no news of this one, and no more than of the paper beside it.
-        elif of_paper or ((beside or (asked_of_ink and row.medium == BARE_PAPER)) and not one[1]):
-            paper += [] if beside and row.paper_harm is None else [one]
-        elif one[1] or not any(question.reach):
-            harm.append((*one, ""))
-        else:
-            # What one ink bore is no news of another that is asked about with it, but for the paper between.
-            harm.append((*one, row.medium))
-            if row.medium not in BARE and row.paper_harm is not None:
-                harm.append((*one, BARE_PAPER))
-                beside_ink.append((one[0], row.medium))
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple(harm),
-        tuple(paper),
+        tuple([told for row in rows if (told := _look(row, order[row.liquid], question)) is not None]),
         _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
         tuple(seen),
-        tuple(beside_ink),
         sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
+        sum(bool(inks) and not row.medium and row.ink_looked for row in looked),
     )
+
+
+def _of_ink(question: Question) -> bool:
+    """Whether not paper alone is asked about, where there is no ink to be passed by."""
+    return {*question.reach} != {BARE_PAPER}
+
+
+def _look(row: Row, place: int, question: Question) -> Look | None:
+    """What a spot tells of harm to what is asked about; None: nothing."""
+    if row.harm is None:
+        return None
+    harmed, of_paper = row.harm >= HARM_FROM, row.paper_harm
+    of: str | None = None
+    # What paper bore is no news of an ink, nor is what one ink bore of another; what it took ill may be.
+    if row.medium != BARE_PAPER:
+        if harmed or not any(question.reach):
+            of = ""
+        elif row.medium in question.reach:
+            of = row.medium
+        # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough
+        # of such looks would free a liquid for an ink that nobody looked at.
+        if row.medium and row.passes_ink_by and _of_ink(question):
+            return None
+        if row.passes_ink_by:
+            of = None
+    # Where nobody said on what it was, harm may have been to the paper.
+    paper = (harmed and row.medium in BARE) or (None if of_paper is None else of_paper >= HARM_FROM)
+    return None if of is None and paper is None else Look(place, of, harmed, paper)
 
 
 def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iterator[HarmSeen]:
@@ -188,15 +187,30 @@ def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iter
         return
     harmed, clean = row.harm >= HARM_FROM, row.clean_kinds
     told = []
-    if bears_on(question, row):
-        told.append(HarmSeen(place, row.medium, harmed, row.kinds, clean if harmed else NO_KIND))
-    if row.medium not in BARE and row.paper_harm is not None:
+    also = clean if harmed else NO_KIND
+    if row.medium == BARE_PAPER:
+        kinds = row.kinds or (DISSOLVED | SHOWN_BY_PAPER if harmed else NO_KIND)
+        told.append(HarmSeen(place, BARE_PAPER, harmed, kinds, also))
+    elif bears_on(question, row):
+        # Where nobody said on what it was, any of what is asked about was harmed, and none of it spared.
+        unnamed = question.reach if harmed or not any(question.reach) else ()
+        media = (row.medium,) if row.medium else unnamed
+        told += [HarmSeen(place, medium, harmed, row.kinds, also) for medium in media]
+    if row.medium != BARE_PAPER and row.paper_harm is not None:
         of_paper = row.paper_harm >= HARM_FROM
         # Where the ink alone was harmed, what the paper bore was looked at all the same. Of a lifted strip
         # nobody said what was harmed: of all that paper shows it may have been any.
         kinds = (row.kinds or (SHOWN_BY_PAPER if harmed else NO_KIND)) if of_paper or not harmed else clean
-        also = clean & SHOWN_BY_PAPER if of_paper else NO_KIND
-        told.append(HarmSeen(place, BARE_PAPER, of_paper, kinds & SHOWN_BY_PAPER, also, beside=True))
+        told.append(
+            HarmSeen(
+                place,
+                BARE_PAPER,
+                of_paper,
+                kinds & SHOWN_BY_PAPER,
+                clean & SHOWN_BY_PAPER if of_paper else NO_KIND,
+                beside=True,
+            )
+        )
     for one in told:
         dry = one if ring else one.without_ring
         if dry is not None:

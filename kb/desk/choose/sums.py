@@ -173,7 +173,7 @@ def _of_reach(
         moves = {family: less_harm(by) for family, by in found.items()}
         return OfMedium(_sums(gathered, own, cells, pooled), found, moves, {})
 
-    # Medium by medium, because bare paper comes again under every one.
+    # Bare paper lies under every medium, and has to bear it too: a look for bleeding is no look at paper.
     return OfReach(
         {
             medium: compiled.kept(
@@ -182,7 +182,7 @@ def _of_reach(
                 partial(made, medium),
                 PARTS_KEPT,
             )
-            for medium in dict.fromkeys((*question.reach, *gathered.under))
+            for medium in dict.fromkeys((*question.reach, BARE_PAPER))
         },
         {},
     )

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
-from kb.desk.choose.spots import BARE, HarmSeen, Spots
+from kb.desk.choose.spots import HarmSeen, Spots
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import MIN_SHARE, Compiled, Named
 from kb.index.rows import BARE_PAPER
@@ -208,6 +208,9 @@ class Sheet(NamedTuple):
         """Whether it would be held back even if paper were surely not harmed, so that no look can free it."""
         dials, least = self.dials, MEAN_LIMITS[0]
         for harm in one.harms:
+            # Bare paper is what the looks are at: they may take all of it.
+            if harm.medium == BARE_PAPER:
+                continue
             (a, b), paper = harm.here, harm.paper
             mean = a / (a + b)
             # Of what is not harmed at all only the least of a chance is left.
@@ -227,7 +230,7 @@ class Sheet(NamedTuple):
         """
         harms = self.harmed(place)
         heres = [harm.here for harm in harms]
-        if spots.harm or spots.paper or looks:
+        if spots.looks or looks:
             heres = self._looked_at(place, harms, spots, looks)
             # As _worst_first() would put them.
             if len(heres) > 1:
@@ -247,7 +250,7 @@ class Sheet(NamedTuple):
         if self.stopped(place) or self._harm_bars(place, tuple(one for one in dry if one is not None)):
             return False
         # As if it were asked for a sheet without spots: a ring is no news of what it does to an ink.
-        none, known = Spots(frozenset(), (), ()), self.released(place)
+        none, known = Spots(), self.released(place)
         release = self._release(place, known, none, looks)
         harms = [one for one in self.harmed(place) if one.medium in unlooked]
         heres = self._looked_at(place, harms, none, looks)
@@ -273,7 +276,7 @@ class Sheet(NamedTuple):
         """Release on this object."""
         if not spots.release:
             # With spots on this sheet, all evidence from elsewhere is held down in the same way.
-            held = spots.tried or spots.paper or looks
+            held = spots.tried or any(one.of is None for one in spots.looks) or looks
             return on_object(known.posterior, ()) if held else known.posterior
         after = self._after(spots.release)
         found = after.releases.get(place)
@@ -291,21 +294,28 @@ class Sheet(NamedTuple):
         return found
 
     def _looked_at(self, place: int, harms: Iterable[Harm], spots: Spots, looks: int = 0) -> list[Posterior]:
-        """Harm to each medium after the spots here; looks on bare paper move the paper's share only."""
-        row = self.kernel[place]
-        on_all = [(row[p], hit) for p, hit, medium in spots.harm if not medium]
-        on_paper = [(row[p], hit) for p, hit in spots.paper] + [(row[place], False)] * looks
-        found = []
+        """Harm to each medium after the spots here and so many clean looks at a margin.
+
+        What tells of the paper alone moves the paper's share of the harm to an ink.
+        """
+        row, found = self.kernel[place], []
         for harm in harms:
-            on_medium = [(row[p], hit) for p, hit, medium in spots.harm if medium and medium == harm.medium]
-            here = with_spots(harm.here, on_all + on_medium) if on_all or on_medium else harm.here
-            there = [(row[p], False) for p, ink in spots.beside if harm.medium not in (ink, BARE_PAPER)]
-            if on_paper or there:
+            whole, share = list[tuple[float, bool]](), [(row[place], False)] * looks
+            for at, of, harmed, paper in spots.looks:
+                if of in ("", harm.medium) and harm.medium != BARE_PAPER:
+                    whole.append((row[at], harmed))
+                elif paper is not None:
+                    share.append((row[at], paper))
+            # Of bare paper the share of the paper is all.
+            if harm.medium == BARE_PAPER:
+                whole, share = share, []
+            here = with_spots(harm.here, whole) if whole else harm.here
+            if share:
                 mean, total = here.mean, here.total
-                share = min(harm.paper, mean)
-                start = Posterior(share * PRIOR_TESTS, (1 - share) * PRIOR_TESTS)
-                after = with_spots(start, on_paper + there).mean
-                mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - share)
+                of_paper = min(harm.paper, mean)
+                start = Posterior(of_paper * PRIOR_TESTS, (1 - of_paper) * PRIOR_TESTS)
+                after = with_spots(start, share).mean
+                mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - of_paper)
                 mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
                 here = Posterior(mean * total, (1.0 - mean) * total)
             found.append(here)
@@ -411,8 +421,8 @@ class Sheet(NamedTuple):
         if medium == BARE_PAPER:
             return harms[0].paper
         # By chemistry: which of them is the worst once tests have spoken differs from liquid to liquid.
-        most = max((one.p0 for one in harms if one.medium not in BARE), default=harms[0].p0)
-        return next((one.p0 for one in harms if one.medium == medium), most)
+        inks = {one.medium: one.p0 for one in harms if one.medium != BARE_PAPER}
+        return inks.get(medium, max(inks.values(), default=harms[0].p0))
 
     def _judged(
         self, place: int, known: Released, release: Posterior, heres: Sequence[Posterior], spots: Spots
@@ -447,7 +457,7 @@ class Sheet(NamedTuple):
 
     def _one(self, place: int, spots: Spots) -> Weighed:
         what, known, harms = self.candidates[place], self.released(place), self.harmed(place)
-        if spots.harm or spots.paper:
+        if spots.looks:
             heres = self._looked_at(place, harms, spots)
             harms = _worst_first([harm._replace(here=here) for harm, here in zip(harms, heres, strict=True)])
         release = self._release(place, known, spots)

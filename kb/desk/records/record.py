@@ -18,7 +18,7 @@ from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
 from kb.index.kept_rows import one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
-from kb.index.rows import STATES, WITHDRAWN, Row, ink_looked, passes_ink_by
+from kb.index.rows import HARM_FROM, STATES, WITHDRAWN, Row, ink_looked, passes_ink_by
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
@@ -31,6 +31,7 @@ Body = TypeVar("Body", bound=msgspec.Struct)
 
 NO_LOOK_AT_INK = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
 
+NO_MEDIUM_NAMED = "No medium is named, so that is no clean look at any ink; name the medium it was made on."
 CONTROL_OF_PAPER = (
     "No medium is named, so on its sheet this control counts as one on bare paper; name the medium if it was "
     "made on one."
@@ -113,17 +114,16 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
     return write(studio, "test", test)
 
 
-def no_look_at_ink(medium: str, harm: Mapping[str, int]) -> tuple[str, ...]:
-    """What to mind of a test on this medium where what was graded would pass for a clean look at it."""
+def looks_missed(medium: str, harm: Mapping[str, int], *, control: bool) -> tuple[str, ...]:
+    """What to mind of a test on this medium that would pass for a clean look at an ink and is none."""
     worst = max(harm.values(), default=None)
+    if control and not medium:
+        return (CONTROL_OF_PAPER,)
+    if not medium and ink_looked(harm) and worst is not None and worst < HARM_FROM:
+        return (NO_MEDIUM_NAMED,)
     if not medium or not passes_ink_by(medium, worst, ink_looked(harm)):
         return ()
     return (f"{NO_LOOK_AT_INK[0].upper()}{NO_LOOK_AT_INK[1:]}.",)
-
-
-def control_without_medium(medium: str, *, control: bool) -> tuple[str, ...]:
-    """What a control counts as of which no medium is named."""
-    return (CONTROL_OF_PAPER,) if control and not medium else ()
 
 
 def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:

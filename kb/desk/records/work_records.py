@@ -20,7 +20,7 @@ from kb.book.kinds.table import KINDS
 from kb.book.storage import from_home
 from kb.desk.errors import DeskError, the_one
 from kb.desk.materials.names import Names
-from kb.desk.records.record import control_without_medium, no_look_at_ink, photo
+from kb.desk.records.record import looks_missed, photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
@@ -137,9 +137,8 @@ def against_test(studio: Studio, test: SpotTest, touched: Iterable[str] = TOLD_O
     return (
         *(danger_words(studio, test.parts) if "parts" in asked else ()),
         *(batch_warnings(studio, test.batch, test.tested_at) if asked & {"batch", "tested_at"} else ()),
-        *(no_look_at_ink(test.medium, test.harm) if asked & {"medium", "harm"} else ()),
         *(
-            control_without_medium(test.medium, control=test.control)
+            looks_missed(test.medium, test.harm, control=test.control)
             if asked & {"medium", "harm", "control"}
             else ()
         ),

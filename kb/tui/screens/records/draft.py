@@ -180,9 +180,7 @@ class Draft:
     @property
     def may_pass_ink_by(self) -> bool:
         """Whether it looked at nothing that an ink can show, if the medium that is typed is one."""
-        from kb.desk.records.record import no_look_at_ink
-
-        return bool(no_look_at_ink(self.medium.strip(), self._grades()))
+        return bool(self._looks_missed(self.medium.strip()))
 
     @property
     def to_ask_about(self) -> bool:
@@ -194,7 +192,6 @@ class Draft:
         """What speaks against the blend, the batch and what went into it, and the looks. For a thread."""
         from kb.desk.making.batches import named
         from kb.desk.materials.mixing import danger_words
-        from kb.desk.records.record import no_look_at_ink
         from kb.desk.records.work_records import batch_warnings
 
         batch = self.batch.strip()
@@ -202,7 +199,12 @@ class Draft:
         # A medium that is none is refused where the rest is read.
         medium = _try({}, "medium", lambda: self._medium(studio)) or ""
         blend = _try({}, "liquid_text", lambda: self._parts(studio)) or {}
-        return (*danger_words(studio, blend), *found, *no_look_at_ink(medium, self._grades()))
+        return (*danger_words(studio, blend), *found, *self._looks_missed(medium))
+
+    def _looks_missed(self, medium: str) -> tuple[str, ...]:
+        from kb.desk.records.record import looks_missed
+
+        return looks_missed(medium, self._grades(), control=self.control == "control")
 
     def _grades(self) -> dict[str, int]:
         return {kind: int(self.harm[kind]) for kind in HARM_KINDS if self.harm.get(kind)}
