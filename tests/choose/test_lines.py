@@ -708,6 +708,28 @@ def test_a_glue_that_no_tape_bears_has_no_carrier(studio: Studio) -> None:
     assert ask(studio, Question(adhesive="acrylic", medium="graphite")).question.carrier == ""
 
 
+@pytest.mark.parametrize(
+    ("typed", "led_by", "said"),
+    [
+        ("silking, letterpress, rag paper", "water", "starch or dextrin or flour paste, as is usual"),
+        (
+            "PE laminate, graphite, rag paper",
+            "xylene",
+            "held by ethylene-vinyl acetate hot glue",
+        ),
+        # Who names the adhesive is believed, and a tape has its own.
+        ("silking, animal glue, letterpress, rag paper", "water", ""),
+        ("masking tape, letterpress, rag paper", "cyclohexane", ""),
+    ],
+)
+def test_what_no_tape_bears_is_held_by_its_usual_adhesive(
+    studio: Studio, typed: str, led_by: str, said: str
+) -> None:
+    answer = ask(studio, spoken(studio, typed).question)
+    assert answer.groups[0].liquid == led_by
+    assert said in answer.rests_on if said else "Taken as held" not in answer.rests_on
+
+
 @pytest.mark.parametrize("medium", ["intaglio", "letterpress-oil", "iron-gall"])
 def test_the_surest_of_what_is_free_stands_on_a_line(studio: Studio, medium: str) -> None:
     """A siloxane that one report knows led the aliphatics on wax, and was no line by itself."""
@@ -741,6 +763,14 @@ def test_lines_are_numbered_as_they_are_planned(studio: Studio) -> None:
         ("dry mount tissue, colour photograph", "What else there is: dry removal", "a damp gel"),
         # Dry heat does nothing to starch.
         ("wheat paste, albumen print, rag paper", "another way of putting the liquid on", "warmth"),
+        # The same of glues that share a name.
+        ("paste, iron gall, rag paper", "water is barred on this sheet", "warmth"),
+        # Silk was averaged over tapes, and heptane led on what is pasted.
+        ("silk gauze, iron gall, rag paper", "water is barred on this sheet", "warmth"),
+        # A gel takes powder along; and where a rule warns of water, or water does nothing, it is no damp one.
+        ("school glue drips, pastel, rag paper", "another way of putting the liquid on, warmth", "gel"),
+        ("tape, colour photograph", "a specialist's confined gel with very little water", "a damp gel"),
+        ("acrylic residue, thermal paper", "another way of putting the liquid on, dry removal", "gel"),
         # Where no line is free it is said why, and what to name.
         ("PVA, letterpress", "Best refused: Water, harm could be as high as", "Stop and look again"),
         # Asked again with the carrier gone it is held back.

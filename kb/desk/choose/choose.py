@@ -13,6 +13,7 @@ from kb.desk.choose.explain import (
     NO_PATCH,
     Facts,
     details,
+    gel_for,
     instead_of_liquid,
     look_on_media,
     mock_up_line,
@@ -42,6 +43,7 @@ from kb.desk.choose.may_be import (
     from_sheet,
     in_part,
     look_first,
+    of_carrier,
     with_media,
 )
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, taped_on_both, with_advice
@@ -88,7 +90,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     The answer proposes tests; it never says that a treatment is safe.
     """
     compiled, conn = studio.compiled, studio.index.conn
-    asked = _without_carrier(compiled, from_sheet(studio, question))
+    asked, of_its_carrier = of_carrier(studio, _without_carrier(compiled, from_sheet(studio, question)))
     question, minded, of_record = _as_recorded(studio, asked)
     dials = dials or studio.settings.dials
     found = _lines_for(studio, question, dials, minded)
@@ -154,7 +156,12 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         *(one.liquid for one in barred),
         *(part for p in spots.seen if p.harmed and not p.wet for part in gathered.candidates[p.place].parts),
     }
-    instead = instead_of_liquid(compiled, minded, carrier_first, no_water=no_water, warm=not cold)
+    instead = instead_of_liquid(
+        minded,
+        carrier_first,
+        gel_for(compiled, minded, may_be, no_water=no_water),
+        warm=ladder and not cold,
+    )
     # Of what acts like what failed here some may be free still, and yet no line to follow.
     stops = not (any(line.looks or not line.held for line in groups) or series or ways or worked)
     # What its record names on the back is ink, and no word about tape there.
@@ -208,6 +215,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         + compiled.kept(
             "left out", gathered.state, lambda: "".join([f" {one}" for one in left_out_words(studio)[:1]])
         )
+        + of_its_carrier
         + of_record,
         next_step=(worked[0].text if worked else "")
         or (ways[0] if ways else "")

@@ -1,10 +1,12 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
 import re
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable, Sequence
 from math import sqrt
 from typing import NamedTuple
 
+from kb.desk.choose.rule import about_liquid
+from kb.desk.choose.weigh import WATER
 from kb.desk.choose.words import HERE, mean_spots, within
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, detail, disagreements, gist
@@ -37,7 +39,7 @@ SET_BY_WATER = frozenset(("starch", "protein", "polysaccharide"))
 LEAST_MOVE = 0.05
 """Logits; a smaller move of chemistry by the book is not worth a line."""
 UNKNOWN_MEDIUM = "medium not stated: harm is the average over the listed media, the common ones counting more"
-SWAB = "swab"
+SWAB, GEL = "swab", "gel"
 ROUNDS = (
     "At least three rounds on one spot; look wet at 10-30 s, dry, on the "
     "back, under the glass, and next day in UV."
@@ -322,7 +324,8 @@ def rests_on(
         )
         if not value
     ]
-    if question.may_be and not question.adhesive:
+    # Of one there is no average, and it was said what it was taken for.
+    if len(question.may_be) > 1 and not question.adhesive:
         so = "its signs leave possible" if question.signs else "it may be"
         text += f" Averaged over {counted(len(question.may_be), 'thing')} {so}."
     if unknown:
@@ -425,23 +428,38 @@ def stop_text(
     return " ".join(filter(None, (f"No test is worth its risk{unlikely}.{refused}", look, instead)))
 
 
-def instead_of_liquid(
-    compiled: Compiled, question: Question, carrier_first: str, *, no_water: bool, warm: bool
-) -> Sequence[str]:
+def instead_of_liquid(question: Question, carrier_first: str, gel: str, *, warm: bool) -> Sequence[str]:
     """Other ways than a liquid, as far as this sheet bears them and they were not said.
 
-    ``no_water``: it is barred, or did harm here.
+    ``gel``: which, empty for none. ``warm``: sheet and adhesive are of a kind that warmth suits.
     """
+    lift = not carrier_first and question.carrier != NO_CARRIER
+    ways = (ANOTHER_WAY, gel, "warmth" if warm else "", "dry removal", LIFT if lift else "")
+    return [way for way in ways if way]
+
+
+def gel_for(
+    compiled: Compiled, question: Question, may_be: Iterable[tuple[float, Question]], *, no_water: bool
+) -> str:
+    """Which gel this sheet bears; empty for none. ``no_water``: it is barred, or did harm here."""
     near = [compiled.media.get(one) for one in question.reach] + [compiled.papers.get(question.paper)]
-    # A damp gel is water: where that is barred or does harm only a specialist's gel is left.
-    dry = no_water or any(one is not None and one.grades.get("water") == "usually bleeds" for one in near)
-    return [
-        ANOTHER_WAY,
-        DRY_GEL if dry else DAMP_GEL,
-        *(["warmth"] if warm and not set_by_water(compiled, question.adhesive) else []),
-        "dry removal",
-        *([] if carrier_first or question.carrier == NO_CARRIER else [LIFT]),
-    ]
+    bearing = [one for one in compiled.cautions if not {*one.when.media}.isdisjoint(question.reach)]
+    warned = any(WATER in one.when.liquids for one in bearing if one.severity != "note")
+    # Loose powder holds to a gel as well, and what water does nothing to is no better for one.
+    touches = (one for one in bearing if GEL in one.when.methods and not about_liquid(one.when))
+    if any(one.severity != "note" for one in touches) or not any(_wetted(compiled, one) for _, one in may_be):
+        return ""
+    # A damp gel is water: where that is barred, does harm or is warned of only a specialist's gel is left.
+    dry = any(one is not None and one.grades.get("water") == "usually bleeds" for one in near)
+    return DRY_GEL if no_water or warned or dry else DAMP_GEL
+
+
+def _wetted(compiled: Compiled, question: Question) -> bool:
+    """Whether water acts on the adhesive by the handbook, or on a carrier of paper or cloth; if not known, it
+    may."""
+    glue = compiled.adhesives.get(question.adhesive)
+    through = compiled.carriers.get(question.carrier, "porous")
+    return glue is None or through == "porous" or glue.responses.get(WATER, -1.0) >= 0.0
 
 
 def set_by_water(compiled: Compiled, adhesive: str) -> bool:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import msgspec
 
 from kb.desk.studio import Studio
-from kb.index.queries import parts_of
+from kb.index.queries import parts_of, record
 from kb.index.rows import NO_CARRIER, WHOLE
 from kb.model.question import Possible, Question
 
@@ -172,6 +172,27 @@ def one_of(question: Question, adhesives: list[str]) -> Question:
         return question
     may_be = (Possible(adhesive=one, stage="", carrier="", weight=1.0 / len(adhesives)) for one in adhesives)
     return msgspec.structs.replace(question, may_be=tuple(may_be))
+
+
+def of_carrier(studio: Studio, question: Question) -> tuple[Question, str]:
+    """What no listed tape bears, silk or a laminate, is held by its usual adhesives, each as likely; and that
+    it was taken so. An average over tapes had heptane lead on pasted silk.
+
+    As it is, and empty, where the adhesive is known, or a tape bears it.
+    """
+    compiled, carrier = studio.compiled, question.carrier
+    if question.adhesive or not carrier or any(one[2] == carrier for one in compiled.tapes.values()):
+        return question, ""
+    # What a question that names an adhesive need not load.
+    from kb.desk.choose.words import either, within
+    from kb.model.material import Carrier
+
+    found = record(studio.index.conn, "carrier", carrier, Carrier)
+    if found is None or not found.usual_adhesives:
+        return question, ""
+    held_by = either([within(compiled.adhesives[one].name) for one in found.usual_adhesives])
+    said = f" Taken as held by {held_by}, as is usual of {within(found.name)}."
+    return one_of(question, list(found.usual_adhesives)), said
 
 
 def from_sheet(studio: Studio, question: Question) -> Question:
