@@ -15,8 +15,8 @@ from kb.cli.main import main
 from kb.desk.errors import DeskError
 from kb.desk.records.fill import begin
 from kb.desk.records.record import write
-from kb.desk.sheet.facts import open_tear, sheet_facts
-from kb.desk.sheet.plan import sheet_plan
+from kb.desk.sheet.facts import SheetFacts, open_tear, sheet_facts
+from kb.desk.sheet.plan import sheet_plan, tissue_lines
 from kb.desk.sheet.press import PLANS
 from kb.desk.sheet.press import plan as press_plan
 from kb.desk.sheet.tissue import STRONGER, TEARS, Wanted, propose
@@ -235,3 +235,24 @@ def test_press_command(studio: Studio, capsys: pytest.CaptureFixture[str]) -> No
     assert "10 to 15 min\n" in capsys.readouterr().out
     with pytest.raises(DeskError, match="no plan"):
         press_plan(studio, "glue")
+
+
+@pytest.mark.parametrize(
+    ("media", "alkaline", "dry", "dries_after"),
+    [
+        # The plan barred every bath on this ink, and went on to paste and a line drawn with water.
+        (("iron-gall",), False, True, ("mend",)),
+        (("letterpress-oil",), False, False, ("wash", "mend")),
+        # Alkali alone is barred, and paste is none.
+        (("blueprint",), True, False, ("mend",)),
+        (("iron-gall",), True, True, ("mend",)),
+    ],
+)
+def test_where_no_water_may_come_no_wet_mend_is_planned(
+    studio: Studio, media: tuple[str, ...], alkaline: bool, dry: bool, dries_after: tuple[str, ...]
+) -> None:
+    facts = SheetFacts(grammage="90 g/m2", media=media)
+    plan = sheet_plan(studio, "A letter of nobody", facts, alkaline=alkaline)
+    first = tissue_lines(plan.tissue)[0]
+    assert first.startswith("This sheet bears no water, and paste is mostly water") == dry
+    assert tuple(one.after for one in plan.drying) == dries_after

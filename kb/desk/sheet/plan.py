@@ -78,6 +78,10 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     readings = tuple(all_readings(studio, name))
     found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts), facts.unknown))
     mended = tuple(mends(studio, name))
+    # What no alkali may touch can bear water all the same, and paste with it.
+    plain = wash.plan(studio, wash.Washing(name, media, paper, unknown=facts.unknown)) if alkaline else found
+    # After a bath that is not to be nothing dries, unless there was one.
+    wet = found.verdict != "no" or readings
     return SheetPlan(
         sheet=name,
         media=media,
@@ -87,9 +91,9 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         batches=tuple(_batches(studio, name)),
         readings=readings,
         wash=found,
-        tissue=_tissue(studio, facts),
+        tissue=_tissue(studio, facts, dry=plain.verdict == "no"),
         housing=_housing(studio, facts),
-        drying=(press.plan(studio, "wash"), press.plan(studio, "mend")),
+        drying=tuple(press.plan(studio, after) for after in (*(("wash",) if wet else ()), "mend")),
         mends=mended,
         tonings=tuple(tonings(studio, name)),
         housings=tuple(housings(studio, name)),
@@ -97,10 +101,10 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     )
 
 
-def _tissue(studio: Studio, facts: SheetFacts) -> tissue.TissueAnswer | None:
+def _tissue(studio: Studio, facts: SheetFacts, *, dry: bool) -> tissue.TissueAnswer | None:
     if not facts.grammage:
         return None
-    wanted: dict[str, Any] = {"grammage_g_m2": per_area_g_m2(facts.grammage)}
+    wanted: dict[str, Any] = {"grammage_g_m2": per_area_g_m2(facts.grammage), "dry": dry}
     if facts.thickness:
         wanted["thickness_um"] = 1000.0 * millimetres(facts.thickness)
     if facts.tear:
@@ -268,7 +272,8 @@ def stop_line(rule: StopRule) -> str:
 def tissue_lines(found: TissueAnswer | None) -> list[str]:
     if found is None:
         return ["Not planned: the grammage of the sheet is missing."]
-    lines = [f"For the {found.job} look for {found.wanted.words}"] if found.wanted else []
+    lines = [rule.words for rule in found.without_water]
+    lines += [f"For the {found.job} look for {found.wanted.words}"] if found.wanted else []
     lines.append(found.advice)
     if found.strips:
         cut = found.strips

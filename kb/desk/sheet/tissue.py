@@ -78,6 +78,8 @@ class Wanted(NamedTuple):
     wastage: float = WASTAGE
     tissue: str = ""
     """Id of one tissue to judge, whether customary or not."""
+    dry: bool = False
+    """The sheet bears no water."""
 
     @property
     def job(self) -> Job:
@@ -128,6 +130,8 @@ class TissueAnswer(Plain, frozen=True, kw_only=True):
     strips: StripsView | None
     tissues: tuple[TissueView, ...]
     rules: tuple[Told, ...]
+    without_water: tuple[Told, ...] = ()
+    """What goes before all of it where the sheet bears no water."""
 
 
 def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
@@ -158,6 +162,7 @@ def propose(studio: Studio, wanted: Wanted) -> TissueAnswer:
         strips=strips,
         tissues=tuple(sorted(found, key=lambda one: (one.grammage.low or 0.0, one.id))),
         rules=told(studio, "mending"),
+        without_water=told(studio, "mending without water") if wanted.dry else (),
     )
 
 
