@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from textual.binding import Binding
+from textual.binding import Binding, BindingType
 
 from kb.tui.places import PLACES
 
@@ -99,9 +99,9 @@ SPOT_TEST = (
 )
 
 
-def bindings(acts: tuple[Act, ...]) -> list[Binding]:
+def bindings(acts: tuple[Act, ...]) -> list[BindingType]:
     """The table in the form that a screen wants. A letter works in either case, also with Caps Lock on."""
-    shown = [
+    shown: list[BindingType] = [
         Binding(
             act.key,
             act.name,
@@ -114,7 +114,7 @@ def bindings(acts: tuple[Act, ...]) -> list[Binding]:
         for act in acts
     ]
     # Without a description: the palette and the footer list an action once.
-    capitals = [
+    capitals: list[BindingType] = [
         Binding(act.key.upper(), act.name, show=False, priority=act.first)
         for act in acts
         if is_letter(act.key)

@@ -4,8 +4,8 @@ Screens know this class; the app that builds on it knows the screens. So the two
 What every screen may rely on:
 
 * ``studio`` is used under ``desk_lock`` and in a thread only; ``desk(verb)`` sees to the lock.
-* a screen has ``HELP`` (what F1 shows) and ``TITLE_WORDS``, yields :class:`kb.tui.widgets.frame.TitleBar`
-  first and :class:`kb.tui.widgets.frame.KeyBar` last, and refreshes in ``on_screen_resume``.
+* a screen has ``HELP`` (what F1 shows) and ``TITLE_WORDS``, and refreshes in ``on_screen_resume``; its
+  ``body`` stands between the two lines of :class:`kb.tui.screens.at_desk.DeskScreen`.
 """
 
 from __future__ import annotations

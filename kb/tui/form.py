@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, VerticalScroll
-from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -22,11 +20,12 @@ from kb.desk.records.fill import Begun, Choice, Stored, Understood
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.screens.ask_why import AS_LEFT, OnTop
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
-from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -80,11 +79,11 @@ def line_for(field: Declared, value: str) -> Field | ChoiceRow:
     return typed(field.key, label_of(field), value, field.says.hint)
 
 
-class FormScreen(OnTop, Screen["str | None"]):
+class FormScreen(OnTop, DeskScreen["str | None"]):
     """Gives back the id of the record, or None."""
 
     SAID = "#work-said"
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WORK)]
+    BINDINGS = bindings(WORK)
     CSS = """
     #work-known { height: 1; padding: 0 1; color: $secondary; }
     .field, .pair { background: $surface; }
@@ -118,8 +117,7 @@ class FormScreen(OnTop, Screen["str | None"]):
         """What would be lost if the program ended now; empty if nothing was typed."""
         return f"{self.kind.name} on the form" if self.draft_name in self.bench.drafts else ""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(line(f"{self.kind.name} to write down"), classes="heading", markup=False)
         says = AS_LEFT if self._typed else "What was not measured or chosen stays empty."
         yield Static(says, id="work-known", markup=False)
@@ -132,7 +130,6 @@ class FormScreen(OnTop, Screen["str | None"]):
                         for group in row:
                             yield line_for(group[0], self.values[group[0].key])
         yield Static("", id="work-said", markup=False)
-        yield KeyBar()
 
     def on_mount(self) -> None:
         """The sheet, or if it is known what comes after it; the rest is filled in from what is known."""

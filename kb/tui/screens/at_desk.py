@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
+from textual.app import ComposeResult
 from textual.await_complete import AwaitComplete
 from textual.message import Message
+from textual.screen import Screen
 from textual.widgets import Static
 from textual.worker import get_current_worker
 
 from kb.tui.inside_textual import paint_now
 from kb.tui.text import plain
+from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from kb.desk.studio import Studio
     from kb.tui.bench import Bench
 
@@ -130,3 +131,15 @@ class AtDesk:
     def desk_failed(self, words: str) -> None:
         """Say what went wrong where nothing better was arranged."""
         self.bench.say(words, warn=True)
+
+
+class DeskScreen(AtDesk, Screen[T]):
+    """What ``body`` gives, between the line that says where one is and the keys at the foot."""
+
+    def compose(self) -> ComposeResult:
+        yield TitleBar()
+        yield from self.body()
+        yield KeyBar()
+
+    def body(self) -> ComposeResult:
+        raise NotImplementedError

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.text import line, plain
 from kb.tui.themes import THEMES
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KeyBar, TitleBar
+from kb.tui.widgets.frame import TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -63,7 +61,7 @@ def _no_name(who: str) -> str:
     return f"Is this who writes: {who}? Ctrl+S once more stores it; else type initials or a name."
 
 
-class SettingsScreen(AtDesk, Screen[None]):
+class SettingsScreen(DeskScreen[None]):
     """Lines that go into studio.yaml, and choices that hold at once."""
 
     SAID = "#settings-said"
@@ -75,7 +73,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         "remarks stay as they are.\n\n"
         f"{keys_in_words(SETTINGS)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SETTINGS)]
+    BINDINGS = bindings(SETTINGS)
     CSS = """
     SettingsScreen #settings { height: auto; padding: 1 0; }
     SettingsScreen #settings-said { height: auto; padding: 0 1; }
@@ -96,8 +94,7 @@ class SettingsScreen(AtDesk, Screen[None]):
         self._warned: dict[str, str] = {}
         """The lines as they stood when Esc said that they are not stored."""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         heading = FIRST if self.first else "Settings of this bench"
         yield Static(heading, classes="heading", markup=False)
         with Vertical(id="settings"):
@@ -111,7 +108,6 @@ class SettingsScreen(AtDesk, Screen[None]):
                 with Horizontal(classes="does"):
                     yield Static(line(f" {label}"), classes="label", markup=False)
                     yield Static(plain(words), markup=False)
-        yield KeyBar()
 
     def on_mount(self) -> None:
         for field in self.query(FormInput):

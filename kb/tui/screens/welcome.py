@@ -95,7 +95,7 @@ class WelcomeScreen(ModalScreen[str]):
     )
     passing = True
     """It names keys of places, and whoever presses one of them is greeted enough."""
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WAYS)]
+    BINDINGS = bindings(WAYS)
 
     def __init__(self, *, empty: bool) -> None:
         super().__init__()

@@ -9,22 +9,20 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from textual import events, on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Container, Vertical
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.model.question import USUAL_FRESH_AIR, USUAL_SHIFT
 from kb.tui.actions import AIR, bindings, keys_in_words
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field
-from kb.tui.widgets.frame import KeyBar, Said, TitleBar
+from kb.tui.widgets.frame import Said
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
@@ -241,7 +239,7 @@ EXPLAINS = (
 )
 
 
-class AirScreen(AtDesk, Screen[None]):
+class AirScreen(DeskScreen[None]):
     """The form above or at the left, what follows from it below or at the right."""
 
     TITLE_WORDS = "Air"
@@ -256,7 +254,7 @@ class AirScreen(AtDesk, Screen[None]):
         "unverified, and nothing is called low while one is. No limit known here never means zero.\n\n"
         f"{keys_in_words(AIR)}\n{OPENS}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(AIR)]
+    BINDINGS = bindings(AIR)
     CSS = """
     AirScreen #air-body { height: 1fr; layout: vertical; }
     AirScreen.-wide #air-body { layout: horizontal; }
@@ -279,9 +277,8 @@ class AirScreen(AtDesk, Screen[None]):
         self.form = AirForm()
         self.answer: Air | None = None
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """Form, how it stands, figures, and that they are for screening."""
-        yield TitleBar()
         with Container(id="air-body"):
             with Vertical(id="air-form"):
                 yield Field("liquid", "Liquid", self.form.liquid, "e.g. acetone, or acetone 50, ethanol 50")
@@ -293,7 +290,6 @@ class AirScreen(AtDesk, Screen[None]):
                 yield Said("", id="air-said", classes="heading", markup=False)
                 yield Page(id="air-results")
         yield Static("", id="air-defer", markup=False)
-        yield KeyBar()
 
     @property
     def page(self) -> Page:

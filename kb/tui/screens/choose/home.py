@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.timer import Timer
 from textual.widgets import OptionList, Static
@@ -68,7 +67,7 @@ class HomeScreen(RowActions):
         "proposal for a test.\n\n"
         f"On the list\n{keys_in_words(HOME)}\nEnter    Why this row stands where it does"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(HOME)]
+    BINDINGS = bindings(HOME)
 
     def __init__(self) -> None:
         super().__init__()

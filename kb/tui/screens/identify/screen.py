@@ -10,14 +10,13 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.science.numbers import chance
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import Drawing, led
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.identify import identified, looking
 from kb.tui.screens.identify.finding import FindingScreen, Taken, YearScreen
@@ -25,7 +24,6 @@ from kb.tui.screens.identify.identified import Place
 from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED, Looked, Weighed
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.text import cut, line
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.two_clicks import ClickList
@@ -69,7 +67,7 @@ class WordsLine(FindLine):
     ]
 
 
-class IdentifyScreen(AtDesk, Screen[None]):
+class IdentifyScreen(DeskScreen[None]):
     """Looks on the left, tapes and reasons on the right; on a narrow screen one under the other."""
 
     TITLE_WORDS = "Identify"
@@ -127,9 +125,8 @@ class IdentifyScreen(AtDesk, Screen[None]):
 
     # -- layout ----------------------------------------------------------------------------------
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """Verdict, looks, what to look at next, tapes, reasons."""
-        yield TitleBar()
         yield Static(WAITING, id="told", classes="heading", markup=False)
         hint = "what you see: clear glossy brittle amber"
         yield WordsLine(id="seen", compact=True, placeholder=hint, select_on_focus=False)
@@ -143,7 +140,6 @@ class IdentifyScreen(AtDesk, Screen[None]):
                 yield ClickList(id="tapes", markup=False, compact=True)
                 with VerticalScroll(id="tape-why"):
                     yield Static("", id="tape-reasons", markup=False)
-        yield KeyBar()
 
     @property
     def looked(self) -> Looked:

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 from functools import partial
 from textwrap import wrap
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Container, Vertical
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.science.numbers import counted
 from kb.tui.actions import BLENDS, bindings, keys_in_words
 from kb.tui.drawing import head_of
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import blend_words as words
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
-from kb.tui.widgets.frame import KeyBar, Said, TitleBar
+from kb.tui.widgets.frame import Said
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.table import Table
 
@@ -34,7 +32,7 @@ if TYPE_CHECKING:
 LOOKING = "Trying every blend of what is held and allowed ..."
 
 
-class BlendsScreen(AtDesk, Screen[Chosen]):
+class BlendsScreen(DeskScreen[Chosen]):
     """A list of blends and what there is to know of the one under the cursor. T hands it to the spot test."""
 
     SAID = "#blend-said"
@@ -51,7 +49,7 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         "Nothing listed is a treatment: it is a proposal for a test.\n\n"
         f"{keys_in_words(BLENDS)}\n{OPENS}; Tab goes to the pane\nEnter    The same as R"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BLENDS)]
+    BINDINGS = bindings(BLENDS)
     CSS = """
     BlendsScreen #blend-body { height: 1fr; layout: vertical; }
     BlendsScreen.-wide #blend-body { layout: horizontal; }
@@ -77,16 +75,14 @@ class BlendsScreen(AtDesk, Screen[Chosen]):
         self._called = ""
         """The name of the row, where the edge of the pane has no room for it."""
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """What was asked, list, gist, and that these figures are for screening."""
-        yield TitleBar()
         yield Said(line(LOOKING), id="blend-said", classes="heading", markup=False)
         with Container(id="blend-body"):
             with Vertical(id="blend-left"):
                 yield Table(words.COLUMNS, id="blend-list")
             yield Page(id="blend-gist")
         yield Static("", id="blend-defer", markup=False)
-        yield KeyBar()
 
     @property
     def rows(self) -> Table:

@@ -13,7 +13,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.desk.liquids import map_text as plot
@@ -22,11 +21,10 @@ from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
-from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -245,7 +243,7 @@ def coloured(picture: plot.Picture) -> Content:
     return Content("\n").join(rows)
 
 
-class MapScreen(AtDesk, Screen[None]):
+class MapScreen(DeskScreen[None]):
     """The triangle at the left, its legend at the right."""
 
     SAID = "#map-said"
@@ -285,14 +283,12 @@ class MapScreen(AtDesk, Screen[None]):
         self.seen: Seen | None = None
         self.picture: plot.Picture | None = None
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(line("Looking ..."), id="map-said", classes="heading", markup=False)
         with Horizontal(id="map-body"):
             yield Drawing(self.draw, id="map-plot")
             with VerticalScroll(id="map-side"):
                 yield Static("", id="map-legend", markup=False)
-        yield KeyBar()
 
     def on_mount(self) -> None:
         self.look()

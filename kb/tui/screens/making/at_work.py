@@ -6,11 +6,9 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from textual.screen import Screen
-
 from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import NO_TIME, aim_s
 from kb.tui.widgets.frame import TitleBar
@@ -22,7 +20,7 @@ Verb = Callable[..., Any]
 Verbs = tuple[Verb, Verb, Verb, Verb]
 
 
-class AtWork(AtDesk, Screen[None]):
+class AtWork(DeskScreen[None]):
     """A screen of work in steps."""
 
     @property

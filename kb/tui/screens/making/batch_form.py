@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.book.kinds.batch import BATCH as BATCH_KIND
@@ -17,10 +15,11 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.form import label_of, line_for
 from kb.tui.screens.ask_why import OnTop
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.making.batch_draft import BatchDraft
 from kb.tui.text import line
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -40,7 +39,7 @@ FORM = "batch"
 """Under which its draft is kept; those of other recipes bear a figure behind it."""
 
 
-class BatchFormScreen(OnTop, Screen["str | None"]):
+class BatchFormScreen(OnTop, DeskScreen["str | None"]):
     """Gives back the id of the batch, or None."""
 
     SAID = "#batch-said"
@@ -53,7 +52,7 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
         "id. A bad batch can then be traced through this one to every sheet.\n\n"
         f"{keys_in_words(BATCH)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCH)]
+    BINDINGS = bindings(BATCH)
     CSS = """
     BatchFormScreen #weighed { height: auto; }
     BatchFormScreen #weighed .field > .label { width: 34; }
@@ -70,9 +69,8 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
         """What would be lost if the program ended now; empty if nothing was typed."""
         return "A batch on the form" if self.draft_name in self.bench.drafts else ""
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         draft = self.draft
-        yield TitleBar()
         left = "As it was left: a" if draft.dirty else "A"
         yield Static(line(f"{left} batch of {draft.name}"), classes="heading", markup=False)
         with VerticalScroll(id="form", can_focus=False):
@@ -92,7 +90,6 @@ class BatchFormScreen(OnTop, Screen["str | None"]):
                 elif key in plain:
                     yield line_for(declared, draft.plain.get(key, ""))
         yield Static("", id="batch-said", markup=False)
-        yield KeyBar()
 
     def on_mount(self) -> None:
         """The first ingredient comes first."""

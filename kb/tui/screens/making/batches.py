@@ -9,12 +9,10 @@ from collections.abc import Iterator
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.desk.errors import DeskError
@@ -22,11 +20,10 @@ from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, fact
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.any_record import kind_shown, where_used
 from kb.tui.widgets.columns import Column, TableRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -141,7 +138,7 @@ ON_A_ROW = {"label", "used_up", "bad", "withdraw"}
 EMPTY = "No batch is in use. B on a recipe writes one down."
 
 
-class BatchesScreen(AtDesk, Screen[None]):
+class BatchesScreen(DeskScreen[None]):
     """One list; Enter reads a batch with all the sheets it touched."""
 
     SAID = "#batch-said"
@@ -154,7 +151,7 @@ class BatchesScreen(AtDesk, Screen[None]):
         "the record.\n\n"
         f"{keys_in_words(BATCHES)}\nEnter    Read the batch, and where it went"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATCHES)]
+    BINDINGS = bindings(BATCHES)
     CSS = """
     BatchesScreen #batch-said { height: auto; max-height: 3; padding: 0 1; color: $secondary; }
     BatchesScreen #batch-list { height: 1fr; padding: 0 1; }
@@ -167,11 +164,9 @@ class BatchesScreen(AtDesk, Screen[None]):
         self.all = False
         self.listed: list[Listed] = []
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static("", id="batch-said", markup=False)
         yield Table(COLUMNS, id="batch-list")
-        yield KeyBar()
 
     @property
     def rows(self) -> Table:

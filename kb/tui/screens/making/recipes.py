@@ -23,7 +23,6 @@ from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine, PlainInput
 from kb.tui.widgets.table import Table
 
@@ -111,8 +110,7 @@ class RecipesScreen(Owning, AtWork):
         self.worked, self.stood = "", ""
         """The recipe that was opened last, by its id, and the amount as it stood for it."""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
             yield NameLine(id="recipe-typed", compact=True, placeholder="part of a name")
@@ -122,7 +120,6 @@ class RecipesScreen(Owning, AtWork):
         with Horizontal(id="recipe-body"):
             yield Table(COLUMNS, id="recipe-found", nothing=NOTHING)
             yield RecipePane()
-        yield KeyBar()
 
     @property
     def typed(self) -> Input:

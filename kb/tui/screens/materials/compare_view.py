@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
-from textual.screen import Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.materials.reading_pane import marked
 from kb.tui.screens.materials.source_view import SourceView, cited_words
 from kb.tui.text import cut, tidy
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
@@ -34,7 +32,7 @@ MISSING = "-"
 LEGEND = "- not stated here; ~ from memory; ? not read here; = common practice; # this project's own choice"
 
 
-class CompareScreen(Screen[None]):
+class CompareScreen(DeskScreen[None]):
     """A column for each entry, a row for each figure; the row under the cursor has its sources on one key."""
 
     TITLE_WORDS = "Side by side"
@@ -44,7 +42,7 @@ class CompareScreen(Screen[None]):
         "stands bare was read in its source. A figure in brackets is printed elsewhere and disagrees.\n\n"
         f"{keys_in_words(COMPARE)}\nEnter    The same as O"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(COMPARE)]
+    BINDINGS = bindings(COMPARE)
     CSS = """
     CompareScreen #compare-head { height: auto; max-height: 4; padding: 0 1; text-style: bold; }
     CompareScreen #compare-rows { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
@@ -57,12 +55,10 @@ class CompareScreen(Screen[None]):
         self.differing = False
         self.rows: list[Row] = []
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(id="compare-head", markup=False)
         yield ClickList(id="compare-rows", markup=False, compact=True)
         yield Static(LEGEND, id="compare-legend", markup=False)
-        yield KeyBar()
 
     @property
     def listed(self) -> OptionList:

@@ -13,12 +13,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.content import Content
-from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
 
 from kb.model.kinds import KINDS as ENTRY_KINDS
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.ranking import full_safety
 from kb.tui.screens.materials import materials_ask as desk
 from kb.tui.screens.materials.marks import Mark, Marking, Marks
@@ -30,7 +30,6 @@ from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.table import Table
 
@@ -108,7 +107,7 @@ class Place(NamedTuple):
     link: int = -1
 
 
-class MaterialsScreen(Owning, Marking, Screen[None]):
+class MaterialsScreen(Owning, Marking, DeskScreen[None]):
     """Find on the left, read on the right; on a narrow screen one after the other."""
 
     TITLE_WORDS = "Materials"
@@ -141,8 +140,7 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         """What stands above the list."""
         self._rest: Timer | None = None
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         with Horizontal(id="material-ask"):
             yield Static("Find ", markup=False)
             yield FindLine(id="material-typed", compact=True, placeholder="a name, a CAS number, any words")
@@ -150,7 +148,6 @@ class MaterialsScreen(Owning, Marking, Screen[None]):
         with Horizontal(id="material-body"):
             yield Table(COLUMNS, id="material-found")
             yield ReadingPane(id="material-reading")
-        yield KeyBar()
 
     def kind_here(self) -> str:
         """The kind that is listed."""

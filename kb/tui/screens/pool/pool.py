@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.science.numbers import counted, percent
@@ -17,12 +15,11 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import stores
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import AskScreen
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -56,7 +53,7 @@ COLUMNS = (
 )
 
 
-class PoolScreen(AtDesk, Screen[None]):
+class PoolScreen(DeskScreen[None]):
     """A list of studios, and below it the row under the cursor in full."""
 
     SAID = "#pool-said"
@@ -68,7 +65,7 @@ class PoolScreen(AtDesk, Screen[None]):
         "A weight from 0 to 1 lets a studio count less: 0 is as if it were not there.\n\n"
         f"{keys_in_words(POOL)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(POOL)]
+    BINDINGS = bindings(POOL)
     CSS = """
     PoolScreen #pool-head { padding: 0 1; }
     PoolScreen #pool-list { height: 1fr; padding: 0 1; }
@@ -79,13 +76,11 @@ class PoolScreen(AtDesk, Screen[None]):
         super().__init__()
         self.pool: PoolView | None = None
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """How much there is, the studios, the row in full."""
-        yield TitleBar()
         yield Static("", id="pool-head", classes="heading", markup=False)
         yield Table(COLUMNS, id="pool-list", nothing=NOBODY, opens=False)
         yield Static("Reading the pool ...", id="pool-said", markup=False)
-        yield KeyBar()
 
     @property
     def listed(self) -> Table:

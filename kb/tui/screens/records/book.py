@@ -9,11 +9,11 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.desk.materials.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.any_record import described
 from kb.tui.screens.records.book_all import fetch_everything
 from kb.tui.screens.records.book_filter import Known, Understood, understand
@@ -22,7 +22,6 @@ from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScree
 from kb.tui.screens.records.record_words import Described, row_words
 from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.plain_input import FindLine
 
 if TYPE_CHECKING:
@@ -65,7 +64,7 @@ class Page(NamedTuple):
     known: Known
 
 
-class BookScreen(Corrects, Screen[None]):
+class BookScreen(Corrects, DeskScreen[None]):
     """List and filter; on a large screen the record under it, so that names have the whole width."""
 
     TITLE_WORDS = "Bench book"
@@ -108,8 +107,7 @@ class BookScreen(Corrects, Screen[None]):
         self.everything = False
         """Whether records of every kind are listed, and not tests only."""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         with Horizontal(id="book-ask"):
             yield Static("Narrow to ", markup=False)
             yield FindLine(id="book-filter", compact=True, placeholder=HINTS[0])
@@ -118,7 +116,6 @@ class BookScreen(Corrects, Screen[None]):
             yield BookTable()
             yield RecordPane(id="book-under", spread=True)
         yield Static("", id="book-row", markup=False)
-        yield KeyBar()
 
     @property
     def table(self) -> BookTable:

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import AtDesk, DeskScreen
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
 from kb.tui.screens.records.any_record import described
 from kb.tui.screens.records.record_words import Described
 from kb.tui.text import tidy
-from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -190,7 +188,7 @@ def _bring_back(record_id: str, studio: Studio, why: str) -> Written:
     return restore_record(studio, record_id, why)
 
 
-class RecordScreen(Corrects, Screen[None]):
+class RecordScreen(Corrects, DeskScreen[None]):
     """One record, everything in it, over the whole screen."""
 
     TITLE_WORDS = "A record of the bench book"
@@ -201,7 +199,7 @@ class RecordScreen(Corrects, Screen[None]):
         "A record is never changed or erased: a correction or a withdrawal stands beside it.\n\n"
         f"{keys_in_words(RECORD)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
+    BINDINGS = bindings(RECORD)
     CSS = "RecordScreen #record-written { height: 1; padding: 0 1; text-wrap: nowrap; }"
 
     def __init__(self, record_id: str) -> None:
@@ -209,13 +207,11 @@ class RecordScreen(Corrects, Screen[None]):
         self.record_id = record_id
         self.withdrawn = False
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """The record between the frame's two lines, under what it is about."""
-        yield TitleBar()
         yield Static("", id="record-called", classes="heading", markup=False)
         yield Static("", id="record-written", classes="quiet", markup=False)
         yield RecordPane(id="record-pane")
-        yield KeyBar()
 
     def on_mount(self) -> None:
         self.query_one(RecordPane).focus()

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.book.kinds.kind import plain_of
@@ -19,7 +17,7 @@ from kb.desk.errors import DeskError
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of, in_words
 from kb.tui.form import line_for, or_wrong
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
@@ -27,7 +25,7 @@ from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
-from kb.tui.widgets.frame import KEPT, TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import KEPT, TAKES_BACK, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -59,7 +57,7 @@ class Stored(NamedTuple):
     sheet: str = ""
 
 
-class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
+class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
     """Writes into an :class:`Draft` that the app keeps, so leaving the screen loses nothing."""
 
     TITLE_WORDS = "Spot test"
@@ -76,7 +74,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
         f"Liquid: a name, or a blend by volume such as acetone 1, water 3.\nPhotos: {PHOTOS}.\n\n"
         f"{keys_in_words(SPOT_TEST)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SPOT_TEST)]
+    BINDINGS = bindings(SPOT_TEST)
 
     def __init__(self, draft: Draft) -> None:
         super().__init__()
@@ -87,8 +85,7 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
 
     # -- layout ----------------------------------------------------------------------------------
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield ClockPanel(app_of(self).clock, self.draft.about)
         with VerticalScroll(id="form", can_focus=False), Horizontal(id="parts"):
             with Vertical(classes="column"):
@@ -98,7 +95,6 @@ class SpotTestScreen(ThrowsAway, AtDesk, Screen[Stored]):
                 yield from grades(self.draft)
                 yield from looking(self.draft)
         yield Static("", id="told", classes="heading", markup=False)
-        yield KeyBar()
 
     def _spot(self) -> ComposeResult:
         draft = self.draft

@@ -8,12 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple, get_args
+from typing import TYPE_CHECKING, NamedTuple, get_args
 
-from textual.binding import BindingType
 from textual.content import Content
 from textual.events import Key
-from textual.screen import Screen
 from textual.widgets import DataTable, Static
 
 from kb.book.kinds.condition import Damage
@@ -21,7 +19,7 @@ from kb.science.numbers import counted
 from kb.science.sheet.polygons import inside
 from kb.tui.actions import Act, bindings
 from kb.tui.screens.ask_why import stores
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.text import cut
 from kb.tui.widgets.choice_row import FACES, One
@@ -409,12 +407,12 @@ WRONG = (
 )
 
 
-class DrawsFaces(AtDesk, Screen[None]):
+class DrawsFaces(DeskScreen[None]):
     """A screen with both faces, each in a pane of its name. Strips are drawn on them or typed; while one is,
     only the keys of the pen work.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PEN)]
+    BINDINGS = bindings(PEN)
     sheet: str
     pen: StripPen | None = None
     from_afar = False

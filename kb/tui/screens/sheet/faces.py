@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from msgspec.structs import replace
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal
 from textual.content import Content
 from textual.screen import Screen
@@ -39,7 +38,6 @@ from kb.tui.screens.sheet.face_grid import (
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
-from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
@@ -148,7 +146,7 @@ class FacesScreen(DrawsFaces):
         "again, stores; Tab changes the face; W makes it a weak zone; F types it as figures.\n\n"
         f"{keys_in_words(FACES)}\n\nWhile a strip is drawn\n{keys_in_words(PEN)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(FACES)]
+    BINDINGS = bindings(FACES)
     CSS = """
     FacesScreen #faces { height: 13; margin: 0 1; }
     FacesScreen #faces > Static { height: 100%; border: round $secondary; border-title-color: $primary; }
@@ -169,8 +167,7 @@ class FacesScreen(DrawsFaces):
         """Whether it is sure which sheet of the book is meant."""
         self.shown: Shown | None = None
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(line(self.sheet), classes="heading", id="name", markup=False)
         yield Static("", id="progress", markup=False)
         with Horizontal(id="faces"):
@@ -184,7 +181,6 @@ class FacesScreen(DrawsFaces):
             yield now
         yield Static("", id="legend", markup=False)
         yield DataTable(id="done", cursor_type="row", zebra_stripes=False)
-        yield KeyBar()
 
     def on_mount(self) -> None:
         """The table has its columns before it has rows."""

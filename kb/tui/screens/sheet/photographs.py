@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.color import Color
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.screen import Screen
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
@@ -22,14 +20,13 @@ from kb.tui.bench import in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
 from kb.tui.screens.ask_why import draft_named, stores
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing
 from kb.tui.text import cut, line
 from kb.tui.widgets.choice_row import FACES
-from kb.tui.widgets.frame import KeyBar, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
@@ -81,7 +78,7 @@ class Shown(NamedTuple):
     single: list[Taken]
 
 
-class PhotographsScreen(AtDesk, Screen[None]):
+class PhotographsScreen(DeskScreen[None]):
     """Rows above; of the row chosen the triptych and what was said."""
 
     SAID = "#said"
@@ -96,7 +93,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
         "it.\n\nThe pictures here are for orientation. O opens them to judge by.\n\n"
         f"{keys_in_words(PHOTOGRAPHS)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PHOTOGRAPHS)]
+    BINDINGS = bindings(PHOTOGRAPHS)
     CSS = """
     PhotographsScreen DataTable { height: 5; margin: 0 1; }
     PhotographsScreen #progress { height: 1; padding: 0 1; color: $primary; }
@@ -122,8 +119,7 @@ class PhotographsScreen(AtDesk, Screen[None]):
         """Cells for the answer of a pair."""
         self._worked_on = ""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(line(f"Photographs of {self.sheet}"), classes="heading", markup=False)
         yield DataTable(cursor_type="row", zebra_stripes=False)
         yield Static("", id="progress", markup=False)
@@ -136,7 +132,6 @@ class PhotographsScreen(AtDesk, Screen[None]):
                 yield panel
         with VerticalScroll(id="words", can_focus=False):
             yield Static("", id="said", markup=False)
-        yield KeyBar()
 
     @property
     def comparing(self) -> Comparing:

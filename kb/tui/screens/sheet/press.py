@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.widgets import OptionList, Static
 
 from kb.book.kinds.mend import JOBS
@@ -20,7 +19,7 @@ from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
 from kb.tui.timers import Timers
-from kb.tui.widgets.frame import TAKES_BACK, KeyBar, TitleBar
+from kb.tui.widgets.frame import TAKES_BACK
 
 if TYPE_CHECKING:
     from kb.desk.making.steps import StepsState
@@ -58,7 +57,7 @@ class PressScreen(AtWork):
         "The times are customary. The sheet decides: it is dry when it no longer feels cool.\n\n"
         f"{keys_in_words(PRESS)}\nSpace    Tick the step under the cursor"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(PRESS)]
+    BINDINGS = bindings(PRESS)
     CSS = """
     PressScreen #press-said { height: 1; padding: 0 1; color: $secondary; }
     PressScreen #press-lines { height: 1fr; padding: 0 1; }
@@ -71,12 +70,10 @@ class PressScreen(AtWork):
         """The job; empty until it is known which is under way."""
         self.found: Pressing | None = None
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static("", id="press-head", classes="heading", markup=False)
         yield Static("", id="press-said", markup=False)
         yield StepsPane("press-lines")
-        yield KeyBar()
 
     def on_mount(self) -> None:
         """One stands on the steps; timers are drawn as they count."""

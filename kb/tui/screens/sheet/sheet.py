@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
-from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
@@ -17,13 +15,12 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
 from kb.tui.form import write_down
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
@@ -78,7 +75,7 @@ class Planned(NamedTuple):
     said: str = ""
 
 
-class SheetScreen(AtDesk, Screen[None]):
+class SheetScreen(DeskScreen[None]):
     """Figures above, the page below. What is typed goes into the sheet's record as one leaves the line."""
 
     SAID = "#sheet-said"
@@ -92,7 +89,7 @@ class SheetScreen(AtDesk, Screen[None]):
         "its condition. Media and paper are those of the question (F2) if it names it, else its own.\n\n"
         f"{keys_in_words(SHEET)}\n{OPENS}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHEET)]
+    BINDINGS = bindings(SHEET)
     CSS = """
     SheetScreen #sheet-form { height: auto; background: $surface; }
     SheetScreen #sheet-said { height: auto; max-height: 3; padding: 0 1; color: $primary; text-style: bold; }
@@ -112,8 +109,7 @@ class SheetScreen(AtDesk, Screen[None]):
         """Which of them cannot be kept, and why."""
         self._leaving = False
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         yield Static(line(f"Plan of {self.sheet}"), classes="heading", markup=False)
         with Vertical(id="sheet-form"):
             for pair in PAIRS:
@@ -124,7 +120,6 @@ class SheetScreen(AtDesk, Screen[None]):
             yield ChoiceRow("tear", "Tear", TEAR, "")
         yield Static("", id="sheet-said", markup=False)
         yield Page()
-        yield KeyBar()
 
     @property
     def page(self) -> Page:

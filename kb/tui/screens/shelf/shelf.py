@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Container, Vertical
-from textual.screen import Screen
 from textual.widgets import Static
 
 from kb.book.kinds.bottle import BOTTLE
 from kb.model.studio import RULE_WORDS
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy, withdraw
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines, lines_of
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
@@ -24,7 +22,6 @@ from kb.tui.screens.shelf.shelf_ask import Stock
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.columns import Column, TableRow
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -80,7 +77,7 @@ NOTHING = (
 )
 
 
-class ShelfScreen(AtDesk, Screen[None]):
+class ShelfScreen(DeskScreen[None]):
     """Three lists, and below them the row under the cursor in full."""
 
     TITLE_WORDS = "Shelf"
@@ -95,7 +92,7 @@ class ShelfScreen(AtDesk, Screen[None]):
         "A whole family, or a statement on labels, is forbidden in the file shelf.yaml of the studio.\n"
         f"{DATES}\n\n{keys_in_words(SHELF)}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(SHELF)]
+    BINDINGS = bindings(SHELF)
     CSS = """
     ShelfScreen #shelf-body { height: 1fr; layout: vertical; }
     ShelfScreen .part { height: 3fr; }
@@ -112,16 +109,14 @@ class ShelfScreen(AtDesk, Screen[None]):
         super().__init__()
         self.stock: Stock | None = None
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         """Liquids, prohibitions, bottles, the row in full."""
-        yield TitleBar()
         with Container(id="shelf-body"):
             for name, columns, nothing in zip(LISTS, COLUMNS, NOTHING, strict=True):
                 with Vertical(id=f"part-{name.removeprefix('shelf-')}", classes="part"):
                     yield Static("", id=f"head-{name}", classes="heading", markup=False)
                     yield Table(columns, id=name, nothing=nothing, opens=False)
         yield Static("Reading the shelf ...", id="shelf-said", markup=False)
-        yield KeyBar()
 
     def listed(self, name: str) -> Table:
         return self.query_one(f"#{name}", Table)

@@ -8,13 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.desk.canvas import AXIS, Axis, Course, curve
@@ -22,7 +19,7 @@ from kb.desk.signs import Signs
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn, labelled
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.water.bath_form import (
     FIRST,
     LABELS,
@@ -36,7 +33,6 @@ from kb.tui.screens.water.bath_form import (
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, WIDEST, Page
 
 AIR_WORDS = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
@@ -185,7 +181,7 @@ OF_SHEET = ("sheet_mass", "acid")
 OTHERS = "Mass and acid were those of {}: they are taken away, type those of this sheet."
 
 
-class BathsScreen(AtDesk, Screen[None]):
+class BathsScreen(DeskScreen[None]):
     """Form above, answer below."""
 
     TITLE_WORDS = "Baths"
@@ -201,7 +197,7 @@ class BathsScreen(AtDesk, Screen[None]):
         "sheet opened by F10: whichever you touched last. The line says which; C takes it away.\n\n"
         f"{keys_in_words(BATHS)}\n{OPENS}"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BATHS)]
+    BINDINGS = bindings(BATHS)
     CSS = """
     BathsScreen #bath-form { height: auto; background: $surface; }
     BathsScreen #bath-near { padding: 0 1; }
@@ -215,9 +211,8 @@ class BathsScreen(AtDesk, Screen[None]):
         self._weighed = ""
         """The sheet whose mass and acid stand there."""
 
-    def compose(self) -> ComposeResult:
+    def body(self) -> ComposeResult:
         form = self.form
-        yield TitleBar()
         with Vertical(id="bath-form"):
             yield ChoiceRow("reagent", "Reagent", REAGENTS, form.reagent)
             with Horizontal(classes="pair"):
@@ -234,7 +229,6 @@ class BathsScreen(AtDesk, Screen[None]):
                 yield Field("depth", LABELS["depth"], form.depth, "in the tray, such as 30 mm")
             yield Static("", id="bath-near", classes="quiet", markup=False)
         yield Page()
-        yield KeyBar()
 
     @property
     def page(self) -> Page:

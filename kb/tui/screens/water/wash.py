@@ -16,7 +16,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Input, Static
 
 from kb.book.kinds.bath_reading import BathReading
@@ -27,13 +26,12 @@ from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy, withdraw
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
 from kb.tui.text import cut, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
-from kb.tui.widgets.frame import KeyBar, TitleBar
 from kb.tui.widgets.page import OPENS, Page
 from kb.tui.widgets.plain_input import PlainInput
 
@@ -170,7 +168,7 @@ class Washed(NamedTuple):
         return self.readings[-1] if self.readings else None
 
 
-class WashScreen(AtDesk, Screen[None]):
+class WashScreen(DeskScreen[None]):
     """Sheet and sizes above, the plan in the middle, the line for a reading below."""
 
     TITLE_WORDS = "Washing"
@@ -184,7 +182,7 @@ class WashScreen(AtDesk, Screen[None]):
         "agree, change the water or stop.\n\n"
         f"{keys_in_words(WASH)}\n{OPENS}\nEnter    In the line for a reading: store it"
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(WASH)]
+    BINDINGS = bindings(WASH)
     CSS = """
     WashScreen #wash-form { height: auto; background: $surface; }
     WashScreen #wash-said { height: auto; max-height: 4; padding: 0 1; }
@@ -205,8 +203,7 @@ class WashScreen(AtDesk, Screen[None]):
         self._warned = ""
         """What the key before, if it was Esc, has said is not stored."""
 
-    def compose(self) -> ComposeResult:
-        yield TitleBar()
+    def body(self) -> ComposeResult:
         with Vertical(id="wash-form"):
             yield SheetField("sheet", "Sheet", self.near.sheet, "which object; ^E lists those there are")
             with Horizontal(classes="pair"):
@@ -222,7 +219,6 @@ class WashScreen(AtDesk, Screen[None]):
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
             yield ReadingLine(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
-        yield KeyBar()
 
     @property
     def page(self) -> Page:
