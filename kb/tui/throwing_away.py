@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
-
-if TYPE_CHECKING:
-    from textual.screen import Screen
+from kb.tui.screens.at_desk import AtDesk
 
 
-class ThrowsAway:
+class ThrowsAway(AtDesk):
     """Mixed into a form. ``not_stored`` says what would go, and is empty where there is nothing."""
 
     _storing = False
@@ -24,11 +21,6 @@ class ThrowsAway:
 
     def action_throw_away(self) -> None:
         """Ask, then throw it away. Delete does it: no letter that means something on another screen."""
-        if self._storing or not self.not_stored:
-            return
-        from kb.tui.screens.note import AskScreen
-
-        answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
-        asked = AskScreen("Throw it away?", self.not_stored, answers)
-        app = cast("Screen[Any]", self).app
-        app.push_screen(asked, lambda answer: self.throw() if answer == "throw" else None)
+        if self.not_stored and not self._storing:
+            answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
+            self.sure("Throw it away?", self.not_stored, answers, self.throw)

@@ -16,7 +16,6 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
-from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import cut, plain
 from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.frame import KEPT, Sheet
@@ -33,6 +32,7 @@ LINES = "lines-"
 STORES: dict[str, Callable[..., Any]] = {}
 """What small forms store by, by module and name. A draft on disk can name one of these and nothing else."""
 
+T = TypeVar("T")
 Verb = TypeVar("Verb", bound=Callable[..., Any])
 
 
@@ -81,7 +81,7 @@ def draft_named(*words: str) -> str:
     return f"{LINES}{crc32(''.join(words).encode()):08x}"
 
 
-class OnTop(ThrowsAway, AtDesk):
+class OnTop(ThrowsAway):
     """Mixed into a pop-up that stores something: what is written in it outlives Escape, and the program.
 
     ``draft_name`` names the draft.
@@ -96,6 +96,15 @@ class OnTop(ThrowsAway, AtDesk):
     def typed(self) -> None:
         """Keep what is written, where a draft is kept."""
         raise NotImplementedError
+
+    def store_by(
+        self, verb: Callable[[Studio], T], then: Callable[[T], None] | None = None, group: str = "store"
+    ) -> None:
+        """Store it in a thread, unless that is under way; what goes wrong is told and nothing is lost."""
+        if not self._storing:
+            self._storing = True
+            self.tell("Storing ...")
+            self.ask(verb, then or self.stored, group=group, failed=self.refused)
 
     def stored(self, answer: Any) -> None:
         # Long work that comes of it drops the draft itself, once it went well.
@@ -212,11 +221,7 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
             self.tell(NO_REASON)
             self.query_one("#change-why", Input).focus()
             return
-        if self._storing:
-            return
-        self._storing = True
-        self.tell("Storing ...")
-        self.ask(lambda studio: self.store(studio, why), self.stored, group="store", failed=self.refused)
+        self.store_by(lambda studio: self.store(studio, why))
 
     def refused(self, words: str) -> None:
         """The reason is mended, or the same is tried again."""

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from kb.tui.bench import Bench
 
 T = TypeVar("T")
+Answers = tuple[tuple[str, str, str], ...]
+"""Key, value and words of each."""
 
 
 class Told(Message):
@@ -98,6 +100,22 @@ class AtDesk:
         if words:
             self.bench.say(words)
             getattr(self, "action_fresh", bool)()
+
+    def note(self, title: str, text: str) -> None:
+        """A text to read, over this screen."""
+        from kb.tui.screens.note import NoteScreen
+
+        self.bench.push_screen(NoteScreen(title, text))
+
+    def sure(self, title: str, text: str, answers: Answers, then: Callable[[], object]) -> None:
+        """Ask first: the second answer alone goes on; Escape takes the first, which changes nothing."""
+        from kb.tui.screens.note import AskScreen
+
+        def answered(answer: str | None) -> None:
+            if answer == answers[1][1]:
+                then()
+
+        self.bench.push_screen(AskScreen(title, text, answers), answered)
 
     def dismiss(self, result: Any = None) -> AwaitComplete:
         """Leave the screen with a result; under another one, as soon as that is left.

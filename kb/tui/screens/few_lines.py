@@ -195,9 +195,5 @@ class FewLines(OnTop, ModalScreen[Any]):
             self._lacked.update(one.name for one in lacks)
             self.tell(f"{' '.join(one.wanted for one in lacks)} Ctrl+S once more stores it so.")
             self.query_one(f"#{lacks[0].name}, #field-{lacks[0].name}").focus()
-        elif not self._storing:
-            self._storing = True
-            self.tell("Storing ...")
-            self.ask(
-                lambda studio: self.store(studio, values), self.stored, group="store", failed=self.refused
-            )
+        else:
+            self.store_by(lambda studio: self.store(studio, values))

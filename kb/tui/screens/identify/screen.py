@@ -22,7 +22,7 @@ from kb.tui.screens.identify import identified, looking
 from kb.tui.screens.identify.finding import FindingScreen, Taken, YearScreen
 from kb.tui.screens.identify.identified import Place
 from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED, Looked, Weighed
-from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.screens.note import AskScreen
 from kb.tui.text import cut, line
 from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.plain_input import FindLine
@@ -259,7 +259,7 @@ class IdentifyScreen(DeskScreen[None]):
         one = self.here
         if self.weighed is not None and one is not None:
             text = identified.reasons(self.weighed.answer, one, len(self.weighed.looks), whole=True)
-            self._note(f"Reasons: {one.name}", text)
+            self.note(f"Reasons: {one.name}", text)
 
     # -- looking ---------------------------------------------------------------------------------
 
@@ -452,15 +452,8 @@ class IdentifyScreen(DeskScreen[None]):
     def action_sources(self) -> None:
         one = self.here
         if one is not None and one.tape is not None:
-            then = partial(self._note, f"Sources: {one.name}")
-            self.ask(partial(_sources, tape=one.tape), then, group="sources")
-
-    def _note(self, title: str, text: str) -> None:
-        self.app.push_screen(NoteScreen(title, text))
-
-
-def _sources(studio: Studio, *, tape: RankedTape) -> str:
-    return identified.source_text(studio, tape.name, tape.reasons)
+            verb = partial(identified.source_text, name=one.name, found=one.tape.reasons)
+            self.ask(verb, partial(self.note, f"Sources: {one.name}"), group="sources")
 
 
 def _seen(studio: Studio, *, text: str) -> Seen:

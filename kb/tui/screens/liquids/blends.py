@@ -18,7 +18,6 @@ from kb.tui.drawing import head_of
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import blend_words as words
-from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
 from kb.tui.widgets.frame import Said
@@ -210,19 +209,16 @@ class BlendsScreen(DeskScreen[Chosen]):
     def action_whole(self) -> None:
         if self.here is not None and self.found is not None:
             verb = partial(words.whole, blend=self.here, question=self.found.question)
-            self.ask(verb, self._read, group="whole")
+            self.ask(
+                verb, lambda whole: self.note(f"Blend: {whole.blend.name}", words.full(whole)), group="whole"
+            )
         elif (alone := self.plain_here) is not None:
-            self.ask(partial(words.safety_of, liquid=alone.liquid), self._read_alone, group="whole")
-
-    def _read(self, all_of: words.Whole) -> None:
-        self.app.push_screen(NoteScreen(f"Blend: {all_of.blend.name}", words.full(all_of)))
-
-    def _read_alone(self, text: str) -> None:
-        self.app.push_screen(NoteScreen(self.chosen.name if self.chosen else "Liquid", text))
+            then = partial(self.note, alone.name)
+            self.ask(partial(words.safety_of, liquid=alone.liquid), then, group="whole")
 
     def action_left_out(self) -> None:
         if self.found is not None:
-            self.app.push_screen(NoteScreen("Left out, and what does alone", words.left_out(self.found)))
+            self.note("Left out, and what does alone", words.left_out(self.found))
 
     def action_test(self) -> None:
         if self.chosen is not None:

@@ -88,15 +88,13 @@ class AtWork(DeskScreen[None]):
         self.query_one(TitleBar).refresh_words()
 
     def action_start_over(self) -> None:
-        from kb.tui.screens.note import AskScreen
-
         if self.state is not None and self.begun:
             answers = (("k", "keep", "Keep the ticks"), ("delete", "take", "Take them all back"))
             text = f"{counted(len(self.state.ticked), 'step')} of {self.state.name} ticked. Timers go too."
-            self.app.push_screen(AskScreen("Take the ticks back?", text, answers), self._start_over)
+            self.sure("Take the ticks back?", text, answers, self._start_over)
 
-    def _start_over(self, answer: str | None) -> None:
-        if answer == "take" and self.state is not None:
+    def _start_over(self) -> None:
+        if self.state is not None:
             for key in self.bench.timers.of(self.state.recipe):
                 self.bench.timers.drop(key)
             self.ask(self.verbs[2], partial(self._ticked, 0), group="tick")

@@ -131,10 +131,8 @@ class BatchFormScreen(OnTop, DeskScreen["str | None"]):
         if self.draft.nothing_weighed and not self._warned:
             self._warned = True
             self.tell(NOT_WEIGHED)
-        elif not self._storing:
-            self._storing = True
-            self.tell("Storing...")
-            self.ask(self._write, self._stored, group="store", failed=self.refused)
+        else:
+            self.store_by(self._write, self._stored)
 
     def _write(self, studio: Studio) -> str:
         """In a thread: make the record and write it. What comes after the write cannot undo it."""

@@ -16,12 +16,12 @@ from textual.app import ComposeResult
 from textual.widgets import Static
 
 from kb.desk.errors import DeskError
-from kb.desk.making.batches import BatchView, Trace, all_batches, expiring, facts, label, save_svg, trace
+from kb.desk.making import batches as desk
+from kb.desk.making.batches import BatchView, Trace, facts
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.records.any_record import kind_shown, where_used
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
@@ -50,8 +50,8 @@ class Listed(NamedTuple):
 def fetch(studio: Studio, *, day: date, finished: bool) -> list[Listed]:
     """Batches, those that are bad or go off first, then the newest."""
     studio.refresh()
-    known = {one.id: one for one in all_batches(studio, finished=finished)}
-    due = {one.batch: one.what for one in expiring(studio, day) if one.batch in known}
+    known = {one.id: one for one in desk.all_batches(studio, finished=finished)}
+    due = {one.batch: one.what for one in desk.expiring(studio, day) if one.batch in known}
     first = [Listed(known[batch_id], what) for batch_id, what in due.items()]
     return first + [Listed(one, "") for one in known.values() if one.id not in due]
 
@@ -77,7 +77,7 @@ def row(one: Listed) -> TableRow:
 
 def batch_lines(studio: Studio, *, batch_id: str) -> tuple[str, str]:
     """Heading and text: the batch with everything in it, and where it went."""
-    found = trace(studio, batch_id)
+    found = desk.trace(studio, batch_id)
     return f"Batch {found.batch.short}", "\n".join((*_batch(found.batch), "", *_went(found)))
 
 
@@ -102,7 +102,7 @@ def _went(found: Trace) -> Iterator[str]:
 
 def labelled(studio: Studio, *, batch_id: str) -> tuple[str, str]:
     """The text of a label, and where its drawing was written. A drawing that is there is not overwritten."""
-    made = label(studio, batch_id)
+    made = desk.label(studio, batch_id)
     folder = studio.root / EXPORTS
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -113,7 +113,7 @@ def labelled(studio: Studio, *, batch_id: str) -> tuple[str, str]:
         if _holds(path, made.svg):
             return made.text, str(path)
         if not path.exists():
-            save_svg(made, path)
+            desk.save_svg(made, path)
             return made.text, str(path)
     raise DeskError(f"There are too many drawings of this label in {folder}.")
 
@@ -204,10 +204,8 @@ class BatchesScreen(DeskScreen[None]):
     def read(self) -> None:
         """Enter: everything."""
         if here := self.here:
-            self.ask(partial(batch_lines, batch_id=here.batch.id), self._read, group="read")
-
-    def _read(self, found: tuple[str, str]) -> None:
-        self.app.push_screen(NoteScreen(*found))
+            verb = partial(batch_lines, batch_id=here.batch.id)
+            self.ask(verb, lambda found: self.note(*found), group="read")
 
     def action_label(self) -> None:
         if here := self.here:
@@ -216,24 +214,17 @@ class BatchesScreen(DeskScreen[None]):
     def _labelled(self, found: tuple[str, str]) -> None:
         text, path = found
         words = f"{text}\nWritten as a drawing of 80 by 50 mm, to be printed:\n{path}"
-        self.app.push_screen(NoteScreen("Label", words))
+        self.note("Label", words)
 
     def action_used_up(self) -> None:
         if here := self.here:
             answers = (("k", "keep", "No, it is in use"), ("y", "used", "Used up or thrown away today"))
-            answered = partial(self._used_up, here.batch.id)
-            self.app.push_screen(AskScreen("Used up?", here.words, answers), answered)
+            self.sure("Used up?", here.words, answers, partial(self._used_up, here.batch.id))
 
-    def _used_up(self, batch_id: str, answer: str | None) -> None:
-        from kb.desk.making.batches import finish
-
-        if answer == "used":
-            day = today()
-            self.ask(
-                lambda studio: finish(studio, batch_id, on=day.isoformat(), today=day),
-                self._changed,
-                group="change",
-            )
+    def _used_up(self, batch_id: str) -> None:
+        day = today()
+        verb = partial(desk.finish, batch_id=batch_id, on=day.isoformat(), today=day)
+        self.ask(verb, self._changed, group="change")
 
     def action_bad(self) -> None:
         if here := self.here:
@@ -261,6 +252,4 @@ class BatchesScreen(DeskScreen[None]):
 
 @stores
 def _bad(batch_id: str, studio: Studio, why: str) -> Written:
-    from kb.desk.making.batches import mark_bad
-
-    return mark_bad(studio, batch_id, why)
+    return desk.mark_bad(studio, batch_id, why)

@@ -20,7 +20,6 @@ from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
 from kb.tui.screens.materials.owning import Owning
-from kb.tui.screens.note import NoteScreen
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.plain_input import FindLine, PlainInput
@@ -250,7 +249,7 @@ class RecipesScreen(Owning, AtWork):
         elif here is not None and here.recipe:
             self._open(here.recipe, focus=True)
         elif here is not None and here.more:
-            self.app.push_screen(NoteScreen("Sources", here.more))
+            self.note("Sources", here.more)
 
     @property
     def state(self) -> StepsState | None:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials import materials_ask as desk
-from kb.tui.screens.note import NoteScreen
 
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Comparison
@@ -103,7 +102,7 @@ class Marking(AtDesk):
         self.ask(desk.resting, self._weights, group="weights")
 
     def _weights(self, found: list[Resting]) -> None:
-        self._note("Sources by what rests on them", "\n\n".join(map(resting_words, found)))
+        self.note("Sources by what rests on them", "\n\n".join(map(resting_words, found)))
 
     def action_depends(self) -> None:
         """What would change with the entry under the cursor, and a reading list."""
@@ -112,10 +111,7 @@ class Marking(AtDesk):
             self.ask(verb, partial(self._depends, here.name), group="depends")
 
     def _depends(self, name: str, found: Depends) -> None:
-        self._note(f"What depends on {name}", depends_words(found))
-
-    def _note(self, title: str, text: str) -> None:
-        self.bench.push_screen(NoteScreen(title, text))
+        self.note(f"What depends on {name}", depends_words(found))
 
 
 def resting_words(one: Resting) -> str:

@@ -26,7 +26,6 @@ from kb.tui.screens.materials.materials_ask import AT_MOST, LISTED, Filter
 from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.materials.reading_pane import ReadingPane
 from kb.tui.screens.materials.source_view import SourceView, source_words
-from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.scanned import open_scanned
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
@@ -376,7 +375,7 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             self.ask(partial(desk.safety, liquid=reading.id), self._safety, group="safety")
 
     def _safety(self, note: SafetyNote) -> None:
-        self.app.push_screen(NoteScreen(f"Safety: {note.name}", full_safety(note)))
+        self.note(f"Safety: {note.name}", full_safety(note))
 
     # -- marking, comparing, narrowing ------------------------------------------------------------
 

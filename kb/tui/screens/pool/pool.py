@@ -17,7 +17,6 @@ from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import stores
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines
-from kb.tui.screens.note import AskScreen
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
@@ -142,12 +141,8 @@ class PoolScreen(DeskScreen[None]):
     def action_drop(self) -> None:
         if one := self.here:
             answers = (("k", "keep", "Keep it"), ("delete", "drop", f"Drop {one.name}"))
-            asked = AskScreen("Out of the pool", "Its file can be added again.", answers)
-            self.app.push_screen(asked, partial(self._drop, one.studio))
-
-    def _drop(self, which: str, said: str | None) -> None:
-        if said == "drop":
-            self.ask(partial(_drop, which=which), self.tell_done, group="change")
+            drop = partial(self.ask, partial(_drop, which=one.studio), self.tell_done, group="change")
+            self.sure("Out of the pool", "Its file can be added again.", answers, drop)
 
     def action_give(self) -> None:
         """Ask for a label and the least number of tests in a row."""

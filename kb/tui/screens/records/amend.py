@@ -243,13 +243,9 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
             self.tell(NO_REASON)
             self.query_one("#amend-why", Input).focus()
             return
-        if self._storing:
-            return
-        self.typed()
-        self._storing = True
-        self.tell("Storing ...")
-        verb = partial(store, draft=self.draft, written=self.new, why=why)
-        self.ask(verb, self.stored, group="amend", failed=self.refused)
+        if not self._storing:
+            self.typed()
+            self.store_by(partial(store, draft=self.draft, written=self.new, why=why), group="amend")
 
     def _option(self, field: Field) -> Option:
         """What it says now, and what was written for it."""

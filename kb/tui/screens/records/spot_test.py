@@ -282,15 +282,8 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
             else:
                 self._store()
             return
-        text = "\n".join((*asked, *missing))
-        from kb.tui.screens.note import AskScreen
-
         answers = (("b", "back", "Back to the form"), ("s", "store", "Store it as it is"))
-        self.app.push_screen(AskScreen("Store the test?", text, answers), self._gaps_answered)
-
-    def _gaps_answered(self, answer: str | None) -> None:
-        if answer == "store":
-            self._store()
+        self.sure("Store the test?", "\n".join((*asked, *missing)), answers, self._store)
 
     def _store(self) -> None:
         self._storing = True

@@ -21,7 +21,7 @@ from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.ask_why import draft_named, stores
 from kb.tui.screens.few_lines import Asked, FewLines
-from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.draft import NOT_LOOKED
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import (
@@ -408,7 +408,7 @@ class FacesScreen(DrawsFaces):
 
     def _reported(self, path: str) -> None:
         said = f"The record of the sheet was written to\n{path}\nA browser shows it and prints it."
-        self.app.push_screen(NoteScreen("Written", said))
+        self.note("Written", said)
 
     def action_leave(self) -> None:
         if self.pen is not None:

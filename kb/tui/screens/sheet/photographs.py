@@ -23,7 +23,6 @@ from kb.tui.screens.ask_why import draft_named, stores
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
-from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.sheet.comparing import Comparing
 from kb.tui.text import cut, line
 from kb.tui.widgets.choice_row import FACES
@@ -268,7 +267,7 @@ class PhotographsScreen(DeskScreen[None]):
     def action_read(self) -> None:
         """All that was said, where the lines below are too few."""
         if self.pair is not None and self.pair.said:
-            self.app.push_screen(NoteScreen(self.pair.place, self.pair.said))
+            self.note(self.pair.place, self.pair.said)
 
     def action_add(self) -> None:
         # Where one from before waits for its like, the next is the one after.

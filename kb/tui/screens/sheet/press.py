@@ -138,20 +138,15 @@ class PressScreen(AtWork):
 
     def action_store(self) -> None:
         """Write down that it was pressed, after asking: ticks are no record."""
-        from kb.tui.screens.note import AskScreen
-
         if self.found is not None:
             answers = (("l", "later", "Later; S does it"), ("s", "store", "Store it; the ticks come off"))
             text = f"All steps of pressing {self.sheet} after {JOBS[self.after]} are ticked."
-            self.app.push_screen(
-                AskScreen("Write into the book that it was pressed?", text, answers), self._store
-            )
+            self.sure("Write into the book that it was pressed?", text, answers, self._store)
 
-    def _store(self, answer: str | None) -> None:
-        if answer == "store":
-            from kb.desk.sheet.press import store
+    def _store(self) -> None:
+        from kb.desk.sheet.press import store
 
-            self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
+        self.ask(partial(store, sheet=self.sheet, after=self.after), self._stored, group="store")
 
     def _stored(self, written: Written) -> None:
         self.bench.say(f"Stored and on disk: pressing {written.id}. {TAKES_BACK}")

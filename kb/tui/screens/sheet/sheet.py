@@ -16,7 +16,6 @@ from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
 from kb.tui.form import write_down
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
@@ -206,12 +205,8 @@ class SheetScreen(DeskScreen[None]):
             self.tell(words)
         if words and leaving:
             answers = (("s", "stay", "Stay on the plan"), ("l", "leave", "Leave without it"))
-            self.app.push_screen(AskScreen("Leave the plan?", words, answers), self._leave)
+            self.sure("Leave the plan?", words, answers, self.dismiss)
         elif leaving:
-            self.dismiss(None)
-
-    def _leave(self, answer: str | None) -> None:
-        if answer == "leave":
             self.dismiss(None)
 
     def action_export(self) -> None:
@@ -219,7 +214,7 @@ class SheetScreen(DeskScreen[None]):
             self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
 
     def _exported(self, path: str) -> None:
-        self.app.push_screen(NoteScreen("Written", f"The plan was written to\n{path}"))
+        self.note("Written", f"The plan was written to\n{path}")
 
     def action_form(self) -> None:
         self.query(FormInput).first().focus()

@@ -16,7 +16,6 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy, withdraw
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines, lines_of
-from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.shelf import shelf_ask as desk
 from kb.tui.screens.shelf.shelf_ask import Stock
 from kb.tui.text import line
@@ -237,10 +236,7 @@ class ShelfScreen(DeskScreen[None]):
 
     def action_stock(self) -> None:
         """What lies beside the bottles; the palette has the form that writes a lot down."""
-        self.ask(desk.stock_words, self._stock, group="stock")
-
-    def _stock(self, words: str) -> None:
-        self.app.push_screen(NoteScreen("Stock beside the bottles", words))
+        self.ask(desk.stock_words, partial(self.note, "Stock beside the bottles"), group="stock")
 
     # -- changing ---------------------------------------------------------------------------------
 
@@ -253,8 +249,8 @@ class ShelfScreen(DeskScreen[None]):
             self._hold(one, held=one.held)
             return
         answers = (("n", "no", "Leave it"), ("y", "yes", f"List {one.name} as held"))
-        asked = AskScreen("The first liquid on the list", FIRST.format(name=one.name), answers)
-        self.app.push_screen(asked, lambda said: self._hold(one, held=False) if said == "yes" else None)
+        says = FIRST.format(name=one.name)
+        self.sure("The first liquid on the list", says, answers, partial(self._hold, one, held=False))
 
     def _hold(self, one: OnShelf, *, held: bool) -> None:
         self.ask(partial(desk.hold, liquid=one.id, held=held), self.tell_done, group="change")
@@ -284,11 +280,8 @@ class ShelfScreen(DeskScreen[None]):
             ("k", "keep", "Keep it forbidden"),
             ("delete", "take", "Take it back; the reason goes with it"),
         )
-        asked = AskScreen("Allow again", text, answers)
-        self.app.push_screen(asked, lambda said: self._allow(verb) if said == "take" else None)
-
-    def _allow(self, verb: partial[str]) -> None:
-        self.ask(verb, self.tell_done, group="change")
+        allow = partial(self.ask, verb, self.tell_done, group="change")
+        self.sure("Allow again", text, answers, allow)
 
     def action_new_bottle(self) -> None:
         """The form, with the liquid of the row filled in; the first is where one stands without a choice."""
