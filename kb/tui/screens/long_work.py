@@ -17,6 +17,7 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
+from kb.desk.errors import DeskError
 from kb.science.numbers import counted
 from kb.tui.screens.ask_why import draft_named
 from kb.tui.screens.at_desk import AtDesk
@@ -152,8 +153,6 @@ class LongWork(AtDesk, ModalScreen[None]):
 
     def _told(self, words: str) -> None:
         """In a thread: how far it is. What is raised here ends the work."""
-        from kb.desk.errors import DeskError
-
         if self._stop.is_set():
             raise DeskError(STOPPED.format(self.work.stopped))
         self.post_message(self.Went(words))
@@ -287,7 +286,6 @@ def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> s
 
 def _other_end(studio: Studio) -> Sequence[Asked]:
     """Asked once; from then on the studio knows it."""
-    from kb.desk.errors import DeskError
     from kb.desk.sharing.git import Git
     from kb.desk.sharing.share import joined
 

@@ -7,7 +7,6 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from kb.desk.studio import Studio
     from kb.tui.screens.at_desk import AtDesk
 
 SHORTEST = 8
@@ -21,18 +20,14 @@ def open_scanned(screen: AtDesk, typed: str, otherwise: Callable[[], object]) ->
         otherwise()
         return
 
-    def found(record_id: str) -> None:
+    from kb.desk.records.book_list import record_id
+
+    def found(record: str) -> None:
         from kb.tui.screens.records.record_view import RecordScreen
 
-        screen.bench.push_screen(RecordScreen(record_id))
+        screen.bench.push_screen(RecordScreen(record))
 
     def no_record(_: str) -> None:
         otherwise()
 
-    screen.ask(partial(_bearing, typed=text), found, group="scanned", failed=no_record)
-
-
-def _bearing(studio: Studio, *, typed: str) -> str:
-    from kb.desk.records.book_list import record_id
-
-    return record_id(studio, typed)
+    screen.ask(partial(record_id, start=text), found, group="scanned", failed=no_record)

@@ -12,6 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widgets import Input, Static
 
+from kb.desk.errors import DeskError
 from kb.tui.bench import app_of
 from kb.tui.screens.records.draft import RoundDraft
 from kb.tui.text import line
@@ -134,7 +135,6 @@ class SheetField(Field):
 
     def _look_up(self, typed: str) -> None:
         """In a thread. What names no one sheet stays, and is asked about when it is stored."""
-        from kb.desk.errors import DeskError
         from kb.desk.sheet.names import NoSheet, sheet_for_record
 
         try:

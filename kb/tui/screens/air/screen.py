@@ -16,6 +16,7 @@ from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.widgets import Input, Static
 
+from kb.desk.errors import DeskError
 from kb.model.question import USUAL_FRESH_AIR, USUAL_SHIFT
 from kb.tui.actions import AIR, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
@@ -138,7 +139,6 @@ def taken_apart(text: str) -> dict[str, str]:
 
 
 def _parts(studio: Studio, form: AirForm) -> dict[str, float]:
-    from kb.desk.errors import DeskError
     from kb.tui.screens.records.draft import typed_parts
 
     if form.taken is not None and form.liquid == form.taken.name:
@@ -157,7 +157,6 @@ def wrong_so_far(studio: Studio, form: AirForm, *, named: bool) -> str:
     """
     from kb.desk.air import air as desk
     from kb.desk.air import inputs
-    from kb.desk.errors import DeskError
     from kb.desk.materials.physical import of_parts
 
     said: list[str] = []
@@ -217,8 +216,6 @@ def _use(form: AirForm) -> dict[str, str]:
 
 def _at(where: str, make: Callable[[], T]) -> T:
     """The same, with the part of the form named in what goes wrong."""
-    from kb.desk.errors import DeskError
-
     try:
         return make()
     except DeskError as error:

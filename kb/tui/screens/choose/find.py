@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.errors import DeskError
 from kb.science.numbers import counted
 from kb.tui.screens.choose.asked import BY_NAME, Asked, Filled
 
@@ -113,7 +114,6 @@ def _seen(text: str) -> str:
 def _sentence(studio: Studio, text: str) -> list[Offer]:
     """The typed words as a whole question, if any blank but the tape's is in them."""
     from kb.desk.choose.spoken import spoken
-    from kb.desk.errors import DeskError
 
     try:
         said = spoken(studio, text)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.choose.words import before, looks_at_a_margin, numbers, outcomes, step_of
+from kb.science.choose.evidence import in_words
 from kb.tui.text import cut, fit, parts_cut
 
 if TYPE_CHECKING:
@@ -48,8 +50,6 @@ class Ranked(NamedTuple):
     @property
     def places(self) -> list[int]:
         """The number of each row; NOT_PROPOSED where there is none to give."""
-        from kb.desk.choose.words import numbers
-
         if self.answer.groups:
             return [number or NOT_PROPOSED for number in numbers(self.answer)]
         return [NOT_PROPOSED if one.refused else place for place, one in enumerate(self.rows, start=1)]
@@ -115,8 +115,6 @@ def bar(chance: Chance, cells: int = BAR) -> str:
 
 def chance_cells(chance: Chance) -> str:
     """Figure, bar and word in a fixed width."""
-    from kb.science.choose.evidence import in_words
-
     word = in_words(chance.p)
     return f"{figure(chance.p)} {bar(chance)} {SHORT_WORDS.get(word, word):<10}"
 
@@ -130,8 +128,6 @@ def figure(p: float) -> str:
 
 def chance_words(chance: Chance) -> str:
     """A chance in full, for reading."""
-    from kb.science.choose.evidence import in_words
-
     span = f"{100 * chance.low:.0f} to {100 * chance.high:.0f}"
     return f"{figure(chance.p).strip()} % ({span}) {bar(chance, 20)} {in_words(chance.p)}"
 
@@ -210,7 +206,6 @@ def tests(one: Suggestion) -> str:
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
-    from kb.desk.choose.words import outcomes, step_of
     from kb.science.numbers import counted
 
     answer = ranked.answer
@@ -243,8 +238,6 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
 
 def _held(ranked: Ranked, one: Suggestion) -> list[str]:
     """What comes before a spot of it, or why there is none; nothing where it is free."""
-    from kb.desk.choose.words import before
-
     line = ranked.line_of(one)
     held = (
         before(ranked.answer, line, ranked.ceiling)
@@ -258,8 +251,6 @@ def _held(ranked: Ranked, one: Suggestion) -> list[str]:
 
 def _waits(one: Suggestion) -> str:
     """What is said behind the number of a row that is proposed and yet not free."""
-    from kb.desk.choose.words import looks_at_a_margin
-
     if not one.refused:
         return ""
     return f", after {looks_at_a_margin(one.looks)}" if one.looks else ", held back until its place comes"
@@ -310,8 +301,6 @@ def full_safety(note: SafetyNote) -> str:
 
 def left_out(answer: Answer) -> str:
     """What was vetoed and refused, each with its reason; what looks or the series may still free apart."""
-    from kb.desk.choose.words import looks_at_a_margin, step_of
-
     lines = ["Vetoed by a caution"]
     lines += [f"- {one.name}: {one.text}" for one in answer.vetoed] or ["- none"]
     first, later, never = [], [], []

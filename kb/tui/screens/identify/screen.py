@@ -320,8 +320,10 @@ class IdentifyScreen(DeskScreen[None]):
     @on(Input.Submitted, "#seen")
     def said(self, event: Input.Submitted) -> None:
         """Each word that names a finding answers its look; one Z takes all of them back."""
+        from kb.desk.choose.spoken_tape import seen
+
         if text := event.value.strip():
-            self.ask(partial(_seen, text=text), self._put_seen, group="seen")
+            self.ask(partial(seen, text=text), self._put_seen, group="seen")
 
     def _put_seen(self, seen: Seen) -> None:
         self.bench.say(f"{seen.sentence}{' Z takes it back.' if seen.findings else ''}")
@@ -454,12 +456,6 @@ class IdentifyScreen(DeskScreen[None]):
         if one is not None and one.tape is not None:
             verb = partial(identified.source_text, name=one.name, found=one.tape.reasons)
             self.ask(verb, partial(self.note, f"Sources: {one.name}"), group="sources")
-
-
-def _seen(studio: Studio, *, text: str) -> Seen:
-    from kb.desk.choose.spoken_tape import seen
-
-    return seen(studio, text)
 
 
 def _keep(studio: Studio, *, sheet: str, found: dict[str, str]) -> str:

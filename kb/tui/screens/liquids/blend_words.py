@@ -10,6 +10,7 @@ from rich.text import Text
 from textual.content import Content
 
 from kb.desk.canvas import REST, SOLID, gauge
+from kb.desk.errors import DeskError
 from kb.tui.drawing import labelled
 from kb.tui.text import cut, parts_cut
 from kb.tui.widgets.columns import Column, TableRow
@@ -54,7 +55,6 @@ def look(
     studio: Studio, question: Question, carrier_too: bool = False, instead_of: str | None = None
 ) -> Blends:
     """Find blends for a question. For a thread. Raises DeskError in words for a person at the screen."""
-    from kb.desk.errors import DeskError
     from kb.desk.liquids.blends import find_blends
 
     if not question.adhesive:
@@ -64,7 +64,6 @@ def look(
 
 def whole(studio: Studio, blend: BlendFound, question: Question) -> Whole:
     """Drying, against what the question has within reach, and safety of one blend. For a thread."""
-    from kb.desk.errors import DeskError
     from kb.desk.liquids.drying import drying_path
     from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
     from kb.desk.materials.safety import safety_note

@@ -15,7 +15,9 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from kb.desk.errors import DeskError
 from kb.desk.liquids import map_text as plot
+from kb.science.choose.acting import side
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
@@ -24,7 +26,7 @@ from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.records.draft import Chosen
-from kb.tui.text import line, plain, tidy
+from kb.tui.text import fit, line, plain, tidy
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -51,8 +53,6 @@ class Seen(NamedTuple):
     @property
     def said(self) -> str:
         """What the chosen liquid does, in a sentence without its stop; empty where that is not known."""
-        from kb.science.choose.acting import side
-
         red = self.map.blend.red if self.map.blend is not None else {}
         words = {
             (True, "inside"): "reaches",
@@ -73,8 +73,6 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
     """Regions, the ranked liquids, and where the chosen one goes as it dries. For a thread."""
     import msgspec
 
-    from kb.desk.liquids.map_text import drawn_of
-
     found, notes = _map(studio, question, chosen)
     ranked = _ranked(studio, question, dials)
     by_id = {one.id: one for one in found.liquids}
@@ -85,12 +83,11 @@ def look(studio: Studio, question: Question, dials: Dials | None, chosen: Chosen
         notes.append("No adhesive is named in the question, so none is on the map.")
     found = msgspec.structs.replace(found, liquids=tuple(by_id[one] for one in ranked if one in by_id))
     drying = _drying(studio, question, chosen, notes)
-    return Seen(found, drawn_of(found), chosen.name if chosen else "", drying, tuple(notes))
+    return Seen(found, plot.drawn_of(found), chosen.name if chosen else "", drying, tuple(notes))
 
 
 def _map(studio: Studio, question: Question, chosen: Chosen | None) -> tuple[SolubilityMap, list[str]]:
     """The map of the desk; without the chosen blend if that has no place on it."""
-    from kb.desk.errors import DeskError
     from kb.desk.liquids.solubility_map import CAVEAT, solubility_map
 
     trouble: list[str] = []
@@ -116,7 +113,6 @@ def _ranked(studio: Studio, question: Question, dials: Dials | None) -> dict[str
 
 def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: list[str]) -> Drying | None:
     """The path against all that is within reach, so that it warns where the strong liquid stays last."""
-    from kb.desk.errors import DeskError
     from kb.desk.liquids.drying import drying_path
     from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
 
@@ -140,12 +136,9 @@ def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: li
 
 def legend(seen: Seen, picture: plot.Picture, width: int = 40) -> str:
     """Every sign with what it means; regions first, then the chosen blend, then a line for each liquid."""
-    from kb.desk.liquids.map_text import EDGE_SIGN, EDGE_WORDS, region_words
-    from kb.tui.text import fit
-
     drawn = seen.drawn
     lines = ["Regions"]
-    lines += [f"{one.sign} {region_words(one)}" for one in drawn.regions]
+    lines += [f"{one.sign} {plot.region_words(one)}" for one in drawn.regions]
     lines += [] if drawn.regions else ["none known here"]
     if seen.chosen:
         lines += ["", f"{plot.FRESH if drawn.path else ' '} {seen.chosen}", *_path_words(seen)]
@@ -157,7 +150,11 @@ def legend(seen: Seen, picture: plot.Picture, width: int = 40) -> str:
         figures = "".join(_figure(one.red.get(region.name)) for region in drawn.regions)
         name = f"{fit(one.name, room)}{_where(one.id, picture):<3}"
         lines.append(f"{plot.sign(place)} {name}{figures}".rstrip())
-    lines += ["", f"* inside   {EDGE_SIGN} {EDGE_WORDS}", "=3 at the place of 3   .. outside this part"]
+    lines += [
+        "",
+        f"* inside   {plot.EDGE_SIGN} {plot.EDGE_WORDS}",
+        "=3 at the place of 3   .. outside this part",
+    ]
     lines += [] if drawn.dots else ["none ranked"]
     lines += ["", *dict.fromkeys((*seen.notes, seen.map.notes[-1]))]
     lines += ["", f"{seen.map.model}. {seen.map.source}."]
@@ -165,8 +162,6 @@ def legend(seen: Seen, picture: plot.Picture, width: int = 40) -> str:
 
 
 def _reds(seen: Seen, red: dict[str, float]) -> str:
-    from kb.science.choose.acting import side
-
     words = {"inside": " in", "outside": ""}
     return "  ".join(
         f"{one.sign} {red[one.name]:.2f}{words.get(side(red[one.name]), ' edge')}"
@@ -177,12 +172,9 @@ def _reds(seen: Seen, red: dict[str, float]) -> str:
 
 def _figure(red: float | None) -> str:
     """A RED with a sign for in and at the edge, as wide in every row."""
-    from kb.desk.liquids.map_text import EDGE_SIGN
-    from kb.science.choose.acting import side
-
     if red is None:
         return f"{'-':>{FIGURE - 1}} "
-    sign = {"inside": "*", "outside": " "}.get(side(red), EDGE_SIGN)
+    sign = {"inside": "*", "outside": " "}.get(side(red), plot.EDGE_SIGN)
     return f"{f'{red:.2f}':>{FIGURE - 1}}{sign}"
 
 
@@ -193,12 +185,10 @@ def _where(liquid: str, picture: plot.Picture) -> str:
 
 
 def _path_words(seen: Seen) -> list[str]:
-    from kb.desk.liquids.map_text import AS_PRINTED_WORDS, BLEND_WORDS
-
     drying, blend = seen.drying, seen.map.blend
     lines = [f"  {_reds(seen, blend.red)}"] if blend is not None and blend.red else []
     if blend is not None and len(seen.drawn.path) > 1:
-        lines = [f"  {BLEND_WORDS}", *lines, f"{plot.AS_PRINTED} {AS_PRINTED_WORDS}"]
+        lines = [f"  {plot.BLEND_WORDS}", *lines, f"{plot.AS_PRINTED} {plot.AS_PRINTED_WORDS}"]
     if drying is None:
         return lines
     lines += [f"{plot.DRYING} as it dries, {plot.DRY} nearly dry"] if len(seen.drawn.path) > 1 else []

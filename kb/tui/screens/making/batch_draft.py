@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from kb.desk.errors import DeskError
+
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
     from kb.book.kinds.parts import Portion
@@ -75,7 +77,6 @@ class BatchDraft:
 def _one(words: str) -> str:
     """An amount that can be taken over: a range or parts cannot, for nobody weighs those."""
     from kb.desk.amounts import amount
-    from kb.desk.errors import DeskError
 
     try:
         amount(words)
@@ -87,7 +88,6 @@ def _one(words: str) -> str:
 def _portion(studio: Studio, name: str, text: str) -> Portion:
     from kb.book.kinds.parts import Portion
     from kb.desk.amounts import amount
-    from kb.desk.errors import DeskError
     from kb.desk.making.batches import batch_id
 
     weighed, _, start = text.strip().partition(FROM)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple, get_args
 
+from kb.desk.errors import DeskError
 from kb.model.recipe import HowOften
 from kb.science.numbers import counted
 from kb.tui.day import today
@@ -62,7 +63,6 @@ def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
 
 def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
     """A recipe in the amount that is wanted; as written, with the reason, if it cannot be had so."""
-    from kb.desk.errors import DeskError
     from kb.desk.making.recipe import make, recipe, steps_state
 
     known = recipe(studio, recipe_id).recipe

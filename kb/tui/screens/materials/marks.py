@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.materials import materials_ask as desk
 
 if TYPE_CHECKING:
     from kb.desk.materials.compare import Comparison
@@ -90,7 +89,9 @@ class Marking(AtDesk):
         self.marks_changed()
 
     def action_compare(self) -> None:
-        verb = partial(desk.compare, kind=self.marks.kind, ids=self.marks.ids)
+        from kb.desk.materials.compare import compare
+
+        verb = partial(compare, kind=self.marks.kind, ids=self.marks.ids)
         self.ask(verb, self._compared, group="compare")
 
     def _compared(self, table: Comparison) -> None:
@@ -99,15 +100,19 @@ class Marking(AtDesk):
         self.bench.push_screen(CompareScreen(table))
 
     def action_weights(self) -> None:
-        self.ask(desk.resting, self._weights, group="weights")
+        from kb.desk.materials.links import resting
+
+        self.ask(resting, self._weights, group="weights")
 
     def _weights(self, found: list[Resting]) -> None:
         self.note("Sources by what rests on them", "\n\n".join(map(resting_words, found)))
 
     def action_depends(self) -> None:
         """What would change with the entry under the cursor, and a reading list."""
+        from kb.desk.materials.links import depends
+
         if here := self.entry_here():
-            verb = partial(desk.depends, kind=here.kind, entry_id=here.id)
+            verb = partial(depends, kind=here.kind, entry_id=here.id)
             self.ask(verb, partial(self._depends, here.name), group="depends")
 
     def _depends(self, name: str, found: Depends) -> None:

@@ -299,8 +299,10 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             self._fetch(focus=True)
 
     def _fetch(self, *, focus: bool = False) -> None:
+        from kb.desk.materials.lookup import read
+
         here = self.trail[-1]
-        verb = partial(desk.read, kind=here.kind, entry_id=here.id)
+        verb = partial(read, kind=here.kind, entry_id=here.id)
         self.ask(verb, partial(self._show, focus=focus), group="read", failed=self.pane.say)
 
     def _show(self, reading: Reading, *, focus: bool) -> None:
@@ -322,13 +324,15 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
 
     def action_links(self) -> None:
         """What this entry has to do with others; or, from there, its lines again."""
+        from kb.desk.materials.links import links
+
         reading = self.pane.reading
         if self.pane.in_links:
             self.trail[-1] = self.trail[-1]._replace(link=-1)
             self.pane.show_lines()
             self.pane.lines.focus()
         elif reading is not None:
-            verb = partial(desk.links, kind=reading.kind, entry_id=reading.id)
+            verb = partial(links, kind=reading.kind, entry_id=reading.id)
             self.ask(verb, partial(self._links, reading), group="links")
 
     def _links(self, reading: Reading, found: list[Link]) -> None:
@@ -370,9 +374,11 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             self._fetch(focus=True)
 
     def action_safety(self) -> None:
+        from kb.desk.materials.safety import safety_note
+
         reading = self.pane.reading
         if reading is not None and reading.kind == "liquid":
-            self.ask(partial(desk.safety, liquid=reading.id), self._safety, group="safety")
+            self.ask(partial(safety_note, parts={reading.id: 1.0}), self._safety, group="safety")
 
     def _safety(self, note: SafetyNote) -> None:
         self.note(f"Safety: {note.name}", full_safety(note))

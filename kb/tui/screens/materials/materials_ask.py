@@ -7,12 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.tui.text import cut
 
 if TYPE_CHECKING:
-    from kb.desk.materials.compare import Comparison
     from kb.desk.materials.filter import Evaporation
-    from kb.desk.materials.links import Depends, Resting
-    from kb.desk.materials.links_near import Link
-    from kb.desk.materials.lookup import Found, Reading
-    from kb.desk.materials.safety import SafetyNote
+    from kb.desk.materials.lookup import Found
     from kb.desk.studio import Studio
 
 AT_MOST = 60
@@ -103,44 +99,3 @@ def choices(studio: Studio) -> Choices:
         ),
         [(code, texts.get(code) or texts.get(code[:4], "")) for code in codes],
     )
-
-
-def read(studio: Studio, *, kind: str, entry_id: str) -> Reading:
-    from kb.desk.materials.lookup import read as read_entry
-
-    return read_entry(studio, kind, entry_id)
-
-
-def links(studio: Studio, *, kind: str, entry_id: str) -> list[Link]:
-    """All that an entry has to do with others."""
-    from kb.desk.materials.links import links as links_of
-
-    return links_of(studio, kind, entry_id)
-
-
-def resting(studio: Studio) -> list[Resting]:
-    """All sources by what rests on them."""
-    from kb.desk.materials.links import resting as by_weight
-
-    return by_weight(studio)
-
-
-def depends(studio: Studio, *, kind: str, entry_id: str) -> Depends:
-    """What would change with one entry, and what to read about it."""
-    from kb.desk.materials.links import depends as hanging_on
-
-    return hanging_on(studio, kind, entry_id)
-
-
-def compare(studio: Studio, *, kind: str, ids: tuple[str, ...]) -> Comparison:
-    """Entries of one kind side by side."""
-    from kb.desk.materials.compare import compare as side_by_side
-
-    return side_by_side(studio, kind, ids)
-
-
-def safety(studio: Studio, *, liquid: str) -> SafetyNote:
-    """The safety note of a liquid."""
-    from kb.desk.materials.safety import safety_note
-
-    return safety_note(studio, {liquid: 1.0})

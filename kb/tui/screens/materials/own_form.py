@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.widgets import Input
 
-from kb.desk.materials.own import Own, lines
+from kb.desk.materials.own import OWN_FILE, Own, lines, store, understood
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.widgets.field import Among, Field
 
@@ -66,7 +66,7 @@ class OwnForm(FewLines):
     @on(Input.Changed)
     def check(self) -> None:
         """With every letter, in a thread; nothing is written."""
-        verb = partial(_checked, kind=self.kind, values=self.values)
+        verb = partial(understood, kind=self.kind, typed=self.values)
         self.ask(verb, self._say, group="check", failed=self._unread)
 
     def _unread(self, words: str) -> None:
@@ -104,7 +104,7 @@ class OwnForm(FewLines):
 
     def action_store(self) -> None:
         """What is wrong is told by the headings of the lines, and led to; the desk names keys of the file."""
-        verb = partial(_checked, kind=self.kind, values=self.values)
+        verb = partial(understood, kind=self.kind, typed=self.values)
         self.ask(verb, self._store_if_sound, group="store", failed=self._unread)
 
     def _store_if_sound(self, own: Own) -> None:
@@ -130,12 +130,4 @@ def _families(studio: Studio) -> tuple[str, ...]:
 
 
 def _stored(studio: Studio, values: Mapping[str, str], *, kind: str) -> str:
-    from kb.desk.materials.own import OWN_FILE, store
-
     return f"Stored in catalogue/{OWN_FILE}: {store(studio, kind, values).id}"
-
-
-def _checked(studio: Studio, *, kind: str, values: Mapping[str, str]) -> Own:
-    from kb.desk.materials.own import understood
-
-    return understood(studio, kind, values)

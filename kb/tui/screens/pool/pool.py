@@ -10,6 +10,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.widgets import Static
 
+from kb.desk.errors import DeskError
 from kb.science.numbers import counted, percent
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
@@ -190,7 +191,6 @@ def _look(studio: Studio) -> PoolView:
 @stores
 def _add(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.book.storage import from_home
-    from kb.desk.errors import DeskError
     from kb.desk.pool.pool import add
 
     name = values["file"].strip()
@@ -205,7 +205,6 @@ def _add(studio: Studio, values: Mapping[str, str]) -> str:
 @stores
 def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
     from kb.desk.amounts import number
-    from kb.desk.errors import DeskError
     from kb.desk.pool.pool import weigh
 
     weight = number(values["weight"], "a weight from 0 to 1", 1)
@@ -222,7 +221,6 @@ def _drop(studio: Studio, *, which: str) -> str:
 
 @stores
 def _give(studio: Studio, values: Mapping[str, str]) -> str:
-    from kb.desk.errors import DeskError
     from kb.desk.pool.export import FEW, export
 
     least = values["least"].strip() or "1"

@@ -13,6 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.tui.screens.ask_why import NO_REASON, OnTop
 from kb.tui.screens.records import any_record
@@ -68,8 +69,6 @@ def _read(studio: Studio, draft: Draft, written: Mapping[str, str]) -> tuple[dic
     """The changes that new values make, typed by label, and in words. Raises DeskError."""
     import msgspec
 
-    from kb.desk.errors import DeskError
-
     names, test, found = Names(studio), draft.test, dict[str, Any]()
     for label, typed in written.items():
         # A grade or a place is a part of a whole, which has to hold the parts that were read before it.
@@ -98,7 +97,6 @@ def reading_of(studio: Studio, draft: Draft, written: Mapping[str, str]) -> str:
 
 def store(studio: Studio, draft: Draft, written: Mapping[str, str], why: str) -> Written:
     """Put the correction in the book. Raises DeskError."""
-    from kb.desk.errors import DeskError
     from kb.desk.records.book_list import amend_record
     from kb.desk.records.record import show_test
 

@@ -13,6 +13,8 @@ from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.amounts import millimetres, seconds
+from kb.desk.errors import DeskError
+from kb.desk.materials import resolve
 from kb.desk.materials.names import Names
 from kb.tui.screens.records.any_record import Texts, changed_texts, differing, texts
 from kb.tui.screens.records.record_words import HARM_NAMES
@@ -70,8 +72,6 @@ def _entry(names: Names, test: SpotTest, kind: str) -> Field:
     """A field that holds an entry of the catalogue."""
 
     def read(studio: Studio, typed: str) -> dict[str, Any]:
-        from kb.desk.materials import resolve
-
         if kind == "carrier":
             return {kind: resolve.carrier(studio, typed)}
         found = resolve.optional(studio, kind, typed)
@@ -91,9 +91,6 @@ def _parts_now(names: Names, test: SpotTest) -> str:
 
 
 def _parts(studio: Studio, typed: str) -> dict[str, Any]:
-    from kb.desk.errors import DeskError
-    from kb.desk.materials import resolve
-
     try:
         return {"parts": resolve.parts(studio, liquid=typed)}
     except DeskError as error:
@@ -105,8 +102,6 @@ def _parts(studio: Studio, typed: str) -> dict[str, Any]:
 
 
 def _grade_typed(typed: str, label: str, none: set[str]) -> int | None:
-    from kb.desk.errors import DeskError
-
     word = typed.strip().lower()
     if word in none:
         return None
@@ -141,8 +136,6 @@ def _yes_no(test: SpotTest, key: str, label: str) -> Field:
     now = getattr(test, key)
 
     def read(_: Studio, typed: str) -> dict[str, Any]:
-        from kb.desk.errors import DeskError
-
         word = typed.strip().lower()
         if word in {"y", "yes", "n", "no"}:
             return {key: word.startswith("y")}
@@ -154,8 +147,6 @@ def _yes_no(test: SpotTest, key: str, label: str) -> Field:
 
 
 def _edge_mm(typed: str, label: str) -> float | None:
-    from kb.desk.errors import DeskError
-
     try:
         return None if typed.strip().lower() in EMPTY else millimetres(typed)
     except DeskError:
@@ -172,8 +163,6 @@ def _site(test: SpotTest) -> list[Field]:
         return {"site": {**site, "words": typed.strip()}}
 
     def face(_: Studio, typed: str) -> dict[str, Any]:
-        from kb.desk.errors import DeskError
-
         word = typed.strip().lower()
         if word not in {"front", "back"} | EMPTY:
             raise DeskError(f'The face is front or back, not "{typed.strip()[:40]}".')
@@ -231,8 +220,6 @@ def fields_of_record(detail: RecordDetail) -> list[Field]:
 
     Photographs are not corrected one by one: the record is withdrawn and written down again.
     """
-    from kb.desk.errors import DeskError
-
     if detail.kind not in KEPT:
         raise DeskError(f"A record of the kind {detail.kind} cannot be amended by this version.")
     now = texts(detail.fields)

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.desk.errors import DeskError
+
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
@@ -156,7 +158,6 @@ def _entry(studio: Studio, text: str, kinds: tuple[str, ...]) -> Part | None:
 
 
 def _blend(studio: Studio, text: str) -> Part | None:
-    from kb.desk.errors import DeskError
     from kb.desk.materials.resolve import parts
     from kb.desk.records.record import blend_name
 

@@ -13,6 +13,9 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Face, Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.kinds.table import KINDS
+from kb.desk import amounts
+from kb.desk.errors import DeskError, Unclear
+from kb.desk.materials import resolve
 from kb.model.question import Question, Suggestion
 
 if TYPE_CHECKING:
@@ -225,7 +228,6 @@ class Draft:
     def test(self, studio: Studio) -> SpotTest:
         """The record. For a thread. Raises DeskError that names every field to be mended."""
         from kb.desk.choose.may_be import for_record
-        from kb.desk.errors import DeskError
         from kb.desk.records.record import storable
         from kb.desk.records.typed_fields import must_lie_on, plain_from_words
 
@@ -296,13 +298,10 @@ class Draft:
     def _medium(self, studio: Studio) -> str:
         if self.medium == self.medium_name:
             return self.question.medium
-        from kb.desk.materials import resolve
 
         return resolve.optional(studio, "medium", self.medium)
 
     def _method(self, studio: Studio) -> str:
-        from kb.desk.materials import resolve
-
         return resolve.optional(studio, "method", self.method) or "swab"
 
     def _photos(self) -> tuple[Photo, ...]:
@@ -322,9 +321,6 @@ class Draft:
 
 def typed_parts(studio: Studio, text: str) -> dict[str, float]:
     """Shares by liquid. A name is tried first, since names may hold commas and figures."""
-    from kb.desk.errors import DeskError, Unclear
-    from kb.desk.materials import resolve
-
     try:
         return resolve.parts(studio, liquid=text)
     except Unclear as unclear:
@@ -337,8 +333,6 @@ def typed_parts(studio: Studio, text: str) -> dict[str, float]:
 
 
 def _try(wrong: dict[str, str], line: str, make: Callable[[], T]) -> T | None:
-    from kb.desk.errors import DeskError
-
     try:
         return make()
     except (DeskError, ValueError) as error:
@@ -354,9 +348,6 @@ def _round(number: int, one: RoundDraft) -> Round:
 
 
 def _millimetres(name: str, text: str) -> float | None:
-    from kb.desk import amounts
-    from kb.desk.errors import DeskError
-
     try:
         value = amounts.if_typed(amounts.millimetres, text)
     except DeskError:
@@ -382,8 +373,6 @@ def seconds(text: str, what: str = "The dwell") -> float | None:
     """
     if not text.strip():
         return None
-    from kb.desk import amounts
-    from kb.desk.errors import DeskError
 
     try:
         total = amounts.seconds(text)

@@ -490,7 +490,7 @@ class DrawsFaces(DeskScreen[None]):
             return False
         if ready:
             self.ask(
-                partial(_add_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
+                partial(_typed_strip, sheet=self.sheet, words=self.pen.strip()), self._drawn, group="strip"
             )
         self.draw()
         return True
@@ -527,10 +527,6 @@ class DrawsFaces(DeskScreen[None]):
 
 @stores
 def _typed_strip(studio: Studio, words: Mapping[str, str], *, sheet: str) -> Written:
-    return _add_strip(studio, sheet=sheet, words=words)
-
-
-def _add_strip(studio: Studio, *, sheet: str, words: Mapping[str, str]) -> Written:
     from kb.desk.sheet.tape import add_strip
 
     return add_strip(studio, {**words, "sheet": sheet})

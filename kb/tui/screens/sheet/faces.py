@@ -15,6 +15,7 @@ from textual.widgets import DataTable, Static
 
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
+from kb.desk.errors import DeskError
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
@@ -549,7 +550,6 @@ def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: 
 def _settle(
     studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str], condition: str
 ) -> Written:
-    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import settle
 
     studio.refresh()

@@ -243,7 +243,9 @@ class PhotographsScreen(DeskScreen[None]):
         if pair is None or columns < 4 or rows < 2:
             self._panels(())
             return
-        self.ask(partial(_small, pair=pair, columns=columns, rows=rows), self._pictures, group="small")
+        from kb.desk.sheet.pictures_paired import triptych
+
+        self.ask(lambda _: triptych(pair, columns, rows), self._pictures, group="small")
 
     def _pictures(self, found: Triptych) -> None:
         self._panels(found.panels)
@@ -291,11 +293,13 @@ class PhotographsScreen(DeskScreen[None]):
             self.look()
 
     def action_pair(self) -> None:
-        self.ask(partial(_pair, sheet=self.sheet), self._paired, group="pair")
+        from kb.desk.sheet.pictures_paired import pair_by_area
 
-    def _paired(self, count: int) -> None:
+        self.ask(partial(pair_by_area, typed=self.sheet), self._paired, group="pair")
+
+    def _paired(self, made: list[Written]) -> None:
         none = "Nothing new to pair: it takes one before and one after of one area in one light."
-        self.bench.say(f"{counted(count, 'pair')} made." if count else none)
+        self.bench.say(f"{counted(len(made), 'pair')} made." if made else none)
         self.look()
 
     def action_swab(self) -> None:
@@ -357,7 +361,9 @@ class PhotographsScreen(DeskScreen[None]):
             *filter(None, single),
         ]
         if paths:
-            self.ask(partial(_open, paths=tuple(paths)), lambda _: None, group="open")
+            from kb.desk.sheet.pictures_paired import open_outside
+
+            self.ask(lambda _: open_outside(tuple(paths)), lambda _: None, group="open")
         else:
             self.bench.say("There is no picture of this row on this machine.")
 
@@ -392,12 +398,6 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown:
     return Shown(found, [one for one in taken(studio, sheet) if one.id not in paired])
 
 
-def _small(studio: Studio, *, pair: Pair, columns: int, rows: int) -> Triptych:
-    from kb.desk.sheet.pictures_paired import triptych
-
-    return triptych(pair, columns, rows)
-
-
 @stores
 def _take(studio: Studio, words: Mapping[str, str], *, sheet: str) -> list[Written] | Work:
     """One picture at once; of a folder the work that takes it in."""
@@ -417,20 +417,8 @@ def _take_all(studio: Studio, progress: Progress, *, words: Mapping[str, Any]) -
     return f"Taken in and on disk: {counted(len(add_named(studio, words, progress)), 'photograph')}."
 
 
-def _pair(studio: Studio, *, sheet: str) -> int:
-    from kb.desk.sheet.pictures_paired import pair_by_area
-
-    return len(pair_by_area(studio, sheet))
-
-
 @stores
 def _mark(studio: Studio, words: Mapping[str, str], *, photograph: str) -> Written:
     from kb.desk.sheet.pictures_taken import swab
 
     return swab(studio, photograph, words["swab"], words["px_per_mm"])
-
-
-def _open(studio: Studio, *, paths: tuple[str, ...]) -> None:
-    from kb.desk.sheet.pictures_paired import open_outside
-
-    open_outside(paths)

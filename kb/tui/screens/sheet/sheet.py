@@ -11,6 +11,8 @@ from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from kb.desk.errors import DeskError
+from kb.desk.sheet.facts import SheetFacts, sheet_facts
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
@@ -23,7 +25,8 @@ from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
-    from kb.desk.sheet.facts import SheetFacts
+    from pathlib import Path
+
     from kb.desk.studio import Studio
 
 SHEET = (
@@ -129,7 +132,7 @@ class SheetScreen(DeskScreen[None]):
         """One reads first; the lines are filled with what was noted before."""
         # At once: M right behind P was else a letter of the size.
         self.set_focus(self.page)
-        self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
+        self.ask(partial(sheet_facts, sheet=self.sheet), self._fill, group="facts")
 
     def _fill(self, facts: SheetFacts, but: Widget | None = None) -> None:
         again, self.facts = self.facts is not None, msgspec.structs.replace(facts, **self._new)
@@ -148,7 +151,7 @@ class SheetScreen(DeskScreen[None]):
     def on_screen_resume(self) -> None:
         """Tests and readings may have been stored meanwhile, and a mend that settles the open tear."""
         if self.facts is not None:
-            self.ask(partial(_facts, sheet=self.sheet), self._fill, group="facts")
+            self.ask(partial(sheet_facts, sheet=self.sheet), self._fill, group="facts")
         else:
             self.look()
 
@@ -210,10 +213,13 @@ class SheetScreen(DeskScreen[None]):
             self.dismiss(None)
 
     def action_export(self) -> None:
-        if self.planned is not None:
-            self.ask(partial(_save, sheet=self.sheet, text=self.planned.text), self._exported, group="export")
+        from kb.desk.sheet.plan import save_text
 
-    def _exported(self, path: str) -> None:
+        if self.planned is not None:
+            verb = partial(save_text, sheet=self.sheet, text=self.planned.text)
+            self.ask(verb, self._exported, group="export")
+
+    def _exported(self, path: Path) -> None:
         self.note("Written", f"The plan was written to\n{path}")
 
     def action_form(self) -> None:
@@ -265,22 +271,15 @@ class SheetScreen(DeskScreen[None]):
         return isinstance(self.focused, Page) or action not in LETTERS
 
 
-def _facts(studio: Studio, *, sheet: str) -> SheetFacts:
-    from kb.desk.sheet.facts import sheet_facts
-
-    return sheet_facts(studio, sheet)
-
-
 def _keep(studio: Studio, *, sheet: str, typed: dict[str, str]) -> tuple[SheetFacts, dict[str, str]]:
     """Line by line, so that one that cannot be takes no other with it; gives back why those are not kept."""
-    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import keep_facts
 
-    known, wrong = _facts(studio, sheet=sheet), {}
+    known, wrong = sheet_facts(studio, sheet), {}
     for name, text in typed.items():
         try:
             keep_facts(studio, sheet, msgspec.structs.replace(known, **{name: text}))
-            known = _facts(studio, sheet=sheet)
+            known = sheet_facts(studio, sheet)
         except DeskError as error:
             wrong[name] = f"Not kept, {LABELS[name]}: {in_words(error)}"
     return known, wrong
@@ -318,9 +317,3 @@ def done_lines(studio: Studio, sheet: str) -> list[str]:
 
 def _state(state: str) -> str:
     return f" [{state}]" if state else ""
-
-
-def _save(studio: Studio, *, sheet: str, text: str) -> str:
-    from kb.desk.sheet.plan import save_text
-
-    return str(save_text(studio, sheet, text))

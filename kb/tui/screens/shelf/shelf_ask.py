@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
+from kb.desk.errors import DeskError
+from kb.desk.shelf import bottles, shelf
 from kb.model.studio import RULE_WORDS
 from kb.science.numbers import counted
 from kb.tui.day import today
@@ -43,18 +45,15 @@ class Stock(NamedTuple):
 
 def stock(studio: Studio) -> Stock:
     """The shelf as it stands now, with what other programs wrote."""
-    from kb.desk.shelf.bottles import all_bottles, due
-    from kb.desk.shelf.shelf import shelf
-
     studio.refresh()
     day = today()
     late: dict[str, list[Due]] = {}
-    for one in due(studio, day):
+    for one in bottles.due(studio, day):
         late.setdefault(one.bottle, []).append(one)
-    view = shelf(studio)
+    view = shelf.shelf(studio)
     # What is held is looked for most; without a list all are alike.
     liquids = tuple(sorted(view.liquids, key=lambda one: not one.held))
-    return Stock(msgspec.structs.replace(view, liquids=liquids), all_bottles(studio), late, day)
+    return Stock(msgspec.structs.replace(view, liquids=liquids), bottles.all_bottles(studio), late, day)
 
 
 # -- rows in words ---------------------------------------------------------------------------------
@@ -144,17 +143,12 @@ def bottle_said(stock: Stock, one: BottleView) -> str:
 
 def hold(studio: Studio, *, liquid: str, held: bool) -> str:
     """List a liquid as held, or take it off the list; what that did in words."""
-    from kb.desk.shelf import shelf
-
     return (shelf.unhold if held else shelf.hold)(studio, [liquid]).text
 
 
 @stores
 def forbid(studio: Studio, values: Mapping[str, str], *, liquid: str) -> str:
     """Add a prohibition from the form."""
-    from kb.desk.errors import DeskError
-    from kb.desk.shelf import shelf
-
     rule = next((one for one in ("local", "building", "health", "other") if one == values["rule"]), None)
     if rule is None:
         raise DeskError("Say whose rule it is.")
@@ -165,8 +159,6 @@ def allow(
     studio: Studio, *, liquids: tuple[str, ...], families: tuple[str, ...], hazards: tuple[str, ...]
 ) -> str:
     """Take a prohibition back."""
-    from kb.desk.shelf import shelf
-
     return shelf.allow(studio, liquids=liquids, families=families, hazards=hazards).text
 
 
@@ -184,8 +176,6 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
     from kb.book.kinds.bottle import BOTTLE, Bottle
     from kb.book.kinds.kind import plain_of
     from kb.desk.materials.resolve import liquids, resolve
-    from kb.desk.shelf.bottles import open_bottle
-    from kb.desk.shelf.shelf import allowed
 
     liquid = resolve(studio, "liquid", values["liquid"])
     written = {
@@ -193,8 +183,8 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
         for key, (field, *_) in plain_of(BOTTLE).items()
         if key in values
     }
-    open_bottle(studio, Bottle(**{**written, "liquid": liquid}), today())
-    against = allowed(studio, {liquid: 1.0}).why
+    bottles.open_bottle(studio, Bottle(**{**written, "liquid": liquid}), today())
+    against = shelf.allowed(studio, {liquid: 1.0}).why
     said = f"The bottle is written down: {liquids(studio, {liquid: 1.0})}."
     return said + (f" Mind: {against}." if against else "")
 
@@ -202,26 +192,19 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
 @stores
 def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     """Write down a test for peroxides from the form."""
-    from kb.desk.shelf.bottles import peroxide_tested
-
-    peroxide_tested(studio, bottle, on=day(values["on"]), result=values["result"], today=today())
+    bottles.peroxide_tested(studio, bottle, on=day(values["on"]), result=values["result"], today=today())
     return "The test is written down; earlier ones stay in the book."
 
 
 @stores
 def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
     """Write down the last day of a bottle from the form."""
-    from kb.desk.shelf.bottles import finish
-
-    on = day(values["on"])
-    finish(studio, bottle, on=on, today=today())
+    bottles.finish(studio, bottle, on=day(values["on"]), today=today())
     return "The bottle is off the list; its record stays in the book."
 
 
 def stock_words(studio: Studio) -> str:
     """Every lot of paper, tissue, starch and board that is not used up, by sort."""
-    from kb.desk.shelf.shelf import in_stock
-
-    lots = in_stock(studio, today())
+    lots = shelf.in_stock(studio, today())
     said = [f"{lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}" for lot in lots]
     return "\n".join(said) or "Nothing is written down. Ctrl+P, then Stock, writes a lot down."

@@ -9,6 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from kb.desk.errors import DeskError
+
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.desk.water.bath_view import BathAnswer
@@ -89,7 +91,6 @@ class Amounts(NamedTuple):
 def amounts_of(form: BathForm) -> Amounts:
     """Every line that is typed, read by itself, so that one is named before the others are there."""
     from kb.desk.amounts import celsius, grams, litres, millimetres, number, strength_mol_l
-    from kb.desk.errors import DeskError
 
     readers: dict[str, Callable[[str], float | None]] = {
         "volume": litres,
@@ -113,7 +114,6 @@ def amounts_of(form: BathForm) -> Amounts:
 
 def reckon(studio: Studio, form: BathForm, near: InReach) -> BathAnswer:
     """The bath. Raises DeskError for words that are no amount, BathRefused where there is no such bath."""
-    from kb.desk.errors import DeskError
     from kb.desk.water.bath import Sheet, bath
 
     found, faults = amounts_of(form)
