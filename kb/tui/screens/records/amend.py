@@ -17,8 +17,8 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.tui.screens.ask_why import NO_REASON, OnTop
 from kb.tui.screens.records import any_record
-from kb.tui.screens.records.amend_fields import Field, fields, fields_of_record, reading_of_record
-from kb.tui.screens.records.record_words import changes, with_changes
+from kb.tui.screens.records.amend_fields import Field, fields, fields_of_record
+from kb.tui.screens.records.record_words import changes, differing, with_changes
 from kb.tui.text import cut, line, plain
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import PlainInput
@@ -79,9 +79,10 @@ def _read(studio: Studio, draft: Draft, written: Mapping[str, str]) -> tuple[dic
         except msgspec.ValidationError as error:
             raise DeskError(f"{label.capitalize()} cannot be read: {error}.") from error
     if draft.test is None or test is None:
-        return found, reading_of_record(studio, draft.kind, dict(draft.now), found)
-    told = changes(names, draft.test, test)
-    return found, "; ".join(f"{label}: {old} -> {new}" for label, old, new in told)
+        told = differing(draft.now, any_record.changed_texts(studio, draft.kind, found))
+    else:
+        told = changes(names, draft.test, test)
+    return found, "; ".join(told)
 
 
 def reading_of(studio: Studio, draft: Draft, written: Mapping[str, str]) -> str:

@@ -16,7 +16,7 @@ from kb.desk.amounts import millimetres, seconds
 from kb.desk.errors import DeskError
 from kb.desk.materials import resolve
 from kb.desk.materials.names import Names
-from kb.tui.screens.records.any_record import Texts, changed_texts, differing, texts
+from kb.tui.screens.records.any_record import Texts, texts
 from kb.tui.screens.records.record_words import HARM_NAMES
 
 if TYPE_CHECKING:
@@ -244,9 +244,3 @@ def _how(field: Declared) -> str:
     else:
         said = "A figure" if field.is_figure else "Any words"
     return f"{said}; nothing {'takes it out' if field.empty_allowed else 'empties it'}"
-
-
-def reading_of_record(studio: Studio, kind: str, now: Texts, changes: dict[str, Any]) -> str:
-    """What a change alters: ``length (mm): 45 -> 54``; empty if nothing."""
-    found = differing(now, changed_texts(studio, kind, changes))
-    return "; ".join(f"{label}: {old} -> {new}" for label, old, new in found)

@@ -8,17 +8,24 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 
 from kb.book.kinds.field import leaves
-from kb.book.kinds.table import KEPT, KINDS
+from kb.book.kinds.table import KEPT
 from kb.tui.day import day_of
-from kb.tui.screens.records.record_words import STATES, Described, Section, moment_words, step_words
+from kb.tui.screens.records.record_words import (
+    Described,
+    Section,
+    differing,
+    history,
+    kind_shown,
+    with_history,
+)
 from kb.tui.screens.records.record_words import described as test_described
 
 if TYPE_CHECKING:
     from kb.desk.making.batches import Use
     from kb.desk.records.book_list import RecordDetail
+    from kb.desk.records.record import Step
     from kb.desk.studio import Studio
 
-NOTHING = "nothing"
 Texts = dict[str, str]
 """Text by label."""
 
@@ -30,26 +37,17 @@ def described(studio: Studio, record_id: str) -> Described:
     detail = show_record(studio, record_id)
     if detail.kind == "test":
         return test_described(studio, detail.id)
-    head = (
-        ("record", detail.id),
-        ("kind", kind_shown(detail.kind)),
-        ("state", STATES.get(detail.state, detail.state)),
-        ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
-    )
     found: list[Section] = [
         ("What it says", tuple(texts(detail.fields).items())),
         ("Where it went", tuple(_went(studio, detail))),
-        ("Record", head),
-        ("History", tuple(_history(studio, detail))),
     ]
-    shown = tuple((heading, lines) for heading, lines in found if lines)
-    withdrawn = detail.state == "withdrawn"
-    return Described(detail.id, detail.state, withdrawn, called(detail), shown, detail.kind)
 
+    def amended(now: Texts, step: Step) -> tuple[Texts, list[str]]:
+        after = changed_texts(studio, detail.kind, step.changed)
+        return {**now, **after}, differing(now, after)
 
-def kind_shown(kind: str) -> str:
-    """What a reader calls a kind of record; one that this version does not know by its own name."""
-    return KINDS[kind].title if kind in KINDS else kind
+    done = history(detail.history, texts(detail.first_fields), amended)
+    return with_history(detail, called(detail), found, done)
 
 
 def where_used(use: Use) -> str:
@@ -85,32 +83,6 @@ def _went(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
         yield "into batch", f"{into.short} {into.name}"
     yield from ((kind_shown(use.kind).lower(), where_used(use)) for use in found.uses)
     yield "sheets", ", ".join(found.sheets) or "no record names this batch with a sheet yet"
-
-
-def _history(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
-    """Who did what, when and why; each changed field with its old and new text."""
-    now = texts(detail.first_fields)
-    steps = {step.id: step for step in detail.history}
-    for step in detail.history:
-        if not step.of:
-            yield "written", f"{moment_words(step.at)}, {step.who}"
-            continue
-        yield step_words(step, steps)
-        if step.kind == "amend":
-            after = changed_texts(studio, detail.kind, step.changed)
-            for label, old, new in differing(now, after):
-                yield "", f"{label}: {old} -> {new}"
-            # What was taken back is told, but the next correction does not start from it.
-            now = {**now, **after} if step.in_force else now
-
-
-def differing(now: Mapping[str, str], after: Mapping[str, str]) -> list[tuple[str, str, str]]:
-    """Label, old text and new text of what a change alters."""
-    return [
-        (label, now.get(label) or NOTHING, new or NOTHING)
-        for label, new in after.items()
-        if now.get(label, "") != new
-    ]
 
 
 def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Texts:

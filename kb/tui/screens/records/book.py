@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -16,8 +16,8 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.any_record import described
 from kb.tui.screens.records.book_all import fetch_everything
-from kb.tui.screens.records.book_filter import Known, Understood, understand
-from kb.tui.screens.records.book_table import EVERYTHING, TESTS, AnyRow, BookTable
+from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand
+from kb.tui.screens.records.book_table import EVERYTHING, TESTS, BookTable
 from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen
 from kb.tui.screens.records.record_words import Described, row_words
 from kb.tui.screens.scanned import open_scanned
@@ -53,15 +53,6 @@ NO_RECORD_FITS = "No record fits. Change the filter, or empty it with Esc."
 NO_RECORD = "The bench book is empty. A mend, a batch, a reading or a test is its first record."
 HINTS = ("sheet, adhesive, medium, liquid, by AB", "sheet, mends, batches, readings, by AB")
 """What the filter takes, of tests and of everything."""
-
-
-class Page(NamedTuple):
-    """One page of the list as fetched."""
-
-    rows: list[AnyRow]
-    more: bool
-    understood: Understood
-    known: Known
 
 
 class BookScreen(Corrects, DeskScreen[None]):
@@ -335,18 +326,16 @@ def fetch(
     if fresh:
         studio.refresh()
     if everything:
-        return Page(*fetch_everything(studio, text=text, before=before, known=known, page=PAGE))
+        return fetch_everything(studio, text=text, before=before, known=known, page=PAGE)
     understood = Understood({}, "")
     names = Names(studio)
     if text.strip():
         if not known.people:
-            recent = {one.who for one in list_tests(studio, limit=PAGE)}
-            sheets = tuple(name for name, _ in sheet_names(studio))
-            known = Known(sheets, (studio.who, *sorted(recent - {studio.who})))
+            sheets = (name for name, _ in sheet_names(studio))
+            known = known_to(studio, sheets, list_tests(studio, limit=PAGE))
         understood = understand(studio, text, known)
     found = list_tests(studio, understood.filters, limit=PAGE + 1, before=before)
-    rows: list[AnyRow] = [row_words(names, one) for one in found[:PAGE]]
-    return Page(rows, len(found) > PAGE, understood, known)
+    return Page([row_words(names, one) for one in found[:PAGE]], len(found) > PAGE, understood, known)
 
 
 def _size_words(studio: Studio) -> str:

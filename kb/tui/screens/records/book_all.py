@@ -3,52 +3,33 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from kb.book.kinds.table import KINDS
 from kb.tui.day import day_of
 from kb.tui.screens.records.book_filter import (
     PERSON,
     Known,
+    Page,
     Part,
     Understood,
     begun,
+    known_to,
     person,
     same,
     sheet,
     taken_apart,
 )
+from kb.tui.screens.records.record_words import Row, kind_shown
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
     from kb.desk.studio import Studio
-    from kb.tui.screens.records.book_table import AnyRow
 
 HINT = 'it takes a sheet, "by AB" and kinds: mends, batches, readings, toning, housing, bottles, tests'
 
 
-class AllRow(NamedTuple):
-    """One record in the list of everything. ``said`` is the whole row in one sentence."""
-
-    id: str
-    date: str
-    kind: str
-    sheet: str
-    what: str
-    state: str
-    said: str
-
-
-class Everything(NamedTuple):
-    """Rows as fetched, whether there are older ones, and how the filter was understood."""
-
-    rows: list[AnyRow]
-    more: bool
-    understood: Understood
-    known: Known
-
-
-def fetch_everything(studio: Studio, *, text: str, before: str, known: Known, page: int) -> Everything:
+def fetch_everything(studio: Studio, *, text: str, before: str, known: Known, page: int) -> Page:
     """One page of the records that the typed words mean, newest first."""
     from kb.desk.records.book_list import list_records
     from kb.desk.sheet.names import all_sheets
@@ -56,16 +37,14 @@ def fetch_everything(studio: Studio, *, text: str, before: str, known: Known, pa
     understood = Understood({}, "")
     if text.strip():
         if not known.people:
-            recent = {one.who for one in list_records(studio, limit=page)}
-            people = (studio.who, *sorted(recent - {studio.who}))
-            known = Known(tuple(all_sheets(studio)), people)
+            known = known_to(studio, all_sheets(studio), list_records(studio, limit=page))
         understood = understand_kinds(text, known)
     by = understood.filters
     kinds = (by["kind"],) if "kind" in by else ()
     found = list_records(
         studio, kinds=kinds, sheet=by.get("sheet", ""), who=by.get("who", ""), limit=page + 1, before=before
     )
-    return Everything([row(one) for one in found[:page]], len(found) > page, understood, known)
+    return Page([row(one) for one in found[:page]], len(found) > page, understood, known)
 
 
 def understand_kinds(text: str, known: Known) -> Understood:
@@ -89,11 +68,11 @@ def _one(words: list[str], known: Known) -> Part | None:
     return begun(text, known.sheets)
 
 
-def row(one: RecordSummary) -> AllRow:
+def row(one: RecordSummary) -> Row:
     """A record of the list in words. What its kind says already is not said twice."""
-    kind = KINDS[one.kind].title if one.kind in KINDS else one.kind
+    kind = kind_shown(one.kind)
     head, colon, rest = one.what.partition(": ")
     what = rest if colon and head.casefold() == kind.casefold() else one.what
     on = f"{one.sheet}: " if one.sheet else ""
     said = f"{kind}, {on}{what}; by {one.who}"
-    return AllRow(one.id, day_of(one.at), kind, one.sheet, what, one.state, said)
+    return Row(one.id, day_of(one.at), one.sheet, one.state, said, kind=kind, what=what)

@@ -9,7 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from kb.desk.errors import DeskError
 
 if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordSummary
+    from kb.desk.records.record import TestSummary
     from kb.desk.studio import Studio
+    from kb.tui.screens.records.record_words import Row
 
 KINDS = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "carrier")
 PERSON = ("by", "who")
@@ -38,6 +41,21 @@ class Known(NamedTuple):
 
     sheets: tuple[str, ...]
     people: tuple[str, ...]
+
+
+def known_to(studio: Studio, sheets: Iterable[str], recent: Iterable[TestSummary | RecordSummary]) -> Known:
+    """Sheets, and people: who writes here, then those who wrote the ``recent`` records."""
+    people = {one.who for one in recent} - {studio.who}
+    return Known(tuple(sheets), (studio.who, *sorted(people)))
+
+
+class Page(NamedTuple):
+    """One page of the list as fetched."""
+
+    rows: list[Row]
+    more: bool
+    understood: Understood
+    known: Known
 
 
 class Part(NamedTuple):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from textual.message import Message
 
+from kb.tui.screens.records.record_words import Row
 from kb.tui.text import parts_cut
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
@@ -32,22 +32,6 @@ EVERYTHING = (
 """Spare columns are left to the line below where room is short."""
 
 
-class AnyRow(Protocol):
-    """A row of the list. ``said`` is the whole row in one sentence."""
-
-    @property
-    def id(self) -> str:
-        """Of the record."""
-
-    @property
-    def sheet(self) -> str:
-        """Empty where the record names none."""
-
-    @property
-    def said(self) -> str:
-        """For where columns are cut."""
-
-
 class BookTable(Table):
     """A page of the book, sorted within itself. Going past an end of it asks for the next one."""
 
@@ -60,15 +44,15 @@ class BookTable(Table):
 
     def __init__(self) -> None:
         super().__init__(TESTS, id="book-tests")
-        self._by_id: dict[str, AnyRow] = {}
+        self._by_id: dict[str, Row] = {}
 
     @property
-    def rows_shown(self) -> list[AnyRow]:
+    def rows_shown(self) -> list[Row]:
         """The page, as it stands."""
         return [self._by_id[row.key] for row in self.in_order]
 
     @property
-    def here(self) -> AnyRow | None:
+    def here(self) -> Row | None:
         return self._by_id.get(self.key_here)
 
     @property
@@ -77,7 +61,7 @@ class BookTable(Table):
         return self.here.said if self.here else ""
 
     def turn_to(
-        self, rows: Sequence[AnyRow], at: str = "", *, last: bool = False, columns: Sequence[Column] = TESTS
+        self, rows: Sequence[Row], at: str = "", *, last: bool = False, columns: Sequence[Column] = TESTS
     ) -> None:
         """Put a page here, with the cursor on the record ``at`` if it is there, else at an end."""
         if self.of_columns != columns:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, NamedTuple
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from kb.book.kinds.field import texts
 from kb.book.kinds.kind import plain_of
@@ -14,12 +14,15 @@ from kb.desk.materials.names import Names
 from kb.tui.day import day_of, local
 
 if TYPE_CHECKING:
+    from kb.desk.records.book_list import RecordDetail
     from kb.desk.records.record import Step, TestDetail, TestSummary
     from kb.desk.studio import Studio
 
+T = TypeVar("T")
 Facts = dict[str, str]
 """What a record says, by label, in the order in which it is read."""
-Section = tuple[str, tuple[tuple[str, str], ...]]
+Line = tuple[str, str]
+Section = tuple[str, tuple[Line, ...]]
 """A heading and the lines under it, each a label and words."""
 HARM_NAMES = {
     "bleed": "bleeding",
@@ -29,6 +32,7 @@ HARM_NAMES = {
     "surface": "paper surface",
     "colour": "colour",
 }
+NOTHING = "nothing"
 NOT_LOOKED, NOT_NOTED, NOT_GRADED = "not looked at", "not noted", "not graded"
 RELEASE_CELL = ("0 none", "1 softens", "2 in part", "3 lightly", "4 clean")
 HARM_CELL = ("0 none", "1 trace", "2 slight", "3 clear", "4 loss")
@@ -51,20 +55,24 @@ SECTIONS = (
 
 
 class Row(NamedTuple):
-    """One row of the list. ``said`` is the whole row in one sentence, for where columns are cut."""
+    """One row of the list, of a test or (``kind``, ``what``) of any record.
+
+    ``said`` is the whole row in one sentence, for where columns are cut.
+    """
 
     id: str
     date: str
     sheet: str
-    tape: str
-    stage: str
-    medium: str
-    liquid: str
-    release: str
-    harm: str
     state: str
-    who: str
     said: str
+    tape: str = ""
+    stage: str = ""
+    medium: str = ""
+    liquid: str = ""
+    release: str = ""
+    harm: str = ""
+    kind: str = ""
+    what: str = ""
 
 
 def row_words(names: Names, one: TestSummary) -> Row:
@@ -83,20 +91,8 @@ def row_words(names: Names, one: TestSummary) -> Row:
         )
     )
     harm = _grade(HARM_CELL, one.harm, "not looked")
-    return Row(
-        one.id,
-        day_of(one.at),
-        one.sheet,
-        tape,
-        stage,
-        medium,
-        liquid,
-        release,
-        harm,
-        one.state,
-        one.who,
-        said,
-    )
+    seen = (tape, stage, medium, liquid, release, harm)
+    return Row(one.id, day_of(one.at), one.sheet, one.state, said, *seen)
 
 
 def facts(names: Names, test: SpotTest) -> Facts:
@@ -198,21 +194,39 @@ class Described(NamedTuple):
     @property
     def in_short(self) -> str:
         """What it is about, the grade, and what became of it."""
-        said = dict(line for _, lines in self.sections for line in lines)
-        return "; ".join(part for part in (self.called, said.get("release", ""), self.state.upper()) if part)
+        return self._joined(self.called, self._said("release"), self.state.upper())
 
     @property
     def by_whom(self) -> str:
         """When, by whom, and its id."""
-        said = dict(line for _, lines in self.sections for line in lines)
-        return "; ".join(part for part in (said.get("written", ""), self.id) if part)
+        return self._joined(self._said("written"), self.id)
 
     @property
     def told_apart(self) -> str:
         """The same, and what tells it from another that is called so: when and by whom, grade, id."""
-        said = dict(line for _, lines in self.sections for line in lines)
-        parts = (self.called, said.get("written", ""), said.get("release", ""), self.id)
-        return "; ".join(part for part in parts if part)
+        return self._joined(self.called, self._said("written"), self._said("release"), self.id)
+
+    def _said(self, label: str) -> str:
+        return dict(line for _, lines in self.sections for line in lines).get(label, "")
+
+    def _joined(self, *parts: str) -> str:
+        return "; ".join(filter(None, parts))
+
+
+def with_history(
+    detail: TestDetail | RecordDetail, called: str, sections: Iterable[Section], done: Iterable[Line]
+) -> Described:
+    """A record by its sections, and below them what it is as a record and what was ``done`` to it."""
+    kind = getattr(detail, "kind", "test")
+    head = (
+        ("record", detail.id),
+        *([("kind", kind_shown(kind))] if kind != "test" else []),
+        ("state", STATES.get(detail.state, detail.state)),
+        ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
+    )
+    found: list[Section] = [*sections, ("Record", head), ("History", tuple(done))]
+    shown = tuple((heading, lines) for heading, lines in found if lines)
+    return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown, kind)
 
 
 def described(studio: Studio, test_id: str) -> Described:
@@ -221,11 +235,6 @@ def described(studio: Studio, test_id: str) -> Described:
 
     names, detail = Names(studio), show_test(studio, test_id)
     found = facts(names, detail.test)
-    head = (
-        ("record", detail.id),
-        ("state", STATES.get(detail.state, detail.state)),
-        ("written", f"{moment_words(detail.at)}, by {detail.who}, bench {detail.bench}"),
-    )
     sections: list[Section] = []
     declared = [group[0].label for key, group in plain_of(KINDS["test"]).items() if key != "remarks"]
     for heading, labels in SECTIONS:
@@ -233,27 +242,30 @@ def described(studio: Studio, test_id: str) -> Described:
         here = [label for label in (*labels, *more) if label in found]
         sections.append((heading, tuple((label, found.pop(label)) for label in here)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))
-    sections += [("Record", head), ("History", tuple(_history(names, detail)))]
     called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
-    shown = tuple((heading, lines) for heading, lines in sections if lines)
-    return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown)
+
+    def amended(before: SpotTest, step: Step) -> tuple[SpotTest, list[str]]:
+        after = _after(before, step)
+        return after, changes(names, before, after)
+
+    return with_history(detail, called, sections, history(detail.history, detail.first, amended))
 
 
-def _history(names: Names, detail: TestDetail) -> Iterator[tuple[str, str]]:
-    """Who did what, when and why; each changed field with its old and new words."""
-    before = detail.first
-    steps = {step.id: step for step in detail.history}
-    for step in detail.history:
-        if step.kind == "test":
+def history(
+    steps: Sequence[Step], now: T, amended: Callable[[T, Step], tuple[T, Iterable[str]]]
+) -> Iterator[Line]:
+    """Who did what, when and why; ``amended`` tells what an amendment makes of it, and each changed field."""
+    by_id = {step.id: step for step in steps}
+    for step in steps:
+        if not step.of:
             yield "written", f"{moment_words(step.at)}, {step.who}"
             continue
-        yield step_words(step, steps)
+        yield step_words(step, by_id)
         if step.kind == "amend":
-            after = _after(before, step)
-            for label, old, new in changes(names, before, after):
-                yield "", f"{label}: {old} -> {new}"
+            after, told = amended(now, step)
+            yield from (("", words) for words in told)
             # What was taken back is told, but the next correction does not start from it.
-            before = after if step.in_force else before
+            now = after if step.in_force else now
 
 
 def step_words(step: Step, steps: Mapping[str, Step]) -> tuple[str, str]:
@@ -271,14 +283,21 @@ def _about(step: Step | None) -> str:
     return f", of the {'amendment' if step.kind == 'amend' else 'withdrawal'} of {moment_words(step.at)}"
 
 
-def changes(names: Names, before: SpotTest, after: SpotTest) -> list[tuple[str, str, str]]:
-    """Label, old words and new words of every fact that differs."""
+def changes(names: Names, before: SpotTest, after: SpotTest) -> list[str]:
+    """Every fact that differs, as it was and as it is now."""
     old, new = facts(names, before), facts(names, after)
-    return [
-        (label, old.get(label, "nothing"), new.get(label, "nothing"))
-        for label in dict.fromkeys((*old, *new))
-        if old.get(label) != new.get(label)
-    ]
+    return differing(old, {label: new.get(label, "") for label in (*old, *new)})
+
+
+def differing(now: Mapping[str, str], after: Mapping[str, str]) -> list[str]:
+    """What a change alters: ``length (mm): 45 -> 54``."""
+    altered = ((label, now.get(label, ""), new) for label, new in after.items())
+    return [f"{label}: {old or NOTHING} -> {new or NOTHING}" for label, old, new in altered if old != new]
+
+
+def kind_shown(kind: str) -> str:
+    """What a reader calls a kind of record; one that this version does not know by its own name."""
+    return KINDS[kind].title if kind in KINDS else kind
 
 
 def with_changes(test: SpotTest, changed: Mapping[str, Any]) -> SpotTest:
