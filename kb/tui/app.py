@@ -88,6 +88,8 @@ class BenchleafApp(Bench):
         self.run_worker(self._open, thread=True, exclusive=True, group="open", exit_on_error=False)
 
     def _open(self) -> None:
+        from kb.desk.making.steps import kept_timers
+
         trouble = ""
         timers: dict[str, KeptTimer] = {}
         looks = None
@@ -97,7 +99,7 @@ class BenchleafApp(Bench):
             settings = self.desk(lambda studio: studio.settings)
             self.invented, self.studio_name = settings.invented, settings.name
             self.settings_dials = settings.dials
-            timers = self.desk(_kept_timers)
+            timers = self.desk(kept_timers)
             looks, kept, self.empty_book = self.desk(_remembered)
             self.nobody_writes = not (settings.invented or settings.who)
             self.drafts = kept | self.drafts
@@ -140,7 +142,8 @@ class BenchleafApp(Bench):
             # The app is closing: there is no screen any more.
             return
         if not (self.clock.running or self.timers.any_runs):
-            self._clock_gone(self.screen)
+            # Away with the time of a clock that no longer runs, also where it ran out on another screen.
+            self._title_anew(self.screen, timing=True)
             return
         self._title_anew(self.screen)
         for about in self.timers.due():
@@ -148,19 +151,13 @@ class BenchleafApp(Bench):
         if self.clock.running and self.clock.due():
             self.ring("The dwell you aimed at is reached.", title="Dwell clock")
 
-    def _clock_gone(self, screen: Screen[Any]) -> None:
-        """Away with the time of a clock that no longer runs; also where it ran out on another screen."""
+    def _title_anew(self, screen: Screen[Any], *, timing: bool = False) -> None:
+        """``timing``: only where the time of a clock stands."""
         from kb.tui.widgets.frame import TitleBar
 
         for bar in screen.query(TitleBar):
-            if bar.timing:
+            if bar.timing or not timing:
                 bar.refresh_words()
-
-    def _title_anew(self, screen: Screen[Any]) -> None:
-        from kb.tui.widgets.frame import TitleBar
-
-        for bar in screen.query(TitleBar):
-            bar.refresh_words()
 
     # -- getting about ---------------------------------------------------------------------------
 
@@ -293,11 +290,8 @@ class BenchleafApp(Bench):
         if isinstance(self.screen, AskScreen):
             return
         answers = (("s", "stay", "Stay"), ("l", "leave", "Leave without storing"))
-        self.push_screen(AskScreen("Leave Benchleaf", " ".join(said), answers), self._quit_answered)
-
-    def _quit_answered(self, answer: str | None) -> None:
-        if answer == "leave":
-            self.exit()
+        asked = AskScreen("Leave Benchleaf", " ".join(said), answers)
+        self.push_screen(asked, lambda answer: self.exit() if answer == "leave" else None)
 
     def action_help_quit(self) -> None:
         self.say("Ctrl+Q leaves Benchleaf. Ctrl+C copies text that is marked.")
@@ -335,9 +329,3 @@ def _remembered(studio: Studio) -> tuple[Memory, dict[str, Draft], bool]:
     from kb.desk.records.record import book_size
 
     return memory(studio.root), drafts(studio.root), not book_size(studio)[0]
-
-
-def _kept_timers(studio: Studio) -> dict[str, KeptTimer]:
-    from kb.desk.making.steps import kept_timers
-
-    return kept_timers(studio)

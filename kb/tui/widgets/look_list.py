@@ -23,28 +23,26 @@ class LookList(ClickList):
     ]
 
     def __init__(self, wanted: Callable[[], None]) -> None:
-        super().__init__(id="looks", markup=False, compact=True)
+        super().__init__(id="looks")
         self.wanted = wanted
         self.rows: list[Row] = []
 
     @property
     def here(self) -> NextLook | None:
-        at = self.highlighted
-        return self.rows[at].look if at is not None and at < len(self.rows) else None
+        row = self.row_of(self.rows)
+        return row.look if row else None
 
     def show(self, rows: Sequence[Row]) -> None:
         """Draw the lines; only those that changed, if they are about the same looks."""
+        here = self.row_of(self.rows)
         old, self.rows = self.rows, list(rows)
         if [_id(row) for row in old] == [_id(row) for row in rows]:
             for place, row in enumerate(rows):
                 if row.text != old[place].text:
                     self.replace_option_prompt_at_index(place, line(row.text))
             return
-        at = self.highlighted
-        kept = _id(old[at]) if at is not None and at < len(old) else ""
-        self.clear_options()
-        self.add_options([Option(line(row.text), disabled=row.look is None) for row in rows])
-        self.go_to(kept)
+        self.fill((Option(line(row.text), disabled=row.look is None) for row in rows), None)
+        self.go_to(_id(here) if here else "")
         if self.highlighted is None:
             self.action_first()
 

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 from textual import events
 from textual.widgets import Static
-from textual.widgets.option_list import Option
 
 from kb.model.question import Suggestion
 from kb.tui.screens.choose.ranking import Ranked, header, row
@@ -40,7 +39,7 @@ class RankList(ClickList):
     """Rows of a :class:`Ranked`. The row one stands on stays the same liquid when the order changes."""
 
     def __init__(self) -> None:
-        super().__init__(id="rank-list", markup=False, compact=True)
+        super().__init__(id="rank-list")
         self.ranked: Ranked | None = None
         self.opened: set[str] = set()
         """Leaders of lines that stand open."""
@@ -65,10 +64,7 @@ class RankList(ClickList):
 
     @property
     def _at(self) -> Shown | None:
-        rows = self.visible_rows
-        return (
-            rows[self.highlighted] if self.highlighted is not None and self.highlighted < len(rows) else None
-        )
+        return self.row_of(self.visible_rows)
 
     @property
     def here(self) -> Suggestion | None:
@@ -93,10 +89,8 @@ class RankList(ClickList):
     def _draw(self, kept: str) -> None:
         self._drawn_for = max(20, self.size.width - 1)
         rows = self.visible_rows
-        self.clear_options()
-        self.add_options([Option(line(self._words(one))) for one in rows])
-        places = [place for place, shown in enumerate(rows) if shown.one.liquid == kept]
-        self.highlighted = places[0] if places else (0 if rows else None)
+        places = (place for place, shown in enumerate(rows) if shown.one.liquid == kept)
+        self.fill((line(self._words(one)) for one in rows), next(places, 0 if rows else None))
         if self.highlighted == 0:
             self.scroll_home(animate=False)
 

@@ -2,21 +2,38 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, cast
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from textual import events
 from textual.geometry import Region, Spacing
 from textual.strip import Strip
-from textual.visual import Padding, Visual
+from textual.visual import Padding, Visual, VisualType
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 if TYPE_CHECKING:
     from kb.tui.bench import Bench
 
+T = TypeVar("T")
+
 
 class ClickList(OptionList):
     """Textual's list chooses at the first click: whoever only points would open, tick or take something."""
+
+    def __init__(self, *content: Option | VisualType, id: str | None = None, compact: bool = True) -> None:
+        super().__init__(*content, id=id, markup=False, compact=compact)
+
+    def fill(self, lines: Iterable[Option | VisualType], at: int | None) -> None:
+        """Put other lines here, the cursor on the one at this place."""
+        self.clear_options()
+        self.add_options(lines)
+        self.highlighted = at
+
+    def row_of(self, rows: Sequence[T]) -> T | None:
+        """Of the rows that the lines show the one under the cursor."""
+        at = self.highlighted
+        return rows[at] if at is not None and at < len(rows) else None
 
     _apart = False
     """Whether the lines stand farther apart, for hands in gloves."""

@@ -81,10 +81,6 @@ class AirForm:
     temp: str = ""
     taken: Chosen | None = None
 
-    def copy(self) -> AirForm:
-        """The form as it is now, for a thread."""
-        return replace(self)
-
     def put(self, name: str, text: str) -> bool:
         """Write a line. True if it changed."""
         if name not in {one.name for one in fields(self)} or getattr(self, name) == text:
@@ -409,9 +405,9 @@ class AirScreen(DeskScreen[None]):
                 if wrong:
                     self._nothing(f"{wrong} {waiting}")
 
-            self.ask(partial(wrong_so_far, form=self.form.copy(), named=named), told, group="air")
+            self.ask(partial(wrong_so_far, form=replace(self.form), named=named), told, group="air")
             return
-        self.ask(partial(work_out, form=self.form.copy()), self._show, group="air", failed=self._nothing)
+        self.ask(partial(work_out, form=replace(self.form)), self._show, group="air", failed=self._nothing)
 
     def _taken_words(self) -> str:
         """Where a liquid comes from that nobody typed."""

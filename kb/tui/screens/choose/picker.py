@@ -12,7 +12,6 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.tui.bench import Bench
 from kb.tui.screens.at_desk import AtDesk
@@ -66,7 +65,7 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         with Sheet(self.heading, KEYS, id="picker"):
             yield WatchedInput(self.typed, self.before_line, id="typed")
             yield Static("", id="found", classes="quiet", markup=False)
-            yield ClickList(id="offers", markup=False, compact=True)
+            yield ClickList(id="offers")
 
     def on_mount(self) -> None:
         """The list is not reached by Tab: the arrow keys move it while one types."""
@@ -151,11 +150,9 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
             self._go_on_typing()
 
     def _put_rows(self, highlighted: int | None) -> None:
-        options = self.query_one(OptionList)
+        options = self.query_one(ClickList)
         width = max(30, options.size.width - 1)
-        options.clear_options()
-        options.add_options([Option(_row(one, width)) for one in self.offers])
-        options.highlighted = highlighted
+        options.fill([_row(one, width) for one in self.offers], highlighted)
 
     def on_resize(self) -> None:
         """Rows made for more room than there is now would break in two."""
@@ -216,9 +213,9 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         """Give back the line one stands on. Under a help text it waits until that is closed."""
         if not self.is_active:
             return
-        at = self.query_one(OptionList).highlighted
-        if at is not None and at < len(self.offers) and not self.offers[at].stays:
-            self.dismiss(self.offers[at])
+        one = self.query_one(ClickList).row_of(self.offers)
+        if one is not None and not one.stays:
+            self.dismiss(one)
 
 
 def _found_words(text: str, real: int, found: list[Offer]) -> str:

@@ -90,8 +90,6 @@ class FindingScreen(ModalScreen["Taken | None"]):
                 for key, said, one in texts
             ),
             id="findings",
-            markup=False,
-            compact=True,
         )
         listed.highlighted = self.ids.index(self.held) if self.held in self.ids else 0
         return listed

@@ -11,7 +11,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.science.numbers import chance
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -137,7 +136,7 @@ class IdentifyScreen(DeskScreen[None]):
                 look_next = Drawing(self._draw, id="look-next")
                 look_next.add_class("heading")
                 yield look_next
-                yield ClickList(id="tapes", markup=False, compact=True)
+                yield ClickList(id="tapes")
                 with VerticalScroll(id="tape-why"):
                     yield Static("", id="tape-reasons", markup=False)
 
@@ -153,13 +152,12 @@ class IdentifyScreen(DeskScreen[None]):
         return self.query_one(LookList)
 
     @property
-    def tapes(self) -> OptionList:
-        return self.query_one("#tapes", OptionList)
+    def tapes(self) -> ClickList:
+        return self.query_one("#tapes", ClickList)
 
     @property
     def here(self) -> Place | None:
-        at = self.tapes.highlighted
-        return self.places[at] if at is not None and at < len(self.places) else None
+        return self.tapes.row_of(self.places)
 
     def on_mount(self) -> None:
         self.looks.focus()
@@ -222,11 +220,9 @@ class IdentifyScreen(DeskScreen[None]):
         self.query_one("#look-next", Static).update(line(identified.look_next(answer)))
         tapes, width = self.tapes, max(20, self.tapes.size.width - 4)
         at = tapes.highlighted if at is None else at
-        tapes.clear_options()
-        tapes.add_options(
-            [Option(line(identified.row(one, width, looked=bool(answer.findings)))) for one in self.places]
-        )
-        tapes.highlighted = at if self.places else None
+        looked = bool(answer.findings)
+        lines = [line(identified.row(one, width, looked=looked)) for one in self.places]
+        tapes.fill(lines, at if self.places else None)
         self._show_reasons()
 
     def _draw_looks(self) -> None:

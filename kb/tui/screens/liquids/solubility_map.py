@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
-from textual.content import Content
 from textual.widgets import Static
 
 from kb.desk.errors import DeskError
@@ -21,12 +20,12 @@ from kb.science.choose.acting import side
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
-from kb.tui.drawing import Drawing
+from kb.tui.drawing import Drawing, drawn
 from kb.tui.exports import plain_stem, write_new
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.records.draft import Chosen
-from kb.tui.text import fit, line, plain, tidy
+from kb.tui.text import fit, line, plain
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -224,15 +223,6 @@ COLOURS = {
 """By layer. Fill and outline, numbers and signs tell the same without any."""
 
 
-def coloured(picture: plot.Picture) -> Content:
-    """The drawing for the screen, whose theme says what the colours are."""
-    rows = (
-        Content.assemble(*(Content.styled(tidy(text), COLOURS.get(layer, "")) for text, layer in row))
-        for row in picture.rows
-    )
-    return Content("\n").join(rows)
-
-
 class MapScreen(DeskScreen[None]):
     """The triangle at the left, its legend at the right."""
 
@@ -308,7 +298,7 @@ class MapScreen(DeskScreen[None]):
         pane = self.query_one("#map-plot", Static).content_size
         columns, rows = max(20, pane.width), max(8, pane.height)
         self.picture = plot.draw(self.seen.drawn, columns, rows, self.window)
-        self.query_one("#map-plot", Static).update(coloured(self.picture))
+        self.query_one("#map-plot", Static).update(drawn(self.picture.rows, COLOURS))
         under = legend(self.seen, self.picture, self.query_one("#map-legend").size.width)
         self.query_one("#map-legend", Static).update(plain(under))
         self.tell(self._heading())
@@ -360,7 +350,6 @@ class MapScreen(DeskScreen[None]):
     def action_write(self) -> None:
         if self.seen is not None:
             verb = partial(export, seen=self.seen, window=self.window)
-            self.ask(verb, self._written, group="write")
-
-    def _written(self, path: Path) -> None:
-        self.bench.say(f"The map is written: {path}", title="SVG")
+            self.ask(
+                verb, lambda path: self.bench.say(f"The map is written: {path}", title="SVG"), group="write"
+            )

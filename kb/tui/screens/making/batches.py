@@ -20,6 +20,7 @@ from kb.desk.making import batches as desk
 from kb.desk.making.batches import BatchView, Trace, facts
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
+from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.any_record import where_used
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
-EXPORTS = "exports"
-"""Folder of the studio into which drawings of labels are written."""
 MOST_LABELS = 1000
 
 

@@ -24,34 +24,30 @@ class StepsPane(ClickList):
     ]
 
     def __init__(self, id: str) -> None:
-        super().__init__(id=id, markup=False, compact=True)
+        super().__init__(id=id)
         self.work = ""
         """Of which work the lines are."""
         self.lines: list[Line] = []
 
     @property
     def here(self) -> Line | None:
-        at = self.highlighted
-        return self.lines[at] if at is not None and at < len(self.lines) else None
+        return self.row_of(self.lines)
 
     def put(self, work: str, found: list[Line]) -> None:
         """Put lines here; of the same work the cursor stays on its line."""
         same = self.work == work
-        old, at = self.lines, self.highlighted
+        old, here = self.lines, self.here
         self.work, self.lines = work, found
         if same and len(old) == len(found):
             self._renew(old)
             return
-        step = old[at].step if same and at is not None and at < len(old) else 0
-        self.clear_options()
-        self.add_options([Option(self._drawn(one)) for one in found])
+        step = here.step if same and here else 0
         first = next((place for place, one in enumerate(found) if one.step == (step or -1)), 0)
-        self.highlighted = first if found else None
+        self.fill(map(self._drawn, found), first if found else None)
 
     def say(self, words: str) -> None:
         self.work, self.lines = "", []
-        self.clear_options()
-        self.add_option(Option(plain(words), disabled=True))
+        self.fill([Option(plain(words), disabled=True)], None)
 
     def on_resize(self) -> None:
         """Lines are broken for the width there is."""

@@ -9,7 +9,6 @@ from rich.text import Text
 from textual import on
 from textual.app import ComposeResult
 from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
@@ -57,12 +56,12 @@ class CompareScreen(DeskScreen[None]):
 
     def body(self) -> ComposeResult:
         yield Static(id="compare-head", markup=False)
-        yield ClickList(id="compare-rows", markup=False, compact=True)
+        yield ClickList(id="compare-rows")
         yield Static(LEGEND, id="compare-legend", markup=False)
 
     @property
-    def listed(self) -> OptionList:
-        return self.query_one("#compare-rows", OptionList)
+    def listed(self) -> ClickList:
+        return self.query_one(ClickList)
 
     def on_mount(self) -> None:
         """Draw the names and the rows."""
@@ -80,9 +79,7 @@ class CompareScreen(DeskScreen[None]):
 
     def _draw(self) -> None:
         self.rows = [one for one in self.table.rows if one.differs or not self.differing]
-        self.listed.clear_options()
-        self.listed.add_options([Option(_row(one, self._label)) for one in self.rows])
-        self.listed.highlighted = 0 if self.rows else None
+        self.listed.fill([_row(one, self._label) for one in self.rows], 0 if self.rows else None)
 
     def action_differing(self) -> None:
         self.differing = not self.differing
@@ -91,9 +88,7 @@ class CompareScreen(DeskScreen[None]):
     @on(OptionList.OptionSelected, "#compare-rows")
     def action_sources(self) -> None:
         """The sources of the row under the cursor, entry by entry."""
-        at = self.listed.highlighted
-        if at is not None:
-            row = self.rows[at]
+        if row := self.listed.row_of(self.rows):
             self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
 
 

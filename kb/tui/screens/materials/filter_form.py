@@ -12,7 +12,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
@@ -113,7 +112,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def compose(self) -> ComposeResult:
         with Sheet(self.TITLE_WORDS, KEYS):
-            yield FilterList(id="filter-lines", markup=False, compact=True)
+            yield FilterList(id="filter-lines")
             yield Static("", id="filter-said", classes="quiet", markup=False)
 
     def on_mount(self) -> None:
@@ -126,10 +125,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self._draw(0)
 
     def _draw(self, at: int) -> None:
-        lines = self.query_one(FilterList)
-        lines.clear_options()
-        lines.add_options([Option(self._words(row)) for row in self.rows])
-        lines.highlighted = at
+        self.query_one(FilterList).fill(map(self._words, self.rows), at)
         self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self.tell)
 
     def _words(self, row: Row) -> Text:
@@ -182,7 +178,7 @@ class ValuesScreen(ModalScreen[int]):
 
     def compose(self) -> ComposeResult:
         with Sheet(self.heading, "Enter takes, Esc leaves it"):
-            yield ClickList(*(line(one) for one in self.values), markup=False, compact=True)
+            yield ClickList(*map(line, self.values))
 
     def on_mount(self) -> None:
         """Stand on what holds now."""

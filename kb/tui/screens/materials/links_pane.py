@@ -33,14 +33,13 @@ class LinksList(ClickList):
     ]
 
     def __init__(self) -> None:
-        super().__init__(id="reading-links", markup=False, compact=True)
+        super().__init__(id="reading-links")
         self._rows: list[Link | None] = []
         """The link of each row; None for a heading."""
 
     @property
     def here(self) -> Link | None:
-        at = self.highlighted
-        return self._rows[at] if at is not None and at < len(self._rows) else None
+        return self.row_of(self._rows)
 
     @property
     def value_here(self) -> str:
@@ -59,10 +58,8 @@ class LinksList(ClickList):
             shared = f": {notes.pop()}" if len(links) > 1 and len(notes) == 1 and "" not in notes else ""
             options.append(Option(Text(tidy(f"{heading}{count}{shared}"), style="bold"), disabled=True))
             options += [Option(_row(one, "" if shared else one.note)) for one in links]
-        self.clear_options()
-        self.add_options(options or [Option(Text(NONE), disabled=True)])
-        places = [place for place, one in enumerate(self._rows) if one is not None and place >= at]
-        self.highlighted = places[0] if places else None
+        places = (place for place, one in enumerate(self._rows) if one is not None and place >= at)
+        self.fill(options or [Option(Text(NONE), disabled=True)], next(places, None))
 
     def action_group(self, step: int) -> None:
         """To the first link of the next group, or of the one before."""

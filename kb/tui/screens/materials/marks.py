@@ -102,10 +102,10 @@ class Marking(AtDesk):
     def action_weights(self) -> None:
         from kb.desk.materials.links import resting
 
-        self.ask(resting, self._weights, group="weights")
-
-    def _weights(self, found: list[Resting]) -> None:
-        self.note("Sources by what rests on them", "\n\n".join(map(resting_words, found)))
+        title = "Sources by what rests on them"
+        self.ask(
+            resting, lambda found: self.note(title, "\n\n".join(map(resting_words, found))), group="weights"
+        )
 
     def action_depends(self) -> None:
         """What would change with the entry under the cursor, and a reading list."""
@@ -113,10 +113,8 @@ class Marking(AtDesk):
 
         if here := self.entry_here():
             verb = partial(depends, kind=here.kind, entry_id=here.id)
-            self.ask(verb, partial(self._depends, here.name), group="depends")
-
-    def _depends(self, name: str, found: Depends) -> None:
-        self.note(f"What depends on {name}", depends_words(found))
+            title = f"What depends on {here.name}"
+            self.ask(verb, lambda found: self.note(title, depends_words(found)), group="depends")
 
 
 def resting_words(one: Resting) -> str:

@@ -35,7 +35,6 @@ from kb.tui.widgets.table import Table
 if TYPE_CHECKING:
     from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Found, Reading
-    from kb.desk.materials.safety import SafetyNote
 
 MATERIALS = (
     Act("find", "slash", "Find", "Type what to look for", shown="/"),
@@ -378,10 +377,8 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
 
         reading = self.pane.reading
         if reading is not None and reading.kind == "liquid":
-            self.ask(partial(safety_note, parts={reading.id: 1.0}), self._safety, group="safety")
-
-    def _safety(self, note: SafetyNote) -> None:
-        self.note(f"Safety: {note.name}", full_safety(note))
+            verb = partial(safety_note, parts={reading.id: 1.0})
+            self.ask(verb, lambda it: self.note(f"Safety: {it.name}", full_safety(it)), group="safety")
 
     # -- marking, comparing, narrowing ------------------------------------------------------------
 

@@ -12,7 +12,6 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
-from textual.widgets.option_list import Option
 
 from kb.desk.signs import SIGNS
 from kb.science.numbers import counted
@@ -72,7 +71,7 @@ class ReadingPane(Vertical):
 
     def compose(self) -> ComposeResult:
         yield Static("", id="reading-called", markup=False)
-        yield ReadingLines(id="reading-lines", markup=False, compact=True)
+        yield ReadingLines(id="reading-lines")
         yield LinksList()
 
     @property
@@ -96,8 +95,7 @@ class ReadingPane(Vertical):
     @property
     def line_here(self) -> Line | None:
         """The line under the cursor; None on the row about the entry itself."""
-        at = self.lines.highlighted
-        return self._places[at] if at is not None and at < len(self._places) else None
+        return self.lines.row_of(self._places)
 
     def show(self, reading: Reading) -> None:
         """Lay out an entry from its top."""
@@ -109,13 +107,11 @@ class ReadingPane(Vertical):
         self._places = [*(one for one, _, _ in rows), None]
         label = WIDE_LABEL if self.size.width >= WIDE_FROM else LABEL_WIDTH
         marks = {id(one): marked(mark_of(reading, one)) for one in reading.lines}
-        options = [
-            Option(_row((one.label, piece, marks[id(one)][:1]) if not number else ("", piece, ""), label))
+        lines = [
+            _row((one.label, piece, marks[id(one)][:1]) if not number else ("", piece, ""), label)
             for one, piece, number in rows
         ]
-        self.lines.clear_options()
-        self.lines.add_options([*options, Option(Text(tidy(where(reading)), style="italic"))])
-        self.lines.highlighted = 0
+        self.lines.fill([*lines, Text(tidy(where(reading)), style="italic")], 0)
 
     def show_lines(self) -> None:
         """Back from the links to the lines."""

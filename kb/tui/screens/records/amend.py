@@ -149,7 +149,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         draft, kept = self.draft, self.bench.drafts.get(self.draft_name)
         self._written = dict(kept.values.get("written", {})) if kept else {}
         with Sheet(f"Amend: {draft.called}", "Enter goes on, the last Enter stores; Esc keeps a draft"):
-            yield ClickList(*map(self._option, draft.fields), id="amend-fields", markup=False)
+            yield ClickList(*map(self._option, draft.fields), id="amend-fields", compact=False)
             yield Static(plain(draft.fields[0].how), id="amend-how", markup=False)
             yield Static("New value", classes="heading", markup=False)
             yield PlainInput(id="amend-value", compact=True, placeholder="choose a field above, Enter")

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 from kb.book.kinds.table import KINDS
 from kb.tui.day import day_of
 from kb.tui.screens.records.book_filter import (
-    PERSON,
     Known,
     Page,
     Part,
     Understood,
     begun,
     known_to,
-    person,
     same,
     sheet,
     taken_apart,
@@ -53,11 +51,7 @@ def understand_kinds(text: str, known: Known) -> Understood:
 
 
 def _one(words: list[str], known: Known) -> Part | None:
-    text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
-    if rest and first in PERSON:
-        return person(rest, known.people)
-    if rest and first == "sheet":
-        return sheet(rest, known.sheets) or begun(rest, known.sheets)
+    text = " ".join(words)
     if exact := sheet(text, known.sheets):
         return exact
     for kind in KINDS.values():

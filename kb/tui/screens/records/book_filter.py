@@ -81,7 +81,7 @@ def taken_apart(
     pieces = [] if whole else [piece.split() for piece in text.replace(";", ",").split(",")]
     parts.extend([whole] if whole else [])
     for words in pieces:
-        for found in split(words[:WORDS_READ], means):
+        for found in split(words[:WORDS_READ], partial(_named, known, means)):
             if isinstance(found, Part):
                 parts.append(found)
             else:
@@ -118,13 +118,19 @@ def split(words: list[str], one: Callable[[list[str]], Part | None]) -> Iterator
             start += 1
 
 
-def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
-    """What these words mean together, or None."""
-    text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
+def _named(known: Known, means: Callable[[list[str]], Part | None], words: list[str]) -> Part | None:
+    """A person or a sheet that is called so, else what ``means`` makes of the words."""
+    first, rest = words[0].lower().rstrip(":"), " ".join(words[1:])
     if rest and first in PERSON:
         return person(rest, known.people)
     if rest and first == "sheet":
         return sheet(rest, known.sheets) or begun(rest, known.sheets)
+    return means(words)
+
+
+def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
+    """What these words mean together, or None."""
+    text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
     named = _entry(studio, rest, (first,)) if rest and first in KINDS else None
     if named is not None:
         return named

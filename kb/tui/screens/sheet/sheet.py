@@ -25,8 +25,6 @@ from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.page import OPENS, Page
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from kb.desk.studio import Studio
 
 SHEET = (
@@ -217,10 +215,8 @@ class SheetScreen(DeskScreen[None]):
 
         if self.planned is not None:
             verb = partial(save_text, sheet=self.sheet, text=self.planned.text)
-            self.ask(verb, self._exported, group="export")
-
-    def _exported(self, path: Path) -> None:
-        self.note("Written", f"The plan was written to\n{path}")
+            said = "The plan was written to"
+            self.ask(verb, lambda path: self.note("Written", f"{said}\n{path}"), group="export")
 
     def action_form(self) -> None:
         self.query(FormInput).first().focus()

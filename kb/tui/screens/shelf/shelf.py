@@ -24,7 +24,6 @@ from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
-    from kb.desk.records.record import Written
     from kb.desk.shelf.bottles import BottleView
     from kb.desk.shelf.shelf import OnShelf, Prohibition
 
@@ -306,7 +305,5 @@ class ShelfScreen(DeskScreen[None]):
         if one := self.bottle:
             says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}. Its record stays readable."
             asked = AskWhy("A bottle written down by mistake", says, "Withdraw it", partial(withdraw, one.id))
-            self.app.push_screen(asked, self._withdrawn)
-
-    def _withdrawn(self, written: Written | None) -> None:
-        self.tell_done("The bottle is off the list; its record stays in the book." if written else None)
+            done = "The bottle is off the list; its record stays in the book."
+            self.app.push_screen(asked, lambda written: self.tell_done(done if written else None))
