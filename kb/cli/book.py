@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import OK, say, say_changed, say_cut, say_either, say_json, say_lines, say_rows
 from kb.cli.records import sheet_meant
 
@@ -27,7 +27,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--before", default="", metavar="ID", help="go on from this record")
     showing = verbs.add_parser("show", help="one record with its history, by the beginning of its id")
     showing.add_argument("id")
-    showing.add_argument("--text", action="store_true", help="the whole record as text for a paper file")
+    flag(showing, "text", "the whole record as text for a paper file")
     amending = verbs.add_parser("amend", help="correct fields; the first record stays")
     amending.add_argument("id")
     amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)

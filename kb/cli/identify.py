@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, asks_often, studio_of
+from kb.cli.options import asks, asks_often, flag, studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json
 from kb.cli.records import new_sheet
 from kb.science.numbers import percent
@@ -23,7 +23,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     asks_often(parser, "skip", "LOOK", "a look that cannot be taken here")
     asks(parser, "sheet", "NAME", "keep the signs and what they leave possible with it")
     new_sheet(parser)
-    parser.add_argument("--looks", action="store_true", help="list the looks and what they may show")
+    flag(parser, "looks", "list the looks and what they may show")
     parser.add_argument("--limit", type=int, default=5, metavar="N", help="how many tapes to show")
 
 

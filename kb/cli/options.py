@@ -64,6 +64,11 @@ def asks_often(add: argparse._ActionsContainer, name: str, metavar: str, about: 
     add.add_argument(f"--{name}", action="append", default=[], metavar=metavar, help=about)
 
 
+def flag(add: argparse._ActionsContainer, name: str, about: str | None = None) -> None:
+    """One without words, off where it is not typed."""
+    add.add_argument(f"--{name}", action="store_true", help=about)
+
+
 def question_options(parser: argparse.ArgumentParser) -> None:
     """Every feature by id or by words, as in ``benchleaf choose``."""
     for name in ("tape", "adhesive", "carrier", "stage", "paper", "method"):

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from kb.desk.signs import Signs
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from kb.desk.records.record import Written
 
 T = TypeVar("T")
@@ -270,6 +272,18 @@ def say_list(as_json: bool, found: Sequence[T], line: Callable[[T], str], none: 
 def say_lines(text: str) -> None:
     for line in text.splitlines():
         say(line)
+
+
+def say_files(as_json: bool, value: T, written: Iterable[Path], text: Callable[[], str]) -> int:
+    """The files that were written, or without any the ``text`` itself. Returns OK."""
+
+    def told(_: T) -> None:
+        for path in written:
+            say(f"Written: {path}")
+        if not written:
+            say_lines(text())
+
+    return say_either(as_json, value, told)
 
 
 def say_each(texts: Iterable[str], indent: str = "  ", before: str = "") -> None:

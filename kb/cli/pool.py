@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FAILED, OK, say, say_each, say_either, say_json, warn, wrap
 from kb.science.numbers import counted, percent
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none lists the pool."""
-    parser.add_argument("--json", action="store_true")
+    flag(parser, "json")
     verbs = parser.add_subparsers(dest="verb", metavar="export|add|list|weigh|drop")
     giving = verbs.add_parser("export", help="write the counts of the own book to a file")
     giving.add_argument("file", type=Path)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
-from kb.cli.options import studio_of
+from kb.cli.options import asks, asks_often, flag, studio_of
 from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
@@ -55,15 +55,9 @@ def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, ne
     if needed:
         add.add_argument(key, help=about)
     elif field.item is not None:
-        add.add_argument(
-            f"--{key.replace('_', '-')}",
-            action="append",
-            default=[],
-            metavar="TEXT",
-            help=f"{about}; or several times",
-        )
+        asks_often(add, key.replace("_", "-"), "TEXT", f"{about}; or several times")
     else:
-        add.add_argument(f"--{key.replace('_', '-')}", default="", metavar="TEXT", help=about)
+        asks(add, key.replace("_", "-"), "TEXT", about)
 
 
 def _add(kind: Kind, args: argparse.Namespace) -> int:
@@ -115,7 +109,7 @@ def _tell(lines: Iterable[str], warnings: Iterable[str]) -> None:
 
 def new_sheet(add: argparse.ArgumentParser) -> None:
     """The option that founds a sheet, for commands that write down what lies on one."""
-    add.add_argument("--new-sheet", action="store_true", help="the sheet is not in the book yet: found it")
+    flag(add, "new-sheet", "the sheet is not in the book yet: found it")
 
 
 def on_known_sheet(studio: Studio, args: argparse.Namespace) -> dict[str, Any]:
@@ -149,7 +143,7 @@ def sheet_meant(studio: Studio, typed: str) -> str:
 def in_words(add: argparse.ArgumentParser, fields: Mapping[str, str]) -> None:
     """An option for each field, with the words that explain it; what is not typed is empty."""
     for name, words in fields.items():
-        add.add_argument(f"--{name}", default="", metavar="TEXT", help=words.replace("%", "%%"))
+        asks(add, name, "TEXT", words.replace("%", "%%"))
 
 
 def typed_of(args: argparse.Namespace, fields: Iterable[str]) -> dict[str, str]:

@@ -6,7 +6,7 @@ import argparse
 import shlex
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_each, say_either, step
 from kb.science.numbers import counted
 
@@ -25,7 +25,7 @@ is where this bench stands in its own work; exports; the index. Git must be inst
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none shares now."""
     parser.epilog = ABOUT
-    parser.add_argument("--json", action="store_true")
+    flag(parser, "json")
     parser.add_argument(
         "--wait", type=float, default=120.0, metavar="SECONDS", help="how long the other end may take"
     )
@@ -34,18 +34,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     joining.add_argument(
         "remote", metavar="REMOTE", help="a folder, https://..., ssh://... or name@machine:folder"
     )
-    joining.add_argument(
-        "--same-bench",
-        action="store_true",
-        help="take over this bench's name from a machine no longer in use",
-    )
+    flag(joining, "same-bench", "take over this bench's name from a machine no longer in use")
     verbs.add_parser("now", help="commit, pull, check, push: the same as no word at all")
     verbs.add_parser("state", help="what is not yet shared, when it last was, whose benches are here")
     settling = verbs.add_parser("settle", help="say which version of a file in dispute is right")
     settling.add_argument("file", metavar="FILE", help="as benchleaf share state names it")
     which = settling.add_mutually_exclusive_group(required=True)
-    which.add_argument("--mine", action="store_true", help="the file as it stands here now")
-    which.add_argument("--theirs", action="store_true")
+    flag(which, "mine", "the file as it stands here now")
+    flag(which, "theirs")
     for verb in verbs.choices.values():
         verb.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
 

@@ -6,7 +6,7 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.options import correcting, day_of, studio_of
+from kb.cli.options import correcting, day_of, flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_changed, say_either, say_json, say_list, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
@@ -19,8 +19,8 @@ TEXTS = ("label", "lot", "grade", "remarks")
 
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none lists the shelf."""
-    parser.add_argument("--json", action="store_true")
-    parser.add_argument("--all", action="store_true", help="also bottles and stock that were used up")
+    flag(parser, "json")
+    flag(parser, "all", "also bottles and stock that were used up")
     verbs = parser.add_subparsers(
         dest="verb", metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due"
     )

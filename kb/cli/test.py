@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import tell
-from kb.cli.options import asks, asks_often, correcting, studio_of, tell_of_signs
+from kb.cli.options import asks, asks_often, correcting, flag, studio_of, tell_of_signs
 from kb.cli.out import (
     OK,
     say,
@@ -50,8 +50,8 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     asks_often(add, "sign", "LOOK=FINDING", "where the tape is not known")
     asks(add, "liquid", "TEXT")
     asks(add, "blend", '"acetone 50, n-heptane 50"')
-    add.add_argument("--residue-only", action="store_true", help="the carrier was gone already")
-    add.add_argument("--carrier-present", action="store_true")
+    flag(add, "residue-only", "the carrier was gone already")
+    flag(add, "carrier-present")
     asks(add, "sheet", "NAME")
     new_sheet(add)
     asks(add, "site", "WORDS", "where on the sheet")
@@ -69,7 +69,7 @@ def _add_options(add: argparse.ArgumentParser) -> None:
         "KIND=0-4",
         "bleed, offset, tideline, gloss, surface, colour; what is left out was not looked at",
     )
-    add.add_argument("--control", action="store_true")
+    flag(add, "control")
     add.add_argument("--photo-before", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--photo-after", action="append", default=[], type=Path, metavar="FILE")
     add.add_argument("--batch", default="")
@@ -202,10 +202,7 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records.record import show_test
 
     found = show_test(studio, args.id)
-    if args.json:
-        return say_json(found)
-    tell(show_record(studio, found.id))
-    return OK
+    return say_either(args.json, found, lambda found: tell(show_record(studio, found.id)))
 
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:

@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from kb.cli.options import flag
 from kb.cli.out import FAILED, OK, say, warn
 
 if TYPE_CHECKING:
@@ -43,10 +44,10 @@ BUTTONS = (
 
 def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--port", type=int, default=PORT, metavar="N", help=f"port ({PORT})")
-    parser.add_argument(
-        "--network",
-        action="store_true",
-        help="open it to the studio's network, behind a token that is printed; put a proxy with TLS in front",
+    flag(
+        parser,
+        "network",
+        "open it to the studio's network, behind a token that is printed; put a proxy with TLS in front",
     )
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, studio_of
-from kb.cli.out import OK, Lines, columns, say, say_each, say_json, wrap
+from kb.cli.options import asks, flag, studio_of
+from kb.cli.out import Lines, columns, say, say_each, say_either, wrap
 from kb.cli.records import typed_of
 from kb.model.question import USUAL_SHIFT
 
@@ -37,9 +38,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--temp", default="20 °C", metavar="T", help="20C (usual), 68F")
     parser.add_argument("--action", default="0.5", metavar="SHARE", help="action level, a share of the limit")
-    parser.add_argument(
-        "--parts", action="store_true", help="show every figure, list of limits, model and source"
-    )
+    flag(parser, "parts", "show every figure, list of limits, model and source")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -62,10 +61,8 @@ def run(args: argparse.Namespace) -> int:
         celsius(args.temp),
         number(args.action, "the action level"),
     )
-    if args.json:
-        return say_json(answer)
-    _print(answer, danger_words(studio, blend), sources=args.parts)
-    return OK
+    dangers, sources = partial(danger_words, studio, blend), args.parts
+    return say_either(args.json, answer, lambda told: _print(told, dangers(), sources=sources))
 
 
 def _print(answer: Air, dangers: tuple[str, ...], *, sources: bool) -> None:

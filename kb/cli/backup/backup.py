@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_each, say_either, say_json, step
+from kb.cli.out import FOUND, OK, say, say_each, say_either, step
 from kb.science.numbers import counted
 
 if TYPE_CHECKING:
@@ -79,14 +79,11 @@ def _check(folder: Path, *, as_json: bool) -> int:
     from kb.desk.backup.check import check_backup
 
     found = check_backup(folder)
-    if as_json:
-        say_json(found)
-    else:
-        for problem in found.problems:
-            say(problem)
-        state = f"{counted(len(found.problems), 'problem')}" if found.problems else "whole"
-        files, lines = counted(found.files, "file"), counted(found.records, "line")
-        say(f"{files}, {lines} of the book, made {found.made_at}: {state}.")
+    state = f"{counted(len(found.problems), 'problem')}" if found.problems else "whole"
+    files, lines = counted(found.files, "file"), counted(found.records, "line")
+    for problem in () if as_json else found.problems:
+        say(problem)
+    say_either(as_json, found, f"{files}, {lines} of the book, made {found.made_at}: {state}.")
     return FOUND if found.problems else OK
 
 
@@ -94,9 +91,11 @@ def _restore(folder: Path, into: Path, *, as_json: bool) -> int:
     from kb.desk.backup.check import restore
 
     done = restore(folder, into, step)
-    if as_json:
-        say_json(done)
-    else:
-        say(f"Put back: {counted(done.files, 'file')}, {counted(done.records, 'line')} of the book.")
+    say_either(
+        as_json,
+        done,
+        f"Put back: {counted(done.files, 'file')}, {counted(done.records, 'line')} of the book.",
+    )
+    if not as_json:
         say(f"Use it with: benchleaf --studio {shlex.quote(done.folder)}")
     return OK

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import argparse
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_json, step, warn
 from kb.science.numbers import counted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Output form, and the word that gives lost records up."""
-    parser.add_argument(
-        "--accept", action="store_true", help="take the book as it stands: forget that it once held more"
-    )
+    flag(parser, "accept", "take the book as it stands: forget that it once held more")
 
 
 def run(args: argparse.Namespace) -> int:

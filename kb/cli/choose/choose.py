@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks_often, question_of, question_options, studio_of, tell_of_signs
+from kb.cli.options import asks_often, flag, question_of, question_options, studio_of, tell_of_signs
 from kb.cli.out import FOUND, OK, Lines, say, say_each, say_json
 from kb.model.question import HARM_AVERSIONS, degrees
 from kb.science.numbers import percent
@@ -21,11 +21,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "words", nargs="*", metavar="WORDS", help='the question as one speaks: "sticky tape over toner"'
     )
-    parser.add_argument(
-        "--closest", action="store_true", help="take the closest name for a word that was not understood"
-    )
+    flag(parser, "closest", "take the closest name for a word that was not understood")
     question_options(parser)
-    parser.add_argument("--card", action="store_true", help="print the series as a card for the bench")
+    flag(parser, "card", "print the series as a card for the bench")
     asks_often(
         parser,
         "sign",
@@ -36,7 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--book", type=Path, metavar="FILE", help="use this book file instead of the studio's"
     )
     parser.add_argument("--limit", type=int, default=12, metavar="N", help="how many to show (0: all)")
-    parser.add_argument("--no-print", action="store_true", help="leave out reports in print")
+    flag(parser, "no-print", "leave out reports in print")
     parser.add_argument("--harm-aversion", type=float, metavar="N", help=degrees(HARM_AVERSIONS))
     parser.add_argument("--ceiling", type=float, metavar="P", help="highest bearable bound of harm, 0 to 1")
     parser.add_argument("--worth", type=float, metavar="N", help="what a safe release is worth, in spots")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, question_of, question_options, studio_of
+from kb.cli.options import asks, flag, question_of, question_options, studio_of
 from kb.cli.out import OK, say, say_each, say_json
 from kb.desk.choose.words import some
 
@@ -19,7 +19,7 @@ ALL_OF_IT = "--json lists every blend, pair and liquid left out."
 
 def options(parser: argparse.ArgumentParser) -> None:
     question_options(parser)
-    parser.add_argument("--carrier-too", action="store_true", help="the carrier is to dissolve as well")
+    flag(parser, "carrier-too", "the carrier is to dissolve as well")
     parser.add_argument(
         "--max-hazard", type=float, metavar="N", help="of any part, 0 to 1 (this project's scale)"
     )

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.cli.options import question_of, question_options, studio_of
-from kb.cli.out import OK, say, say_each, say_json
+from kb.cli.out import say, say_each, say_either
 
 if TYPE_CHECKING:
     from kb.desk.liquids.drying import Drying
@@ -36,14 +36,9 @@ def run(args: argparse.Namespace) -> int:
     into = adhesive_spheres(studio, asked.adhesive) if asked.adhesive else ()
     out_of, silent = spheres_in_reach(studio, asked, with_carrier=True)
     path = drying_path(studio, meant, celsius(args.temp), into, out_of)
-    if args.json:
-        return say_json(path)
-    _print(
-        path,
-        [one for one in path.warnings if one not in dangers],
-        silent if asked.medium or asked.adhesive or asked.sheet else (),
-    )
-    return OK
+    warnings = [one for one in path.warnings if one not in dangers]
+    silent = silent if asked.medium or asked.adhesive or asked.sheet else ()
+    return say_either(args.json, path, lambda path: _print(path, warnings, silent))
 
 
 def _print(path: Drying, warnings: list[str], silent: tuple[str, ...]) -> None:

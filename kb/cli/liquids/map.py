@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from kb.cli.options import question_of, question_options, studio_of
+from kb.cli.options import flag, question_of, question_options, studio_of
 from kb.cli.out import OK, columns, say, say_each, say_json
 
 WIDEST = 1_000
@@ -16,7 +16,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     question_options(parser)
     parser.add_argument("--blend", default="", metavar='"acetone 50, n-heptane 50"')
     parser.add_argument("--zoom", default="", metavar="D,P,H,SIZE", help="a place and a width, in per cent")
-    parser.add_argument("--held", action="store_true", help="only liquids held and allowed here")
+    flag(parser, "held", "only liquids held and allowed here")
     parser.add_argument("--width", type=int, default=0, metavar="N", help="columns (usual: the terminal's)")
     parser.add_argument("--svg", type=Path, metavar="FILE", help="write the map as SVG")
 

@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, asks_often, day_of, studio_of
-from kb.cli.out import FOUND, OK, say, say_changed, say_json, say_lines, say_list, say_stored, wrap
+from kb.cli.options import asks, asks_often, day_of, flag, studio_of
+from kb.cli.out import FOUND, OK, say, say_changed, say_files, say_json, say_list, say_stored, wrap
 
 if TYPE_CHECKING:
     from kb.book.kinds.batch import Batch
@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     _add_options(verbs.add_parser("add", help="write down what was made up"))
     listing = verbs.add_parser("list", help="batches in use, the newest first")
-    listing.add_argument("--all", action="store_true", help="also those that were used up")
+    flag(listing, "all", "also those that were used up")
     asks(listing, "recipe", "TEXT")
     for name, about in (
         ("show", "one batch"),
@@ -150,13 +150,7 @@ def _label(studio: Studio, args: argparse.Namespace) -> int:
     made = label(studio, batch_id(studio, args.batch))
     if args.svg is not None:
         save_svg(made, args.svg)
-    if args.json:
-        say_json(made)
-    elif args.svg is not None:
-        say(f"Written: {args.svg}")
-    else:
-        say_lines(made.text)
-    return OK
+    return say_files(args.json, made, [args.svg] if args.svg else [], lambda: made.text)
 
 
 def _due(studio: Studio, args: argparse.Namespace) -> int:

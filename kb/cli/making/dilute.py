@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.out import OK, UNCLEAR, say, say_json, warn
+from kb.cli.out import UNCLEAR, say, say_either, warn
 
 if TYPE_CHECKING:
     from kb.desk.making.dilute import Dilution, Reckoned
@@ -74,15 +74,11 @@ def run(args: argparse.Namespace) -> int:
             mix_density_g_ml=if_typed(density_g_ml, args.density),
             part_density_g_ml=if_typed(density_g_ml, args.part_density),
         )
-    return _told(found, args.json)
+    return say_either(args.json, found, _tell)
 
 
-def _told(found: Dilution | Reckoned, as_json: bool) -> int:
-    if as_json:
-        say_json(found)
-        return OK
+def _tell(found: Dilution | Reckoned) -> None:
     for line in getattr(found, "steps", ()) or (getattr(found, "text", ""),):
         say(line)
     for note in found.notes:
         say(f"note: {note}", indent="  ")
-    return OK

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_lines, warn
+from kb.cli.options import flag, studio_of
+from kb.cli.out import say_files, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -18,7 +18,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--html", type=Path, metavar="FILE", help="pages of A4, two across and five down")
     parser.add_argument("--pdf", type=Path, metavar="FILE", help="the same; needs benchleaf[report]")
     parser.add_argument("--text", type=Path, metavar="FILE", help="plain lines to cut apart")
-    parser.add_argument("--json", action="store_true", help="lines and drawings")
+    flag(parser, "json", "lines and drawings")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -36,13 +36,5 @@ def run(args: argparse.Namespace) -> int:
             save_as(path, content(made))
     if args.pdf is not None and (lost := save_pdf(made, args.pdf)):
         warn(lost)
-    if args.json:
-        say_json(made)
-    elif written:
-        for path in written:
-            say(f"Written: {path}")
-    elif not made:
-        say("No batch or bottle is in use.")
-    else:
-        say_lines(as_text(made))
-    return OK
+    none = "No batch or bottle is in use."
+    return say_files(args.json, made, written, lambda: as_text(made) if made else none)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, studio_of
+from kb.cli.options import asks, flag, studio_of
 from kb.cli.out import UNCLEAR, say, say_each, say_either, say_list, warn
 
 if TYPE_CHECKING:
@@ -27,10 +27,10 @@ def options(parser: argparse.ArgumentParser) -> None:
     asks(parser, "density", '"0.79 g/ml"', "density of the mix")
     asks(parser, "film", '"100 µm"', "wet film in micrometres, where an area is asked for")
     ticks = parser.add_mutually_exclusive_group()
-    ticks.add_argument("--steps", action="store_true", help="how far the steps have got")
+    flag(ticks, "steps", "how far the steps have got")
     ticks.add_argument("--tick", type=int, metavar="N", help="step N is done")
     ticks.add_argument("--untick", type=int, metavar="N", help="step N is not done")
-    ticks.add_argument("--start-over", action="store_true", help="take all ticks back")
+    flag(ticks, "start-over", "take all ticks back")
 
 
 def run(args: argparse.Namespace) -> int:

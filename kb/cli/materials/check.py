@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_json
 from kb.science.numbers import counted, percent
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--summary", action="store_true", help="counts per kind and what figures rest on")
-    parser.add_argument(
-        "--weighty", action="store_true", help="each figure that matters most, and what its sources rest on"
-    )
+    flag(parser, "summary", "counts per kind and what figures rest on")
+    flag(parser, "weighty", "each figure that matters most, and what its sources rest on")
 
 
 def run(args: argparse.Namespace) -> int:

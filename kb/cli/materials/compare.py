@@ -6,7 +6,7 @@ import argparse
 import textwrap
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import OK, clean, say, say_json
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+", help="two to four entries; quote a name of several words")
-    parser.add_argument("--differ", action="store_true", help="only rows in which they differ")
+    flag(parser, "differ", "only rows in which they differ")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import OK, say, say_each, say_json, warn
 
 if TYPE_CHECKING:
@@ -22,8 +22,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     add.add_argument(
         "--from", dest="source", default="", metavar="TEXT", help="id of a source, or what you read"
     )
-    add.add_argument("--replace", action="store_true", help="in place of the own entry of that name")
-    add.add_argument("--check", action="store_true", help="say what is wrong, write nothing")
+    flag(add, "replace", "in place of the own entry of that name")
+    flag(add, "check", "say what is wrong, write nothing")
     filled = verbs.add_parser("lines", help="what can be set for a kind, and how it is written")
     filled.add_argument("kind", metavar="kind")
     verbs.add_parser("list", help="every entry that is the studio's own")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
     parser.add_argument("kind", choices=tuple(BY_WORD), metavar="kind", help=", ".join(BY_WORD))
     parser.add_argument("text", nargs="+")
-    parser.add_argument("--links", action="store_true", help="what it has to do with other entries instead")
+    flag(parser, "links", "what it has to do with other entries instead")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import OK, say, say_json
 from kb.science.numbers import counted
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--unread", action="store_true", help="only what nobody read for this catalogue")
+    flag(parser, "unread", "only what nobody read for this catalogue")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_either, step
 from kb.science.numbers import counted
 
@@ -21,16 +21,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "package", type=Path, metavar="PACKAGE", help="a folder or .zip file of benchleaf export"
     )
-    parser.add_argument("--dry-run", action="store_true", help="check it and show what would come in")
+    flag(parser, "dry-run", "check it and show what would come in")
     parser.add_argument(
         "--catalogue", choices=WHOSE, default="ours", help="whose catalogue file counts where the two differ"
     )
     parser.add_argument(
         "--settings", choices=WHOSE, default="ours", help="the same of studio.yaml, shelf.yaml and pool"
     )
-    parser.add_argument(
-        "--damaged", action="store_true", help="also a book that was damaged before the export"
-    )
+    flag(parser, "damaged", "also a book that was damaged before the export")
 
 
 def run(args: argparse.Namespace) -> int:

@@ -6,8 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
-from kb.cli.out import FOUND, OK, say, say_either, say_json, say_lines, step
+from kb.cli.options import flag, studio_of
+from kb.cli.out import FOUND, OK, say, say_either, say_files, step
 from kb.science.numbers import counted
 
 if TYPE_CHECKING:
@@ -23,13 +23,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FOLDER",
         help="a new folder; with --zip or --record a new file (--record without one prints)",
     )
-    parser.add_argument("--zip", action="store_true", help="one .zip file with the same content")
-    parser.add_argument(
-        "--raw",
-        action="store_true",
-        help="text in the tables without the mark against formulas: for programs, not for spreadsheets",
+    flag(parser, "zip", "one .zip file with the same content")
+    flag(
+        parser,
+        "raw",
+        "text in the tables without the mark against formulas: for programs, not for spreadsheets",
     )
-    parser.add_argument("--without-photographs", action="store_true", help="leave the photographs out")
+    flag(parser, "without-photographs", "leave the photographs out")
     parser.add_argument("--record", default="", metavar="ID", help="one record of any kind as plain text")
 
 
@@ -82,10 +82,5 @@ def _record(studio: Studio, args: argparse.Namespace) -> int:
     text = record_text(studio, args.record)
     if args.target is not None:
         save_as(args.target, text)
-    if args.json:
-        say_json({"text": text, "file": str(args.target or "")})
-    elif args.target is not None:
-        say(f"Written: {args.target}")
-    else:
-        say_lines(text)
-    return OK
+    told = {"text": text, "file": str(args.target or "")}
+    return say_files(args.json, told, [args.target] if args.target else [], lambda: text)

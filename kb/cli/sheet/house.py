@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import say, say_either
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     room.add_argument("--humidity", default="", metavar='"40-60 %"')
     room.add_argument("--standard", default="", help="bs4971, bizot, bs5454 or ashrae-c")
     parser.add_argument("--held", default="top", choices=("top", "centre"))
-    parser.add_argument("--no-window", action="store_true", help="floated, with a spacer")
+    flag(parser, "no-window", "floated, with a spacer")
     parser.add_argument("--sensitivity", default="high", choices=("high", "medium", "low"))
     parser.add_argument("--lux", default="50 lux")
     parser.add_argument("--hours", default="8 h", help="a day")

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import FOUND, OK, say, say_each, say_json, say_written, step, warn
 from kb.cli.records import new_sheet, sheet_meant
 from kb.science.numbers import percent
@@ -57,9 +57,7 @@ def _compare_options(compared: argparse.ArgumentParser) -> None:
     compared.add_argument(
         "--no-change", type=Path, metavar="FILE", help="a second before picture, after the camera was moved"
     )
-    compared.add_argument(
-        "--write", action="store_true", help="pictures and report beside the before picture"
-    )
+    flag(compared, "write", "pictures and report beside the before picture")
 
 
 def _circle(text: str) -> tuple[float, float, float]:

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.book.kinds.mend import TEAR_KINDS, TEAR_WORDS
-from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_lines
+from kb.cli.options import flag, studio_of
+from kb.cli.out import say_files
 from kb.cli.records import new_sheet
 
 if TYPE_CHECKING:
@@ -36,8 +36,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--medium", action="append", default=[], help="every one within reach of water")
     parser.add_argument("--medium-back", action="append", default=[], help="every one on the back")
     parser.add_argument("--paper", default="")
-    parser.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
-    parser.add_argument("--keep", action="store_true", help="write the figures into the record of the sheet")
+    flag(parser, "alkaline", "an alkaline bath is planned")
+    flag(parser, "keep", "write the figures into the record of the sheet")
     parser.add_argument("--text", type=Path, metavar="FILE", help="write the page there")
 
 
@@ -58,13 +58,7 @@ def run(args: argparse.Namespace) -> int:
     text = as_text(plan, sections(studio, plan), date.today().isoformat())
     if args.text is not None:
         save_as(args.text, text)
-    if args.json:
-        say_json(plan)
-    elif args.text is not None:
-        say(f"Written: {args.text}")
-    else:
-        say_lines(text)
-    return OK
+    return say_files(args.json, plan, [args.text] if args.text else [], lambda: text)
 
 
 def _facts(studio: Studio, sheet: str, args: argparse.Namespace) -> SheetFacts:

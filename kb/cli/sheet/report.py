@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from kb.cli.options import studio_of
-from kb.cli.out import OK, say, say_json, say_lines, warn
+from kb.cli.options import flag, studio_of
+from kb.cli.out import OK, say, say_files, warn
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -14,8 +14,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--html", type=Path, metavar="FILE", help="one page, prints on A4 and Letter")
     parser.add_argument("--pdf", type=Path, metavar="FILE", help="PDF/A-2b; needs benchleaf[report]")
     parser.add_argument("--text", type=Path, metavar="FILE", help="plain text for the paper file")
-    parser.add_argument("--short", action="store_true", help="for the owner, in plain words")
-    parser.add_argument("--json", action="store_true", help="its content")
+    flag(parser, "short", "for the owner, in plain words")
+    flag(parser, "json", "its content")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -29,15 +29,9 @@ def run(args: argparse.Namespace) -> int:
         if path is not None:
             save_as(path, content(made, short=args.short))
     lost = "" if args.pdf is None else report.save_pdf(made, args.pdf, short=args.short)
-    if args.json:
-        say_json(made)
-    elif written:
-        for path in written:
-            say(f"Written: {path}")
-        for what in () if args.short else made.missing:
-            say(f"  not stated: {what}")
-    else:
-        say_lines(report.text(made, short=args.short))
+    say_files(args.json, made, written, lambda: report.text(made, short=args.short))
+    for what in () if args.json or args.short or not written else made.missing:
+        say(f"  not stated: {what}")
     if lost:
         warn(lost)
     return OK

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.book.kinds.mend import TEAR_KINDS, TEAR_WORDS
-from kb.cli.options import studio_of
+from kb.cli.options import flag, studio_of
 from kb.cli.out import say, say_either
 from kb.science.numbers import counted
 
@@ -22,8 +22,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--length", default="", metavar='"120 mm"', help="of the tear")
     parser.add_argument("--area", default="", metavar='"12 cm2"', help="of the loss")
     parser.add_argument("--strip", default="", metavar='"6 mm"', help="width of a strip")
-    parser.add_argument("--both-faces", action="store_true", help="both faces of the sheet are looked at")
-    parser.add_argument("--mend-both", action="store_true", help="tissue goes on both faces")
+    flag(parser, "both-faces", "both faces of the sheet are looked at")
+    flag(parser, "mend-both", "tissue goes on both faces")
     parser.add_argument("--adhesive", default="", metavar='"3 g/m2"', help="dry adhesive on the tissue")
     parser.add_argument("--tissue", default="", help="judge this one, customary or not")
 

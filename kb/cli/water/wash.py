@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.options import correcting, sheet_asked, studio_of
+from kb.cli.options import correcting, flag, sheet_asked, studio_of
 from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--medium", action="append", default=[], help="every one within reach, front and back"
     )
     planning.add_argument("--paper", default="")
-    planning.add_argument("--alkaline", action="store_true", help="an alkaline bath is planned")
+    flag(planning, "alkaline", "an alkaline bath is planned")
     planning.add_argument("--size", default="", metavar='"420 x 594 mm"')
     planning.add_argument("--tray", default="", metavar='"700 x 500 mm"')
     planning.add_argument("--grammage", default="", metavar='"100 g/m2"')
