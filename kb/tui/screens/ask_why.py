@@ -153,7 +153,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
-    AskWhy { align: center middle; background: $background 60%; }
     AskWhy .answers { height: 1; }
     AskWhy Button { margin-right: 2; }
     """

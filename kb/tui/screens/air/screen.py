@@ -278,7 +278,7 @@ class AirScreen(DeskScreen[None]):
                 yield ChoiceRow("how", "Used as", WAYS, self.form.how)
                 with Container(id="air-lines"):
                     for one in LINES:
-                        yield Field(one.name, one.label, self._typed(one), one.hint)
+                        yield Field(one.name, one.label, getattr(self.form, one.name), one.hint)
             with Vertical(id="air-answer"):
                 yield Said("", id="air-said", classes="heading", markup=False)
                 yield Page(id="air-results")
@@ -287,9 +287,6 @@ class AirScreen(DeskScreen[None]):
     @property
     def page(self) -> Page:
         return self.query_one(Page)
-
-    def _typed(self, one: FieldWords) -> str:
-        return str(getattr(self.form, one.name))
 
     def on_mount(self) -> None:
         """The words that defer to others stand there before any figure does."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 from rich.text import Text
 from textual import on
@@ -15,7 +15,7 @@ from textual.widgets import OptionList, Static
 
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import AtDesk
-from kb.tui.screens.materials.materials_ask import Choices, Filter, choices, count
+from kb.tui.screens.materials.materials_ask import ALLOWED, HELD, Choices, Filter, choices, count
 from kb.tui.text import cut, fit, line
 from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.two_clicks import ClickList
@@ -29,54 +29,35 @@ EVAPORATION = (
 )
 
 
-class Value(NamedTuple):
-    """One value that a line can have: how it changes the filter, and its words."""
-
-    takes: Callable[[Filter], Filter]
-    words: str
-
-
 class Row(NamedTuple):
-    """One line of the form. The first value is: any."""
+    """One line of the form: the field that it narrows by, what each of its values changes, and its words."""
 
     label: str
-    values: tuple[Value, ...]
-    now: Callable[[Filter], bool | str | None]
+    field: str
+    values: tuple[tuple[Mapping[str, Any], str], ...]
+
+    def place(self, now: Filter) -> int:
+        """Which value holds; 0 (any) if it is none of those offered."""
+        held = getattr(now, self.field)
+        return next((at for at, (changes, _) in enumerate(self.values) if changes[self.field] == held), 0)
 
 
 def rows_of(known: Choices) -> tuple[Row, ...]:
-    """The lines of the form for what the catalogue holds."""
-    families = [
-        Value(partial(_put, family=key, family_name=name), cut(name, 60)) for key, name in known.families
-    ]
-    hazards = [Value(partial(_put, hazard=code), cut(f"{code} {text}", 60)) for code, text in known.hazards]
-    rates = [Value(partial(_put, evaporation=one), one) for one in ("fast", "medium", "slow")]
-    held = [Value(partial(_put, held=True), "held here"), Value(partial(_put, held=False), "not held here")]
-    allowed = [
-        Value(partial(_put, allowed=True), "allowed here"),
-        Value(partial(_put, allowed=False), "forbidden here"),
-    ]
+    """The lines of the form for what the catalogue holds. The first value is: any."""
+    families = (({"family": key, "family_name": name}, cut(name, 60)) for key, name in known.families)
+    hazards = (({"hazard": code}, cut(f"{code} {text}", 60)) for code, text in known.hazards)
     return (
-        _row("Family", [Value(partial(_put, family="", family_name=""), ANY), *families], "family"),
-        _row("Statement on the label", [Value(partial(_put, hazard=""), ANY), *hazards], "hazard"),
-        _row("Evaporation", [Value(partial(_put, evaporation=None), ANY), *rates], "evaporation"),
-        _row("Held", [Value(partial(_put, held=None), ANY), *held], "held"),
-        _row("Allowed", [Value(partial(_put, allowed=None), ANY), *allowed], "allowed"),
+        Row("Family", "family", (({"family": "", "family_name": ""}, ANY), *families)),
+        Row("Statement on the label", "hazard", (({"hazard": ""}, ANY), *hazards)),
+        *(
+            Row(field.capitalize(), field, tuple(({field: one}, words or ANY) for one, words in values))
+            for field, values in (
+                ("evaporation", ((None, ""), *((one, one) for one in ("fast", "medium", "slow")))),
+                ("held", HELD.items()),
+                ("allowed", ALLOWED.items()),
+            )
+        ),
     )
-
-
-def _put(old: Filter, **changed: object) -> Filter:
-    return old._replace(**changed)  # type: ignore[arg-type]
-
-
-def _row(label: str, values: Sequence[Value], field: str) -> Row:
-    return Row(label, tuple(values), lambda now: getattr(now, field))
-
-
-def place(row: Row, now: Filter) -> int:
-    """Which value of a line holds; 0 (any) if it is none of those offered."""
-    held = row.now(now)
-    return next((at for at, one in enumerate(row.values) if row.now(one.takes(Filter())) == held), 0)
 
 
 class FilterList(ClickList):
@@ -129,7 +110,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self.tell)
 
     def _words(self, row: Row) -> Text:
-        value = row.values[place(row, self.now)].words
+        value = row.values[row.place(self.now)][1]
         return Text(f"{fit(row.label, LABEL)} {value if value == ANY else f'[{value}]'}", no_wrap=True)
 
     def _counted(self, found: int) -> None:
@@ -144,17 +125,17 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         """The value before or after, round and round."""
         if self.rows:
             row = self.rows[self._here]
-            self._take(row, (place(row, self.now) + step) % len(row.values))
+            self._take(row, (row.place(self.now) + step) % len(row.values))
 
     def _take(self, row: Row, at: int | None) -> None:
         if at is not None:
-            self.now = row.values[at].takes(self.now)
+            self.now = self.now._replace(**row.values[at][0])
             self._draw(self._here)
 
     @on(OptionList.OptionSelected, "#filter-lines")
     def list_values(self, event: OptionList.OptionSelected) -> None:
         row = self.rows[event.option_index]
-        values = ValuesScreen(row.label, [one.words for one in row.values], place(row, self.now))
+        values = ValuesScreen(row.label, [words for _, words in row.values], row.place(self.now))
         self.app.push_screen(values, partial(self._take, row))
 
     def action_clear(self) -> None:

@@ -130,7 +130,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         Binding("escape", "leave", "Leave"),
     ]
     CSS = """
-    AmendScreen { align: center middle; background: $background 60%; }
     AmendScreen .sheet { height: 90%; }
     AmendScreen #amend-fields { height: 1fr; }
     AmendScreen #amend-how, AmendScreen #amend-said { color: $secondary; height: auto; max-height: 4; }

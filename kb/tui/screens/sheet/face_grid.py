@@ -60,6 +60,10 @@ LEGEND = (
 )
 
 
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom, in mm."""
+
+
 class Cell(NamedTuple):
     """A character and what it stands for: a state of a patch, ``edge``, ``draw`` or nothing."""
 
@@ -123,10 +127,6 @@ def nearer(
     return found
 
 
-Box = tuple[float, float, float, float]
-"""Left, top, right and bottom, in mm."""
-
-
 def _part(size: tuple[float, float], patch: Box, tape: Box, mm: float, cells: tuple[int, int]) -> Scale:
     """The part of a sheet with all its tape, or around a patch as much of it as there is room for."""
     shown = cells[0] * mm, cells[1] * mm * CELL_RATIO
@@ -153,10 +153,7 @@ def _around(boxes: Sequence[Box]) -> Box:
 
 
 def face_cells(
-    patches: Sequence[PatchView],
-    scale: Scale,
-    chosen: str = "",
-    drawn: tuple[float, float, float, float] | None = None,
+    patches: Sequence[PatchView], scale: Scale, chosen: str = "", drawn: Box | None = None
 ) -> list[list[Cell]]:
     """Rows of cells. ``drawn`` is the strip being drawn, in mm: left, top, right, bottom."""
     grid = [[Cell() for _ in range(scale.across)] for _ in range(scale.down)]
@@ -193,7 +190,7 @@ def label_of(patch: PatchView, room: int) -> str:
     return next((words for words, around in wanted if words and len(words) + around <= room), "")
 
 
-def _cells_of(box: tuple[float, float, float, float], scale: Scale) -> tuple[int, int, int, int]:
+def _cells_of(box: Box, scale: Scale) -> tuple[int, int, int, int]:
     """First and last column and row that a rectangle in mm covers; at least one of each."""
     left, right = (round((place - scale.left_mm) / scale.mm_across) for place in (box[0], box[2]))
     top, bottom = (round((place - scale.top_mm) / scale.mm_down) for place in (box[1], box[3]))
@@ -240,7 +237,7 @@ class StripPen:
         self.at = STEP_MM * round(SHARE * width_mm / STEP_MM), STEP_MM * round(SHARE * height_mm / STEP_MM)
 
     @property
-    def box(self) -> tuple[float, float, float, float]:
+    def box(self) -> Box:
         """Left, top, right, bottom of what would be stored; a dot before the first corner is set."""
         x, y = self.at
         if self.corner is None:

@@ -177,25 +177,15 @@ class PhotographsScreen(DeskScreen[None]):
         chosen = self._key()
         self.shown = shown
         table.clear()
-        for pair in shown.pairs:
-            table.add_row(
-                line(pair.place),
-                day_of(pair.at),
-                line(cut(_state(pair), self._state_room)),
-                height=self.bench.row_lines,
-                key=pair.id,
-            )
+        rows = [(pair.id, pair.place, pair.at, _state(pair)) for pair in shown.pairs]
         for one in shown.single:
             # All of them are photographs: what tells them apart comes first, where a narrow row is cut.
             words = one.words.removeprefix("Photograph ")
-            table.add_row(
-                line(f"{words[:1].upper()}{words[1:]}"),
-                day_of(one.at),
-                "",
-                height=self.bench.row_lines,
-                key=one.id,
-            )
-        keys = [*(pair.id for pair in shown.pairs), *(one.id for one in shown.single)]
+            rows.append((one.id, f"{words[:1].upper()}{words[1:]}", one.at, ""))
+        for key, place, at, state in rows:
+            cells = line(place), day_of(at), line(cut(state, self._state_room))
+            table.add_row(*cells, height=self.bench.row_lines, key=key)
+        keys = [key for key, *_ in rows]
         wanted = [
             pair.id for pair in shown.pairs if self.area and pair.area.casefold() == self.area.casefold()
         ]

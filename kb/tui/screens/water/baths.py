@@ -33,14 +33,13 @@ from kb.tui.screens.water.bath_form import (
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.page import OPENS, WIDEST, Page
+from kb.tui.widgets.page import OPENS, WIDEST, Page, Section
 
 AIR_WORDS = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 LEAST_WEIGHED_G = 0.05
 """Less than this is a few steps of a balance that shows 0.01 g; this project's own."""
 MOST_DIPS = 20
 """More dips than this are told as out of reach."""
-Section = tuple[str, list[str]]
 
 
 LABEL = 10
@@ -59,7 +58,7 @@ def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
     elif one.stock:
         weigh += f", or measure {one.stock.words}"
     moving = one.drift
-    later = f"{_one(moving.fresh_ph.value)} fresh, {_one(moving.end_ph.value)} in the end, in the open"
+    later = f"{_ph(moving.fresh_ph.value, 1)} fresh, {_ph(moving.end_ph.value, 1)} in the end, in the open"
     lines += [
         *labelled("Weigh", signs.short(weigh), LABEL, width, "bold"),
         *labelled("pH", later, LABEL, width, "bold"),
@@ -87,10 +86,6 @@ def seen_first(one: BathAnswer, width: int, signs: Signs) -> list[Content]:
     return [*lines, key, drawn(canvas.runs(), COLOURS), Content("")]
 
 
-def _one(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.1f}"
-
-
 def sections(one: BathAnswer) -> list[Section]:
     """Headings and their lines, what is needed first."""
     return [
@@ -105,7 +100,7 @@ def sections(one: BathAnswer) -> list[Section]:
 
 
 def _inside(one: BathAnswer) -> Iterator[str]:
-    yield f"pH {_two(one.ph.value)}; with a tenth more or less reagent {one.ph_if_a_tenth_off.words}"
+    yield f"pH {_ph(one.ph.value)}; with a tenth more or less reagent {one.ph_if_a_tenth_off.words}"
     if one.ph_under_gas:
         yield f"While full of gas: {one.ph_under_gas.words}"
     yield "Dissolved: " + ", ".join(f"{part.name} {part.amount.words}" for part in one.species)
@@ -116,11 +111,11 @@ def _inside(one: BathAnswer) -> Iterator[str]:
 
 def _drift(one: BathAnswer) -> Iterator[str]:
     moving = one.drift
-    yield f"Fresh pH {_two(moving.fresh_ph.value)}; depth in the tray {moving.depth.words}"
+    yield f"Fresh pH {_ph(moving.fresh_ph.value)}; depth in the tray {moving.depth.words}"
     for moment in moving.moments:
         yield f"  after {moment.hours:g} h  {moment.ph.words}"
     dropped = _dropped(moving.drops_at_end)
-    yield f"In the end pH {_two(moving.end_ph.value)}; dropped by then: {dropped}. {moving.note}"
+    yield f"In the end pH {_ph(moving.end_ph.value)}; dropped by then: {dropped}. {moving.note}"
 
 
 def _reserve(one: BathAnswer) -> Iterator[str]:
@@ -154,8 +149,8 @@ def _dropped(solids: Sequence[Precipitate]) -> str:
     return ", ".join(f"{one.name} {one.in_bath.words}" for one in solids) or "nothing"
 
 
-def _two(value: float | None) -> str:
-    return "not known" if value is None else f"{value:.2f}"
+def _ph(value: float | None, digits: int = 2) -> str:
+    return "not known" if value is None else f"{value:.{digits}f}"
 
 
 BATHS = (
