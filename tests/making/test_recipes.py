@@ -17,12 +17,11 @@ from kb.desk.making.recipe import (
     recipe,
     recipe_id,
     recipes,
-    start_over,
     steps_state,
-    tick,
-    untick,
     words,
+    work,
 )
+from kb.desk.making.steps import start_over, tick, untick
 from kb.desk.materials.lookup import find, read
 from kb.desk.studio import Studio
 from kb.science.making.recipe_scaling import in_unit
@@ -286,8 +285,8 @@ def test_recipes_are_found_by_name_and_read_as_entries(studio: Studio) -> None:
 def test_ticks_survive_a_restart(studio: Studio) -> None:
     """Another program on the same folder finds them, with their time and the amount."""
     now = datetime(2026, 6, 15, 9, 30, tzinfo=UTC)
-    tick(studio, HOT, 1, by="120 ml", now=now)
-    tick(studio, HOT, 2, now=now)
+    tick(studio, work(studio, HOT), 1, by="120 ml", now=now)
+    tick(studio, work(studio, HOT), 2, now=now)
     studio.close()
     state = steps_state(Studio(studio.root), HOT)
     assert state.ticked == {1: "2026-06-15T09:30:00+00:00", 2: "2026-06-15T09:30:00+00:00"}
@@ -297,13 +296,13 @@ def test_ticks_survive_a_restart(studio: Studio) -> None:
 
 def test_ticks_are_taken_back(studio: Studio) -> None:
     """One of them, or all; a tick is kept with its first time."""
-    first = tick(studio, HOT, 1, now=datetime(2026, 6, 15, tzinfo=UTC))
-    assert tick(studio, HOT, 1, now=datetime(2026, 6, 16, tzinfo=UTC)).ticked == first.ticked
-    assert untick(studio, HOT, 1).ticked == {}
+    first = tick(studio, work(studio, HOT), 1, now=datetime(2026, 6, 15, tzinfo=UTC))
+    assert tick(studio, work(studio, HOT), 1, now=datetime(2026, 6, 16, tzinfo=UTC)).ticked == first.ticked
+    assert untick(studio, work(studio, HOT), 1).ticked == {}
     for step in range(1, 5):
-        state = tick(studio, HOT, step)
+        state = tick(studio, work(studio, HOT), step)
     assert state.next == 0
-    assert start_over(studio, HOT).ticked == {}
+    assert start_over(studio, work(studio, HOT)).ticked == {}
 
 
 def test_reading_the_state_writes_nothing(studio: Studio) -> None:
@@ -311,7 +310,7 @@ def test_reading_the_state_writes_nothing(studio: Studio) -> None:
     assert steps_state(studio, HOT).next == 1
     for step in (0, 5):
         with pytest.raises(DeskError, match="4 steps"):
-            tick(studio, HOT, step)
+            tick(studio, work(studio, HOT), step)
     assert not (studio.root / "working").exists()
 
 
@@ -320,25 +319,25 @@ def test_reading_the_state_writes_nothing(studio: Studio) -> None:
 )
 def test_a_damaged_file_counts_as_none_and_is_replaced(studio: Studio, damage: bytes) -> None:
     """What cannot be read is told; the next tick writes the file anew."""
-    tick(studio, HOT, 1)
+    tick(studio, work(studio, HOT), 1)
     path = studio.root / "working" / f"recipe-{HOT}.json"
     path.write_bytes(damage)
     state = steps_state(studio, HOT)
     assert state.ticked == {}
     assert bool(state.problem) == (b"isinglass" not in damage)
-    assert tick(studio, HOT, 2).ticked.keys() == {2}
+    assert tick(studio, work(studio, HOT), 2).ticked.keys() == {2}
 
 
 def test_a_recipe_that_changed_since_the_first_tick_is_told(studio: Studio) -> None:
     """Ticks stay; the reader is told that the text is another."""
-    tick(studio, HOT, 1)
+    tick(studio, work(studio, HOT), 1)
     path = studio.root / "working" / f"recipe-{HOT}.json"
     kept = json.loads(path.read_text())
     path.write_text(json.dumps({**kept, "version": "000000000000"}))
     state = steps_state(studio, HOT)
     assert state.changed
     assert state.ticked.keys() == {1}
-    assert not start_over(studio, HOT).changed
+    assert not start_over(studio, work(studio, HOT)).changed
 
 
 # The command

@@ -421,7 +421,7 @@ def test_after_a_mend_no_tear_is_missing_and_pressing_is_that_of_the_mend(studio
 def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch: pytest.MonkeyPatch) -> None:
     """Ticks that stay look as if nothing was stored; storing again takes them off and writes nothing."""
     for step in (1, 2, 3):
-        press.tick(studio, "S1", "mend", step)
+        steps.tick(studio, press.work(studio, "S1", "mend"), step)
 
     def full(path: Path, content: bytes) -> None:
         raise OSError(ENOSPC, "No space left on device")
@@ -435,7 +435,7 @@ def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch:
     assert len(work_rows(studio, "pressing", "S1")) == 1
     assert not press.pressing(studio, "S1", "mend").state.ticked
     for step in (1, 2, 3):
-        press.tick(studio, "S1", "mend", step)
+        steps.tick(studio, press.work(studio, "S1", "mend"), step)
     # What was withdrawn does not stand for it.
     withdraw_kept(studio, row.id, "not dry")
     assert press.store(studio, "S1", "mend").id != row.id

@@ -137,15 +137,16 @@ def step_words(step: RecipeStep) -> str:
 
 
 def _steps(studio: Studio, meant: str, args: argparse.Namespace) -> int:
-    from kb.desk.making.recipe import start_over, steps_state, tick, untick
+    from kb.desk.making.recipe import work
+    from kb.desk.making.steps import start_over, state_of, tick, untick
 
-    by = args.make or args.have or args.area or _mends(args.mends)
+    by, made = args.make or args.have or args.area or _mends(args.mends), work(studio, meant)
     if args.tick is not None:
-        state = tick(studio, meant, args.tick, by=by or None)
+        state = tick(studio, made, args.tick, by=by or None)
     elif args.untick is not None:
-        state = untick(studio, meant, args.untick)
+        state = untick(studio, made, args.untick)
     else:
-        state = start_over(studio, meant, by=by) if args.start_over else steps_state(studio, meant)
+        state = start_over(studio, made, by=by) if args.start_over else state_of(made)
     return say_either(args.json, state, _show_state)
 
 

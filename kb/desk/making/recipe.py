@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any, NamedTuple
 
 import msgspec
@@ -25,7 +24,7 @@ from kb.desk.making.recipe_amounts import (
     spooned,
     unit_of,
 )
-from kb.desk.making.steps import KeptTimer, StepsState, Work
+from kb.desk.making.steps import StepsState, Work
 from kb.desk.materials.cited import Cited, cited_source
 from kb.desk.materials.lookup import resolve_entry
 from kb.desk.studio import Studio
@@ -349,30 +348,11 @@ def _sources(value: Any) -> tuple[str, ...]:
 
 def steps_state(studio: Studio, recipe_id: str) -> StepsState:
     """How far a recipe has got. Reading writes nothing."""
-    return steps.state_of(_work(studio, recipe_id))
+    return steps.state_of(work(studio, recipe_id))
 
 
-def tick(
-    studio: Studio, recipe_id: str, step: int, *, by: str | None = None, now: datetime | None = None
-) -> StepsState:
-    """Tick a step off; returns only after it is on disk. ``by`` notes the amount that is being made."""
-    return steps.tick(studio, _work(studio, recipe_id), step, by=by, now=now)
-
-
-def untick(studio: Studio, recipe_id: str, step: int) -> StepsState:
-    return steps.untick(studio, _work(studio, recipe_id), step)
-
-
-def start_over(studio: Studio, recipe_id: str, *, by: str = "") -> StepsState:
-    """Take all ticks and timers back, for instance once a batch was written down."""
-    return steps.start_over(studio, _work(studio, recipe_id), by=by)
-
-
-def keep_timer(studio: Studio, recipe_id: str, step: int, timer: KeptTimer) -> StepsState:
-    return steps.keep_timer(studio, _work(studio, recipe_id), step, timer)
-
-
-def _work(studio: Studio, recipe_id: str) -> Work:
+def work(studio: Studio, recipe_id: str) -> Work:
+    """The recipe as steps to tick and to time."""
     stored = recipe(studio, recipe_id)
     return Work(
         key=stored.recipe.id,

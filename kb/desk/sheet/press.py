@@ -13,7 +13,7 @@ import msgspec
 from kb.book.kinds.mend import After
 from kb.desk.errors import DeskError
 from kb.desk.making import steps
-from kb.desk.making.steps import KeptTimer, StepsState, Work
+from kb.desk.making.steps import StepsState, Work
 from kb.desk.materials.measured import Maker, Measured, Told, ends, told
 from kb.desk.sheet.facts import plain_name
 from kb.desk.studio import Studio
@@ -136,12 +136,6 @@ def last_done(studio: Studio, sheet: str) -> str:
     return max(found, default=("", ""))[1]
 
 
-def tick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:
-    """Tick a step off, which ends its timer; returns only after it is on disk."""
-    found = plan(studio, after)
-    return Pressing(plan=found, state=steps.tick(studio, _work(studio, sheet, found), step))
-
-
 def store(studio: Studio, sheet: str, after: str) -> Written:
     """Write a finished pressing into the book from its ticks, and take those off for the next time.
 
@@ -175,7 +169,7 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
     else:
         written = write(studio, "pressing", body)
     try:
-        start_over(studio, sheet, after)
+        steps.start_over(studio, _work(studio, sheet, found.plan))
     except DeskError as error:
         raise DeskError(
             f"Stored and on disk: pressing {written.id}. Its ticks stay: {error} "
@@ -184,19 +178,9 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
     return written
 
 
-def untick(studio: Studio, sheet: str, after: str, step: int) -> Pressing:
-    found = plan(studio, after)
-    return Pressing(plan=found, state=steps.untick(studio, _work(studio, sheet, found), step))
-
-
-def start_over(studio: Studio, sheet: str, after: str) -> Pressing:
-    """Take all ticks and timers back, for the next time that this sheet is pressed after the same job."""
-    found = plan(studio, after)
-    return Pressing(plan=found, state=steps.start_over(studio, _work(studio, sheet, found)))
-
-
-def keep_timer(studio: Studio, sheet: str, after: str, step: int, timer: KeptTimer) -> StepsState:
-    return steps.keep_timer(studio, _work(studio, sheet, plan(studio, after)), step, timer)
+def work(studio: Studio, sheet: str, after: str) -> Work:
+    """A plan as steps of this sheet, to tick and to time. DeskError for a job without a plan."""
+    return _work(studio, sheet, plan(studio, after))
 
 
 def work_key(sheet: str, after: str) -> str:

@@ -278,7 +278,7 @@ def test_picture_of_pressing(
 ) -> None:
     """Steps, ticks, a timer, and what to mind, with invented words."""
     monkeypatch.setattr(press, "fetch", lambda *_, **__: invented_pressing())
-    monkeypatch.setattr("kb.desk.sheet.press.keep_timer", lambda *_, **__: None)
+    monkeypatch.setattr("kb.desk.making.steps.keep_timer", lambda *_, **__: None)
 
     async def before(pilot: Pilot[Any]) -> None:
         await pressed(pilot, "t", "t")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from kb.desk.making import steps
 from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import DeskScreen
@@ -14,10 +15,8 @@ from kb.tui.screens.making.recipe_words import NO_TIME, aim_s
 from kb.tui.widgets.frame import TitleBar
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import StepsState
-
-Verb = Callable[..., Any]
-Verbs = tuple[Verb, Verb, Verb, Verb]
+    from kb.desk.making.steps import StepsState, Work
+    from kb.desk.studio import Studio
 
 
 class AtWork(DeskScreen[None]):
@@ -33,8 +32,13 @@ class AtWork(DeskScreen[None]):
         raise NotImplementedError
 
     @property
-    def verbs(self) -> Verbs:
-        """Tick, untick, start over and keep a timer at the desk, for the work that is open."""
+    def by(self) -> str | None:
+        """The amount that is being made, for a tick to note."""
+        return None
+
+    @property
+    def work(self) -> Callable[[Studio], Work]:
+        """The work that is open, for the desk to look up."""
         raise NotImplementedError
 
     @property
@@ -50,7 +54,7 @@ class AtWork(DeskScreen[None]):
         """The lines as they stand, with what the timers show."""
         raise NotImplementedError
 
-    def _ticked(self, step: int, answer: Any) -> None:
+    def _ticked(self, step: int, answer: StepsState) -> None:
         """Show what was ticked; step 0 where a tick was taken back."""
         raise NotImplementedError
 
@@ -65,9 +69,8 @@ class AtWork(DeskScreen[None]):
             self.bench.say("Stand on a step to tick it.")
             return
         done = here.step not in state.ticked
-        tick, untick, *_ = self.verbs
-        verb = partial(tick if done else untick, step=here.step)
-        self.ask(verb, partial(self._ticked, here.step if done else 0), group="tick")
+        verb = partial(steps.tick, by=self.by) if done else steps.untick
+        self._do(partial(verb, step=here.step), partial(self._ticked, here.step if done else 0), "tick")
 
     def action_timer(self) -> None:
         here, state = self.pane.here, self.state
@@ -79,8 +82,8 @@ class AtWork(DeskScreen[None]):
             return
         key, aim = timer_key(state.recipe, here.step), aim_s(state.steps[here.step - 1])
         self.bench.timers.toggle(key, self.about(here.step), aim)
-        keep = partial(self.verbs[-1], step=here.step, timer=self.bench.timers.kept(key))
-        self.ask(keep, lambda _: None, group=f"timer {key}")
+        keep = partial(steps.keep_timer, step=here.step, timer=self.bench.timers.kept(key))
+        self._do(keep, lambda _: None, f"timer {key}")
         if aim is None:
             self.bench.say(NO_TIME)
         self.draw()
@@ -97,4 +100,10 @@ class AtWork(DeskScreen[None]):
         if self.state is not None:
             for key in self.bench.timers.of(self.state.recipe):
                 self.bench.timers.drop(key)
-            self.ask(self.verbs[2], partial(self._ticked, 0), group="tick")
+            verb = partial(steps.start_over, by=self.by or "")
+            self._do(verb, partial(self._ticked, 0), "tick")
+
+    def _do(self, verb: Callable[..., StepsState], then: Callable[[StepsState], None], group: str) -> None:
+        # Taken now: by the time that the desk comes to it another work may be open.
+        work = self.work
+        self.ask(lambda studio: verb(studio, work(studio)), then, group=group)

@@ -136,14 +136,14 @@ class BatchFormScreen(OnTop, DeskScreen["str | None"]):
 
     def _write(self, studio: Studio) -> str:
         """In a thread: make the record and write it. What comes after the write cannot undo it."""
-        from kb.desk.making import batches
-        from kb.desk.making.recipe import start_over, steps_state
+        from kb.desk.making import batches, steps
+        from kb.desk.making.recipe import work
 
         written = batches.record(studio, self.draft.batch(studio), today())
         try:
-            state = steps_state(studio, self.draft.recipe) if self.draft.recipe else None
-            if state and state.ticked and not state.next:
-                start_over(studio, self.draft.recipe)
+            made = work(studio, self.draft.recipe) if self.draft.recipe else None
+            if made and (state := steps.state_of(made)).ticked and not state.next:
+                steps.start_over(studio, made)
         except Exception:
             # The ticks can be taken back by hand; the batch is on disk.
             return written.id

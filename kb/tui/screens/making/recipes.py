@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -15,7 +16,7 @@ from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
-from kb.tui.screens.making.at_work import AtWork, Verbs
+from kb.tui.screens.making.at_work import AtWork
 from kb.tui.screens.making.recipe_pane import RecipePane
 from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
@@ -26,7 +27,8 @@ from kb.tui.widgets.plain_input import FindLine, PlainInput
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import StepsState
+    from kb.desk.making.steps import StepsState, Work
+    from kb.desk.studio import Studio
     from kb.tui.screens.making.batch_draft import BatchDraft
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
@@ -279,13 +281,15 @@ class RecipesScreen(Owning, AtWork):
             super().action_tick_here()
 
     @property
-    def verbs(self) -> Verbs:
-        from kb.desk.making import recipe
+    def by(self) -> str:
+        return self.amount.value.strip()
+
+    @property
+    def work(self) -> Callable[[Studio], Work]:
+        from kb.desk.making.recipe import work
 
         assert self.state is not None
-        of = partial(partial, recipe_id=self.state.recipe)
-        tick, start_over = (of(one, by=self.amount.value.strip()) for one in (recipe.tick, recipe.start_over))
-        return tick, of(recipe.untick), start_over, of(recipe.keep_timer)
+        return partial(work, recipe_id=self.state.recipe)
 
     def about(self, step: int) -> str:
         return f"{self.state.name}, step {step}" if self.state is not None else ""

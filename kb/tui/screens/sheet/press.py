@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TYPE_CHECKING
 
+import msgspec
 from textual import on
 from textual.app import ComposeResult
 from textual.widgets import OptionList, Static
@@ -14,7 +15,7 @@ from kb.book.kinds.mend import JOBS
 from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.making.at_work import AtWork, Verbs
+from kb.tui.screens.making.at_work import AtWork
 from kb.tui.screens.making.recipe_pane import StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
@@ -22,7 +23,7 @@ from kb.tui.timers import Timers
 from kb.tui.widgets.frame import TAKES_BACK
 
 if TYPE_CHECKING:
-    from kb.desk.making.steps import StepsState
+    from kb.desk.making.steps import StepsState, Work
     from kb.desk.records.record import Written
     from kb.desk.sheet.press import Pressing
     from kb.desk.studio import Studio
@@ -107,11 +108,10 @@ class PressScreen(AtWork):
         return self.found.state if self.found is not None else None
 
     @property
-    def verbs(self) -> Verbs:
-        from kb.desk.sheet import press
+    def work(self) -> Callable[[Studio], Work]:
+        from kb.desk.sheet.press import work
 
-        of = partial(partial, sheet=self.sheet, after=self.after)
-        return of(press.tick), of(press.untick), of(press.start_over), of(press.keep_timer)
+        return partial(work, sheet=self.sheet, after=self.after)
 
     def about(self, step: int) -> str:
         """Of which sheet and step, and whether fresh blotters come next."""
@@ -123,13 +123,12 @@ class PressScreen(AtWork):
     def enter(self) -> None:
         self.action_tick_here()
 
-    def _ticked(self, step: int, found: Pressing) -> None:
-        if found.plan.after != self.after:
+    def _ticked(self, step: int, state: StepsState) -> None:
+        if self.found is None or state.recipe != self.found.state.recipe:
             return
-        state = found.state
         if step:
             self.bench.timers.drop(timer_key(state.recipe, step))
-        self._show(found)
+        self._show(msgspec.structs.replace(self.found, state=state))
         if step and state.next:
             # The cursor stays: a second Space takes the tick back and ticks nothing not done yet.
             self.tell(f"Step {step} is ticked. Space takes it back; Down goes on to the next.")
