@@ -48,9 +48,7 @@ def verify(studio: Studio, progress: Progress = silent) -> list[Finding]:
         for name, marks in seen.marks_of(studio.root).items()
     }
     chain = [
-        Finding(
-            file=str(one.file), line=one.line_number, kind=one.kind, severity=one.severity, text=one.sentence
-        )
+        Finding.taken_from(one, line=one.line_number, text=one.sentence)
         for one in verify_book(
             studio.book_dir, tips=tips, watch=lambda share: progress(f"Checking the book, {percent(share)}")
         )

@@ -3,12 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any, Self
 
 import msgspec
 
 
+def names_of(one: Any) -> tuple[str, ...]:
+    """The fields of a struct or a named tuple."""
+    return tuple(getattr(one, "_fields", ())) or tuple(one.__struct_fields__)
+
+
 class Plain(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=False):
     """Base of answer structures; their JSON form is stable."""
+
+    @classmethod
+    def taken_from(cls, *said: Any, **own: Any) -> Self:
+        """The answer with what records or rows say under the names of its fields, the first that does.
+
+        What is ``own`` stands in place of that. Raises TypeError for a field that nobody says.
+        """
+        found = {name: getattr(one, name) for one in reversed(said) for name in names_of(one)}
+        return cls(**{name: found[name] for name in cls.__struct_fields__ if name in found} | own)
 
 
 class Possible(Plain, frozen=True, kw_only=True):

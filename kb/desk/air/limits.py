@@ -70,8 +70,8 @@ def _share(course: PartCourse, limit: Limit) -> LimitShare:
         of(cases.room_low.worst_15, limit.short_term_mg_m3),
         of(cases.near_high.worst_15, limit.short_term_mg_m3),
     )
-    return LimitShare(
-        **{name: getattr(limit, name) for name in ("liquid", "name", "verified", "skin")},
+    return LimitShare.taken_from(
+        limit,
         limit=limit.text,
         day_low_pct=day[0],
         day_high_pct=day[1],

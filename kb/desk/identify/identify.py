@@ -197,12 +197,10 @@ def _ranked(studio: Studio, state: _State) -> tuple[model.RankedTape, ...]:
         p = state.tapes[tape]
         made = table.tapes[tape]
         ranked.append(
-            model.RankedTape(
+            model.RankedTape.taken_from(
+                made,
                 rank=1 + sum(other > p + SAME for other in state.tapes[:-1]),
                 tape=made.id,
-                name=made.name,
-                adhesive=made.adhesive,
-                carrier=made.carrier,
                 p=p,
                 words=_in_words(state, p),
                 stages=_stages(state, tape),

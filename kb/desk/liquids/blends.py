@@ -138,16 +138,13 @@ def described(
     flash = flash_of(liquids, shares)
     exposure, verified = _exposure(judging, blend, liquids)
     drying, last = _drying(judging, shares) if in_full else ((), "")
-    return BlendFound(
+    return BlendFound.taken_from(
+        blend,
         rank=rank,
         name=Names(judging.studio).parts(shares),
         parts_pct=dict(blend.parts),
-        hansen=blend.hansen,
         red_into={s.name: red(blend.hansen, s.centre, s.r0) for s in judging.into},
         red_out_of={s.name: red(blend.hansen, s.centre, s.r0) for s in judging.out_of},
-        margin=blend.margin,
-        nearest=blend.nearest,
-        hazard=blend.hazard,
         flash=flash_words(flash, judging.shelf.known),
         flash_c=flash.flash_c,
         exposure=exposure,
@@ -209,17 +206,8 @@ def _gain(judging: Judging, blend: finder.Blend) -> Gains | None:
     if found is None:
         return None
     name = judging.shelf.known[found.replaces].name
-    adhesive = judging.into[0].name
-    return Gains(
-        replaces=found.replaces,
-        name=name,
-        distance=found.distance,
-        margin=found.margin,
-        hazard=found.hazard,
-        flash_c=found.flash_c,
-        vapour_ratio=found.vapour_index_ratio,
-        text=_gain_words(found, name, adhesive),
-    )
+    said = _gain_words(found, name, judging.into[0].name)
+    return Gains.taken_from(found, name=name, vapour_ratio=found.vapour_index_ratio, text=said)
 
 
 def _gain_words(found: finder.Gain, name: str, adhesive: str) -> str:

@@ -106,13 +106,10 @@ def own_sphere(studio: Studio, material: str, good_from: int = GOOD_FROM) -> Own
     except ValueError as error:
         raise TooFew(f"No sphere of {name} can be fitted: {error}.") from error
     spheres = printed_spheres(studio, material)
-    return OwnSphere(
+    return OwnSphere.taken_from(
+        fit,
         material=material,
         name=name,
-        centre=fit.centre,
-        r0=fit.r0,
-        quality=fit.quality,
-        ranges=fit.ranges,
         liquids=tuple(
             CrumbLiquid(
                 id=liquid,

@@ -94,9 +94,7 @@ def solubility_map(
     blend = _blend(studio, parts, spheres, notes) if parts else None
     return SolubilityMap(
         liquids=_liquids(studio, spheres, notes, held_only),
-        regions=tuple(
-            MapRegion(name=one.name, kind=kind, centre=one.centre, r0=one.r0) for kind, one in kinds
-        ),
+        regions=tuple(MapRegion.taken_from(one, kind=kind) for kind, one in kinds),
         blend=blend,
         window=(window.left, window.bottom, window.right, window.top),
         notes=(*notes, CAVEAT),
@@ -170,17 +168,8 @@ def _liquids(
         if one.hansen is None:
             without.append(one.name)
             continue
-        found.append(
-            MapLiquid(
-                id=one.id,
-                name=one.name,
-                held=verdict.held,
-                allowed=verdict.allowed,
-                hansen=one.hansen,
-                fractions=fractional(one.hansen),
-                red=_reds(one.hansen, spheres),
-            )
-        )
+        red = _reds(one.hansen, spheres)
+        found.append(MapLiquid.taken_from(one, verdict, fractions=fractional(one.hansen), red=red))
     if without:
         notes.append(f"Without Hansen parameters, so not on the map: {', '.join(without)}.")
     # Those most inside what must dissolve come first, so that their labels stand best.

@@ -247,9 +247,7 @@ def trace(studio: Studio, batch_id: str) -> Trace:
                 queue.append(row.id)
     into.pop(batch_id, None)
     uses = [
-        Use(kind=one.kind, id=one.id, at=one.at, who=one.who, sheet=one.sheet, through=through)
-        for through in (batch_id, *into)
-        for one in naming(conn, through)
+        Use.taken_from(one, through=through) for through in (batch_id, *into) for one in naming(conn, through)
     ]
     return Trace(
         batch=first,
@@ -281,10 +279,9 @@ def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:
     said = bad or expiry(day, today, notice_days)
     if said is None:
         return None
-    return DueBatch(
+    return DueBatch.taken_from(
+        one,
         batch=one.id,
-        short=one.short,
-        name=one.name,
         what=said[0],
         date=day.isoformat() if day else "",
         days=(today - day).days if day else None,
@@ -294,9 +291,9 @@ def _due(one: BatchView, today: date, notice_days: int) -> DueBatch | None:
 
 def _view(studio: Studio, row: KeptRow) -> BatchView:
     one = row.body
-    same = {*BatchView.__struct_fields__} & {*Batch.__struct_fields__} - {"name", "made_at", "bad"}
-    return BatchView(
-        id=row.id,
+    return BatchView.taken_from(
+        row,
+        one,
         short=_short(studio, row.id),
         state=STATES[row.state],
         name=one.name or one.recipe,
@@ -304,9 +301,6 @@ def _view(studio: Studio, row: KeptRow) -> BatchView:
         made=words(one.made_amount, one.made_amount, one.made_unit),
         made_at=one.made_at or row.at[:10],
         bad=one.bad or _bad_through(studio, one),
-        at=row.at,
-        who=row.who,
-        **{name: getattr(one, name) for name in same},
     )
 
 

@@ -66,7 +66,7 @@ def cited_source(studio: Studio, source_id: str) -> Cited:
     source = record(studio.index.conn, "source", source_id, Source)
     if source is None:
         return Cited(id=source_id, cite="not in the catalogue", basis="", seen=False, extent="", url="")
-    return Cited(**{name: getattr(source, name) for name in Cited.__struct_fields__})
+    return Cited.taken_from(source)
 
 
 def mark_of(sources: Iterable[str], cited: Mapping[str, Cited]) -> str:

@@ -84,17 +84,12 @@ def evaporation_word(rate: float | None) -> str:
 def _material(studio: Studio, one: Liquid) -> Material:
     figure = one.evaporation_rate_butyl_acetate_1
     rate = None if figure is None else figure.best
-    said = verdict_on(studio.compiled, {one.id: 1.0})
-    return Material(
-        id=one.id,
-        name=one.name,
-        family=one.family,
+    return Material.taken_from(
+        one,
+        verdict_on(studio.compiled, {one.id: 1.0}),
         evaporation=evaporation_word(rate),
         evaporation_rate=rate,
         statements=labelled(one),
-        held=said.held,
-        allowed=said.allowed,
-        why=said.why,
         hildebrand=None
         if one.hansen is None
         else solubility.hildebrand((one.hansen.d, one.hansen.p, one.hansen.h)),

@@ -49,16 +49,11 @@ def read(studio: Studio, kind: str, entry_id: str) -> Reading:
     row = entry_of(studio, kind, entry_id)
     record = msgspec.json.decode(row.body)
     cited = {source: cited_source(studio, source) for source in sources_below(record)}
-    return Reading(
-        kind=row.kind,
-        id=row.id,
-        name=row.name,
+    return Reading.taken_from(
+        row,
         also=(*record.get("also", ()), *record.get("shared_names", ())),
         lines=(*lines_of(studio, row.kind, record, cited), *_own_lines(studio, row.kind, row.id)),
         sources=tuple(cited.values()),
-        file=row.file,
-        line=row.line,
-        origin=row.origin,
     )
 
 

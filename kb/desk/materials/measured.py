@@ -150,17 +150,8 @@ class Maker:
     def guide(self, guide_id: str) -> Measured:
         """A figure of the guidelines as it stands in the catalogue. Raises DeskError if it is not there."""
         one = guideline(self.studio, guide_id)
-        figure = one.figure
-        return Measured(
-            value=figure.value,
-            low=figure.low,
-            high=figure.high,
-            unit=one.unit,
-            model=PRINTED,
-            sources=figure.sources,
-            mark=self.mark(figure.sources),
-            note=figure.none_known or figure.note,
-        )
+        note, mark = one.figure.none_known or one.figure.note, self.mark(one.figure.sources)
+        return Measured.taken_from(one.figure, unit=one.unit, model=PRINTED, mark=mark, note=note)
 
 
 def _kept(value: float) -> float | None:

@@ -109,16 +109,8 @@ def _summary(teller: Teller, row: BookRow) -> RecordSummary:
 
 
 def _listed(row: BookRow | OtherRow, state: int, sheet: str, what: str) -> RecordSummary:
-    return RecordSummary(
-        id=row.id,
-        kind=row.kind,
-        at=row.at,
-        who=row.who,
-        bench=bench_of(Path(row.file).name),
-        state=STATES[state],
-        sheet=sheet,
-        what=what,
-    )
+    bench = bench_of(Path(row.file).name)
+    return RecordSummary.taken_from(row, bench=bench, state=STATES[state], sheet=sheet, what=what)
 
 
 def _others(
@@ -217,12 +209,8 @@ def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> Rec
         sheet = str(getattr(body, "sheet", ""))
     amended = bool(history) and own.kind in KINDS
     troubles = {one.id: one.sentence for one in book.troubles}
-    return RecordDetail(
-        id=root,
-        kind=own.kind,
-        at=own.at,
-        who=own.who,
-        bench=own.bench,
+    return RecordDetail.taken_from(
+        own,
         state=STATES[WITHDRAWN if withdrawn else AMENDED if amended else CURRENT],
         sheet=sheet,
         fields=fields,

@@ -193,7 +193,7 @@ def write(studio: Studio, kind: str, body: msgspec.Struct) -> Written:
     seen.note(studio.root, bench_path(studio.book_dir, line.bench))
     studio.mark_stale(by_a_record=True)
     studio.last_written = LastWritten(line.id, kind, monotonic())
-    return Written(id=line.id, bench=line.bench, at=line.at)
+    return Written.taken_from(line)
 
 
 def _named_photos(body: msgspec.Struct) -> tuple[Photo, ...]:
@@ -250,14 +250,9 @@ def list_tests(
 
 
 def _summary(row: Row, also: str) -> TestSummary:
-    own = {"control", "state", "also", "passes_ink_by"}
-    same = {name: getattr(row, name) for name in TestSummary.__struct_fields__ if name not in own}
-    return TestSummary(
-        **same,
-        control=bool(row.control),
-        state=STATES[row.state],
-        also=also,
-        passes_ink_by=bool(row.medium) and row.passes_ink_by,
+    passes_by = bool(row.medium) and row.passes_ink_by
+    return TestSummary.taken_from(
+        row, control=bool(row.control), state=STATES[row.state], also=also, passes_ink_by=passes_by
     )
 
 
@@ -286,11 +281,8 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
     current = book.tests.get(root)
     if row is None or current is None:
         raise gone(root)
-    return TestDetail(
-        id=root,
-        at=current.line.at,
-        who=current.line.who,
-        bench=current.line.bench,
+    return TestDetail.taken_from(
+        current.line,
         state=STATES[row.state],
         test=current.body,
         first=decode_test(current.line),
@@ -321,11 +313,8 @@ def steps(
             in_force, note = line.id == root and not withdrawn, troubles.get(line.id, "")
         body = msgspec.json.decode(line.body)
         changed = body.get("set")
-        yield Step(
-            id=line.id,
-            at=line.at,
-            who=line.who,
-            kind=line.kind,
+        yield Step.taken_from(
+            line,
             why=str(body.get("why", "")),
             changed=changed if isinstance(changed, dict) else {},
             of="" if line.id == root else str(body.get("of", "")),

@@ -66,10 +66,8 @@ def views(studio: Studio, kind: Kind, sheet: str = "") -> list[View]:
 
 
 def _view(studio: Studio, kind: Kind, row: KeptRow) -> View:
-    return View(
-        id=row.id,
-        at=row.at,
-        who=row.who,
+    return View.taken_from(
+        row,
         state=STATES[row.state],
         kind=kind.key,
         sheet=str(getattr(row.body, "sheet", "")),

@@ -128,22 +128,7 @@ def _view(studio: Studio, row: KeptRow) -> Pair:
     named |= {Path(one.path).stem: one.sha256 for one in body.photos}
     files = {name: str(path) for name, sha in named.items() if (path := stored(studio.root, sha))}
     before = shots["before"].body if shots["before"] else Photograph(sheet=body.sheet)
-    return Pair(
-        id=row.id,
-        at=row.at,
-        sheet=body.sheet,
-        face=body.face,
-        area=body.area,
-        before=body.before,
-        after=body.after,
-        px_per_mm=before.px_per_mm,
-        swab=before.swab,
-        verdict=body.verdict,
-        said=body.said,
-        words=pair_line(body),
-        files=files,
-        wants=_wants(before, files),
-    )
+    return Pair.taken_from(row, body, before, words=pair_line(body), files=files, wants=_wants(before, files))
 
 
 def _wants(before: Photograph, files: dict[str, str]) -> str:

@@ -152,22 +152,9 @@ def taken(studio: Studio, typed: str = "") -> list[Taken]:
 def _view(studio: Studio, row: KeptRow) -> Taken:
     body: Photograph = row.body
     sha256 = body.photos[0].sha256 if body.photos else ""
-    own = stored(studio.root, sha256) if sha256 else None
-    return Taken(
-        id=row.id,
-        at=row.at,
-        who=row.who,
-        sheet=body.sheet,
-        face=body.face,
-        area=body.area,
-        when=when_taken(body),
-        light=body.light,
-        px_per_mm=body.px_per_mm,
-        swab=body.swab,
-        sha256=sha256,
-        file=str(own or ""),
-        words=photograph_line(body),
-    )
+    own = str((stored(studio.root, sha256) if sha256 else None) or "")
+    words = photograph_line(body)
+    return Taken.taken_from(row, body, when=when_taken(body), sha256=sha256, file=own, words=words)
 
 
 def pictures_in(folder: Path) -> list[Path]:

@@ -158,9 +158,7 @@ def _batches(studio: Studio, sheet: str) -> list[BatchUsed]:
     """Batches that a record of the sheet names, or that went into one of those."""
     from kb.desk.making.batches import touched
 
-    return [
-        BatchUsed(id=one.id, short=one.short, name=one.name, bad=one.bad) for one in touched(studio, sheet)
-    ]
+    return [BatchUsed.taken_from(one) for one in touched(studio, sheet)]
 
 
 # -- as headings and lines -----------------------------------------------------------------------------------

@@ -109,14 +109,8 @@ def warnings(metrics: Metrics, order: Sequence[Patch]) -> list[str]:
 
 
 def _told(patch: Patch, partner: str) -> Planned:
-    return Planned(
-        id=patch.id,
-        face=patch.face,
-        polygon=patch.outline,
-        area_mm2=round(patch.area_mm2, 3),
-        weak=patch.weak,
-        partner=partner,
-    )
+    area_mm2 = round(patch.area_mm2, 3)
+    return Planned.taken_from(patch, polygon=patch.outline, area_mm2=area_mm2, partner=partner)
 
 
 def _areas(places: Sequence[_Place]) -> list[Area]:

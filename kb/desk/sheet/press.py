@@ -164,7 +164,7 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
         # A record made after the last of these ticks is of these ticks: only taking them off had failed.
         if row.body == body and datetime.fromisoformat(row.at) >= max(moments):
             line = lines_about(studio.index.conn, row.id)[0]
-            written = Written(id=row.id, bench=line.bench, at=line.at)
+            written = Written.taken_from(line)
             break
     else:
         written = write(studio, "pressing", body)

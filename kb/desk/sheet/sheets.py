@@ -285,13 +285,7 @@ def add_condition(studio: Studio, words: Mapping[str, Any]) -> Written:
 def condition_list(studio: Studio, typed: str) -> list[ConditionLine]:
     """What is written down of a sheet, the oldest first."""
     return [
-        ConditionLine(
-            id=row.id,
-            at=row.at,
-            words=condition_words(row.body),
-            treated=row.body.treated,
-            condition=row.body,
-        )
+        ConditionLine.taken_from(row, row.body, words=condition_words(row.body), condition=row.body)
         for row in conditions(studio, sheet_named(studio, typed))
     ]
 

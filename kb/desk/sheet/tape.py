@@ -442,12 +442,10 @@ def _begun_view(item: _Begun, *, weak: bool) -> PatchView:
 
 
 def _planned_view(piece: Patch, partner: str, item: _Begun | None, *, now: bool) -> PatchView:
-    return PatchView(
-        id=piece.id,
-        face=piece.face,
+    return PatchView.taken_from(
+        piece,
         polygon=piece.outline,
         area_mm2=round(piece.area_mm2, 1),
-        weak=piece.weak,
         partner=partner,
         state="now" if now else _state(item.patch) if item else "todo",
         record=item.row.id if item else "",

@@ -223,12 +223,8 @@ def _view(studio: Studio, one: Tissue, span: Span | None, wanted: Wanted, area_m
         ]
         note = "" if wanted.adhesive_g_m2 else "dry adhesive not counted"
         adds = make.span(masses[0], masses[1], "g", MODEL_ADDED, sources, note)
-    return TissueView(
-        id=one.id,
-        name=one.name,
-        fibre=one.fibre,
-        opacity=one.opacity,
-        strength=one.strength,
+    return TissueView.taken_from(
+        one,
         grammage=make.span(low, high, "g/m2", "catalogue", one.grammage_g_m2.sources, one.grammage_g_m2.note),
         thickness=make.span(thin, thick, "µm", "catalogue", one.thickness_um.sources),
         customary=span is not None and layers is not None,

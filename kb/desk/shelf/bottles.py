@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Literal
 
-import msgspec
-
 from kb.book.kinds.bottle import Bottle
 from kb.desk.errors import DeskError, Unclear, the_one
 from kb.desk.records.record import Written, note_on, write
@@ -107,15 +105,12 @@ def all_bottles(studio: Studio, *, finished: bool = False) -> list[BottleView]:
 
 
 def _view(compiled: Compiled, row: KeptRow) -> BottleView:
-    fields = msgspec.structs.asdict(row.body)
     known = compiled.by_id.get(row.body.liquid)
-    return BottleView(
-        id=row.id,
+    return BottleView.taken_from(
+        row,
+        row.body,
         name=known.name if known else row.body.liquid,
-        at=row.at,
-        who=row.who,
         forms_peroxides=known is not None and PEROXIDES in map(base_code, known.statements),
-        **fields,
     )
 
 
@@ -139,11 +134,9 @@ def due(studio: Studio, today: date) -> list[Due]:
 
 
 def _due(one: BottleView, what: What, day: date | None, today: date, text: str, mark: str = "") -> Due:
-    return Due(
+    return Due.taken_from(
+        one,
         bottle=one.id,
-        liquid=one.liquid,
-        name=one.name,
-        label=one.label,
         what=what,
         date=day.isoformat() if day else "",
         days=(today - day).days if day else None,

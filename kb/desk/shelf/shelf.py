@@ -137,18 +137,11 @@ def shelf(studio: Studio) -> ShelfView:
     return ShelfView(
         listed=bool(compiled.shelf.holds),
         liquids=tuple(
-            OnShelf(id=liquid.id, name=liquid.name, held=said.held, allowed=said.allowed, why=said.why)
+            OnShelf.taken_from(liquid, said)
             for liquid, said in sorted(verdicts, key=lambda pair: pair[0].name.casefold())
         ),
         forbids=tuple(
-            Prohibition(
-                liquids=rule.liquids,
-                families=rule.families,
-                hazards=rule.hazards,
-                why=rule.why,
-                rule=rule.rule,
-                covers=tuple(covered(compiled, rule)),
-            )
+            Prohibition.taken_from(rule, covers=tuple(covered(compiled, rule)))
             for rule in compiled.shelf.forbids
         ),
         problems=tuple(text for text in catalogue_problems(studio.index.conn) if text.startswith(start)),

@@ -60,7 +60,7 @@ def reading_id(studio: Studio, text: str) -> str:
 def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:
     """Readings that were not withdrawn, by sheet and bath, in the order they were written down."""
     return [
-        ReadingView(id=row.id, at=row.at, who=row.who, amended=row.state == 1, reading=row.body)
+        ReadingView.taken_from(row, amended=row.state == 1, reading=row.body)
         for row in in_order(kept(studio.index.conn, "reading", sheet.strip()))
     ]
 

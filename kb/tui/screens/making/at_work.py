@@ -36,9 +36,8 @@ class AtWork(DeskScreen[None]):
         """The amount that is being made, for a tick to note."""
         return None
 
-    @property
-    def work(self) -> Callable[[Studio], Work]:
-        """The work that is open, for the desk to look up."""
+    def work(self, key: str) -> Callable[[Studio], Work]:
+        """The work that is open, known by its key, for the desk to look up."""
         raise NotImplementedError
 
     @property
@@ -104,6 +103,7 @@ class AtWork(DeskScreen[None]):
             self._do(verb, partial(self._ticked, 0), "tick")
 
     def _do(self, verb: Callable[..., StepsState], then: Callable[[StepsState], None], group: str) -> None:
+        assert self.state is not None
         # Taken now: by the time that the desk comes to it another work may be open.
-        work = self.work
+        work = self.work(self.state.recipe)
         self.ask(lambda studio: verb(studio, work(studio)), then, group=group)

@@ -284,12 +284,10 @@ class RecipesScreen(Owning, AtWork):
     def by(self) -> str:
         return self.amount.value.strip()
 
-    @property
-    def work(self) -> Callable[[Studio], Work]:
+    def work(self, key: str) -> Callable[[Studio], Work]:
         from kb.desk.making.recipe import work
 
-        assert self.state is not None
-        return partial(work, recipe_id=self.state.recipe)
+        return partial(work, recipe_id=key)
 
     def about(self, step: int) -> str:
         return f"{self.state.name}, step {step}" if self.state is not None else ""

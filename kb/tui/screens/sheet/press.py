@@ -107,8 +107,7 @@ class PressScreen(AtWork):
     def state(self) -> StepsState | None:
         return self.found.state if self.found is not None else None
 
-    @property
-    def work(self) -> Callable[[Studio], Work]:
+    def work(self, key: str) -> Callable[[Studio], Work]:
         from kb.desk.sheet.press import work
 
         return partial(work, sheet=self.sheet, after=self.after)
