@@ -14,7 +14,7 @@ from kb.book.kinds.patch import outcome
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.records.book_list import amend_record
-from kb.desk.records.record import write
+from kb.desk.records.record import add_test, write
 from kb.desk.sheet import tape
 from kb.desk.sheet.report import html, report
 from kb.desk.sheet.sheets import add_sheet
@@ -24,6 +24,7 @@ from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.science.liquids.blends import parse_blend
 from kb.tui.screens.sheet.face_grid import now_lines
+from tests.conftest import spot
 
 SHEET = "Tide table, invented"
 
@@ -224,6 +225,33 @@ def test_what_the_studio_or_an_ink_forbids_is_not_begun_without_a_reason(taped: 
     forbid(taped, liquids=["n-hexane"], why="harms nerves")
     with pytest.raises(DeskError, match=r"This studio forbids it: .*harms nerves"):
         tape.start(taped, SHEET, {"liquid": "n-hexane"})
+
+
+def test_what_did_harm_on_the_sheet_is_not_begun_on_its_tape_without_a_reason(taped: Studio) -> None:
+    """A spot beside the strip made the ink bleed, and the patch after it was begun with not a word."""
+
+    def tried(**said: Any) -> None:
+        first = {"sheet": SHEET, "medium": "iron-gall", "parts": {"acetone": 1.0}, "method": "swab"}
+        add_test(taped, spot(**{**first, **said}))
+
+    tried(release=3, harm={"bleed": 2, "tideline": 0})
+    with pytest.raises(DeskError) as refused:
+        tape.start(taped, SHEET, {"liquid": "acetone"})
+    said = "On this sheet Acetone (swab) did harm on Iron gall ink: bleed 2 visible on careful look."
+    assert str(refused.value) == f"{said} {tape.ALL_THE_SAME}"
+    # The same in a blend; another liquid, and another sheet, are free.
+    with pytest.raises(DeskError, match="On this sheet Acetone"):
+        tape.start(taped, SHEET, {"liquid": "acetone 20, n-heptane 80"})
+    assert not tape.speaks_against(taped, SHEET, {"n-heptane": 1.0}, "swab")
+    # What was found clean in the way that is meant is answered, and in that way only.
+    tried(method="poultice", harm={"bleed": 0, "offset": 0})
+    assert not tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "poultice")
+    assert tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "swab")
+    tape.start(taped, SHEET, {"liquid": "acetone", "all_the_same": "beside no ink"})
+    (begun,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
+    assert re.fullmatch(
+        r"Begun against the test of Acetone on \d{4}-\d\d-\d\d: beside no ink\.", begun.remarks
+    )
 
 
 def test_chemistry_is_no_rule_of_the_studio(taped: Studio) -> None:

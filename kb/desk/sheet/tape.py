@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,10 +13,12 @@ import msgspec
 from kb.book.kinds.parts import corners, outline_text
 from kb.book.kinds.patch import NO_COLOUR, NOTHING_SEEN, PatchDone, PatchState, Strip, bears_colour
 from kb.book.kinds.sheet import Sheet
+from kb.book.kinds.spot_test import HARM_WORDS, harm_words
 from kb.desk.amounts import litres, size_mm
 from kb.desk.choose.may_be import components, from_sheet
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, Unclear, in_a_sentence
+from kb.desk.materials.names import Names
 from kb.desk.materials.resolve import parts
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import Written, photo, write
@@ -28,6 +30,8 @@ from kb.desk.sheet.sheets import record_from_words
 from kb.desk.shelf.shelf import apart, forbidden
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
+from kb.index.queries import spot_tests
+from kb.index.rows import HARM_FROM, harms_of
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import blend_id
 from kb.science.sheet.cutting import FACES, Area, Patch, cut
@@ -249,9 +253,9 @@ def _record(studio: Studio, view: TapeView, wanted: str, words: Mapping[str, Any
 def _begun_with(studio: Studio, sheet: str, given: Mapping[str, str], why: str) -> dict[str, str]:
     """Liquid, method and remarks as the record holds them. A word that names no liquid is asked back.
 
-    Raises DeskError where the studio forbids it or a caution on this sheet is a stop, unless ``why`` says
-    why it is begun all the same: whoever lifts a patch no longer looks at the list that left it out. What
-    it was begun against then stands in the record.
+    Raises DeskError where the studio forbids it, a caution on this sheet is a stop or a test on it did harm,
+    unless ``why`` says why it is begun all the same: whoever lifts a patch no longer looks at the list that
+    left it out. What it was begun against then stands in the record.
     """
     from kb.desk.records.work_records import known_or_words
 
@@ -269,7 +273,7 @@ def speaks_against(
     studio: Studio, sheet: str, meant: Mapping[str, float], method: str = ""
 ) -> dict[str, str]:
     """Sentences by what they rest on: the studio's own prohibition, what must not meet, each stop for this
-    sheet and its tape.
+    sheet and its tape, each test on the sheet that did harm.
 
     ``method`` is an id.
     """
@@ -284,11 +288,37 @@ def speaks_against(
     found = {"the rule of this studio": f"This studio forbids it: {'; '.join(own)}."} if own else {}
     found |= {"what must not meet": f"STOP: {pair}."} if pair else {}
     found |= {f"caution {one.id}": f"STOP: {one.text}" for one in stops}
+    found |= dict(_harmed_here(studio, sheet, meant, asked.method))
     return found | {
         f'an unknown medium "{word}"': f'The catalogue has no medium "{word}": what it stands is not known '
         "here; test first."
         for word in facts.unknown
     }
+
+
+def _harmed_here(
+    studio: Studio, sheet: str, meant: Mapping[str, float], method: str
+) -> Iterator[tuple[str, str]]:
+    """Each test on the sheet that did harm with what is meant, or with a part of it, by what names the test.
+
+    One that found the same kinds clean later, on the same medium in the way that is meant now, answers it.
+    """
+    names, liquid = Names(studio), blend_id(meant)
+    clean: dict[str, set[str]] = {}
+    for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
+        if row.liquid == liquid and row.method == method:
+            clean.setdefault(row.medium, set()).update(row.clean_kinds)
+        harmed = (row.harm or 0) >= HARM_FROM and (row.liquid == liquid or row.liquid in meant)
+        if not harmed or (row.kinds and row.kinds <= clean.get(row.medium, set())):
+            continue
+        seen = ", ".join(
+            f"{kind} {harm_words(kind)[harms_of(row.harms)[kind]]}" for kind in sorted(row.kinds)
+        )
+        on = f" on {names.of('medium', row.medium)}" if row.medium else ""
+        by = names.of("method", row.method).lower() or "no method named"
+        what = names.blend(row.liquid)
+        said = f"On this sheet {what} ({by}) did harm{on}: {seen or HARM_WORDS[row.harm or 0]}."
+        yield f"the test of {what} on {row.at[:10]}", said
 
 
 def _of_its_tapes(studio: Studio, asked: Question) -> list[tuple[float, Question]]:

@@ -82,7 +82,7 @@ WENT = (
 BEGIN = (
     Asked("liquid", "Liquid", "name or blend"),
     Asked("method", "Method", "swab, gel ..."),
-    Asked("all_the_same", "All the same", "why, only where a STOP is told", seldom=True),
+    Asked("all_the_same", "All the same", "why, where something speaks against it", seldom=True),
 )
 KNOWN = (
     Asked("size", "Size", "e.g. 410 x 560 mm"),
