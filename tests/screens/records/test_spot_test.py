@@ -17,7 +17,7 @@ from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import record as desk_record
-from kb.desk.records.record import list_tests, show_test
+from kb.desk.records.record import amend, list_tests, show_test
 from kb.desk.records.record import write as write_record
 from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.sheets import add_sheet
@@ -352,6 +352,36 @@ async def test_the_list_of_sheets_fills_the_line_before_anything_is_graded(
         assert pilot.app.focused is screen.query_one("#field-site"), "what is chosen need not be left by hand"
         await keys(pilot, "ctrl+e")
         assert pilot.app.screen is screen
+
+
+async def test_a_stop_after_a_spot_that_did_harm_stands_before_what_was_stored(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """The ink bled, and what was stored hid for a minute that no liquid is left to try. What is said of a
+    record goes once it is corrected."""
+    add_sheet(studio, {"sheet": "Map 7"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await write(pilot, "brown gummed paper over printing ink on wood pulp paper")
+        await keys(pilot, "enter", "t")
+        await write(pilot, "Map 7")
+        while pilot.app.focused is not pilot.app.screen.query_one("#release"):
+            await pilot.press("ctrl+n")
+        await keys(pilot, *"42", "ctrl+s", "ctrl+s", "ctrl+y")
+        home = pilot.app.screen
+        assert isinstance(home, HomeScreen)
+        said = str(home.query_one("#said", Static).content)
+        first = (
+            "Stored and on disk: the test of Water on Map 7. No test is worth its risk: what would act was"
+        )
+        assert said.startswith(first)
+        assert "No test is worth its risk" in flat(pilot.app)
+        (one,) = list_tests(studio)
+        amend(studio, one.id, {"harm": {"bleed": 0}}, "read the wrong line")
+        studio.refresh()
+        await keys(pilot, "f3", "f2")
+        assert home.ranked is not None
+        assert "Stored" not in str(home.query_one("#said", Static).content)
 
 
 async def test_after_a_test_the_question_is_about_its_sheet(new_app: NewApp, studio: Studio) -> None:

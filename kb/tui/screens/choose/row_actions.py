@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from kb.tui.widgets.rank_list import RankList
 
 OPENING = "Opening the studio..."
+STORED = "Stored and on disk"
+"""How the note begins that says what came of a form or a card."""
 NO_ROW = "A test starts from a row of the answer, and nothing is asked yet: name the tape first (/)."
 NONE_LEFT = "A test starts from a row of the answer, and no liquid is left in it: V says why."
 
@@ -33,6 +35,8 @@ class RowActions(Screen[None]):
         self.ranked: Ranked | None = None
         self.note = ""
         """What happened last; stands over the list until the question changes."""
+        self._news = False
+        """Whether the next answer is one to what the note says, or to other dials, and leaves it standing."""
         self._ranked_before: Ranked | None = None
         """The answer that stood when the form was opened."""
         self._was: tuple[str, str, str] | None = None
@@ -148,7 +152,7 @@ class RowActions(Screen[None]):
     def _card_stored(self, stored: tuple[str, str] | None) -> None:
         """Back from the card, with the sheet and what is said of it; None if nothing was stored."""
         if stored is not None:
-            sheet, self.note = stored
+            (sheet, self.note), self._news = stored, True
             self._tested_on(sheet)
             self.rank()
 
@@ -184,7 +188,7 @@ class RowActions(Screen[None]):
 
     def _set_dials(self, dials: Dials | None) -> None:
         if dials is not None:
-            app_of(self).dials = dials
+            app_of(self).dials, self._news = dials, True
             self.rank()
 
     def action_fresh(self) -> None:
@@ -290,7 +294,7 @@ class RowActions(Screen[None]):
         if stored is not None:
             from kb.desk.records.book_list import WITHIN_S
 
-            self.note = stored.said
+            self.note, self._news = stored.said, True
             self._tested_on(stored.sheet)
             self.set_timer(WITHIN_S, partial(self._minute_over, stored.said))
             if self._ranked_before is not None:
