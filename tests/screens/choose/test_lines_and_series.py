@@ -153,6 +153,29 @@ async def test_chemistry_stands_under_why_only(new_app: NewApp) -> None:
         assert "RED" in popped_up(pilot.app)
 
 
+async def test_each_line_of_a_card_stands_under_the_name_of_its_liquid(new_app: NewApp) -> None:
+    """On a low screen the name had gone out of sight and that of the next liquid stood there; and Tab stopped
+    where no line is, so that what was typed of one spot was lost or stood beside another."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await _ranked(pilot)
+        steps = home(pilot.app).ranked.answer.series  # type: ignore[union-attr]
+        await keys(pilot, "e")
+        screen = pilot.app.screen
+        assert len(steps) > 2
+        back = [f"spot-{place}" for place in range(len(steps) - 1, -1, -1)]
+        down = True
+        for name in [*back[::-1], *back[1:]]:
+            assert screen.focused is not None
+            assert screen.focused.id == name
+            rows = shown(pilot.app).splitlines()
+            at = screen.focused.region.y
+            place = int(name.removeprefix("spot-"))
+            assert f"{place + 1}. {steps[place].name}"[:40] in " ".join(rows[max(at - 2, 4) : at])
+            down = down and name != back[0]
+            await keys(pilot, "tab" if down else "shift+tab")
+        assert screen.focused is screen.query_one("#sheet")
+
+
 async def test_a_card_is_typed_back_in(new_app: NewApp, studio: Studio) -> None:
     """All filled lines are stored at once, said back with id and CAS number, and the answer follows."""
     async with new_app().run_test(size=(80, 24)) as pilot:

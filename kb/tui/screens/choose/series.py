@@ -8,10 +8,10 @@ from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 import msgspec
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
@@ -83,6 +83,8 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
     ]
     CSS = """
     SeriesScreen #steps { height: auto; max-height: 58vh; }
+    SeriesScreen .spot { height: auto; }
+    SeriesScreen .then { padding: 0 0 0 3; color: $secondary; }
     SeriesScreen Input { height: 1; border: none; background: $panel; margin: 0 0 0 3; }
     """
 
@@ -110,19 +112,34 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
             # A card begun before its question had a sheet is stored on the one that the question has now.
             sheet = now.get(SHEET, "").strip() or self._begun
             yield PlainInput(sheet, placeholder="the sheet, if it has a name", id=SHEET)
-            with VerticalScroll(id="steps"):
+            told = [outcomes(step) for step in self.steps]
+            of_all = [said for said in told[0] if len(told) > 1 and all(said in one for one in told)]
+            # Not a stop of Tab: what is typed there would be lost.
+            with VerticalScroll(can_focus=False, id="steps"):
                 for place, step in enumerate(self.steps):
-                    said = " ".join((before_spot(place + 1, step), *outcomes(step)))
-                    yield Static(plain(said), markup=False)
-                    text = now.get(step.liquid, "")
-                    yield PlainInput(text, placeholder=f"such as {LIKE}", id=f"spot-{place}")
+                    # Its line lies between, under its own name and not under what would come after it.
+                    with Vertical(classes="spot"):
+                        yield Static(plain(before_spot(place + 1, step)), markup=False)
+                        text = now.get(step.liquid, "")
+                        yield PlainInput(text, placeholder=f"such as {LIKE}", id=f"spot-{place}")
+                    then = " ".join(said for said in told[place] if said not in of_all)
+                    yield Static(plain(then), classes="then", markup=False)
+                if of_all:
+                    yield Static(plain(f"Of each: {' '.join(of_all)}"), markup=False)
             gone = "; ".join(f"{name}: {text}" for name, text in self._gone.items())
             said = GONE.format(gone) if gone else AS_LEFT if kept else ""
             yield Static(plain(said), id="series-said", markup=False)
 
     def on_mount(self) -> None:
         """One starts with the first spot."""
-        self.set_focus(self.query_one("#spot-0", Input))
+        # Not into the middle, as the library would: its name stands above it.
+        self.set_focus(self.query_one("#spot-0", Input), scroll_visible=False)
+
+    @on(events.DescendantFocus)
+    def _named(self, event: events.DescendantFocus) -> None:
+        """The name of its liquid is in sight with a line: what came of one is not typed beside another."""
+        if isinstance(spot := event.widget.parent, Vertical) and spot.has_class("spot"):
+            self.call_after_refresh(spot.scroll_visible, animate=False)
 
     @property
     def filled(self) -> dict[int, str]:
