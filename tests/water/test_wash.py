@@ -216,6 +216,26 @@ def test_what_forbids_the_bath_is_named_once_and_by_every_way(
     assert {one.why for one in found.ways} == {found.headline}
 
 
+def test_an_ink_that_bled_is_named_and_not_the_paper_under_it(
+    studio: Studio, water: Callable[..., str]
+) -> None:
+    """Two bleeding letters had the headline say that the paper cannot be wetted; the ink counts where the
+    question does not name it, too."""
+    water(studio, medium="inkjet-dye", harm={"bleed": 2, "offset": 0, "surface": 0})
+    for media in (("inkjet-dye",), ("graphite",), ()):
+        found = plan(studio, Washing("S1", media, "paper-woodpulp"))
+        assert found.headline == "No bath: Inkjet print cannot be wetted."
+        of = {one.id: (one.verdict, one.why) for one in found.reach}
+        assert of["inkjet-dye"][0] == "no"
+        assert of["paper-woodpulp"] == ("possible", "1 test with water on this sheet: no harm seen.")
+    # Of the paper nobody saw anything where the ink alone was looked at; what it shows itself is its own.
+    water(studio, sheet="S2", medium="inkjet-dye", harm={"bleed": 2, "offset": 2})
+    assert plan(studio, Washing("S2", (), "paper-woodpulp")).reach[-1].verdict == "test first"
+    water(studio, sheet="S2", medium="inkjet-dye", harm={"bleed": 2, "offset": 0, "surface": 3})
+    torn = plan(studio, Washing("S2", (), "paper-woodpulp"))
+    assert torn.headline == "No bath: Inkjet print, Wood-pulp paper of newsprint kind cannot be wetted."
+
+
 def test_the_handbook_limits_where_it_disagrees(studio: Studio, water: Callable[..., str]) -> None:
     """Watercolour pencil usually gives way: a clean test allows the gentle ways only, and both are told."""
     water(studio, medium="watercolour-pencil")

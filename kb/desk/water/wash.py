@@ -23,7 +23,7 @@ from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
 from kb.index.queries import entry, spot_tests
-from kb.index.rows import HARM_FROM
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM
 from kb.index.search import find
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
@@ -155,7 +155,13 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
             continue
         # The longest round and not the sum: it shows whether the medium stands water at a stretch.
         longest = max((one.dwell_s for one in test.rounds), default=0.0) / 60.0
-        seen = {kind: grade for kind, grade in test.harm.items() if kind != "tideline"}
+        # What an ink showed is told of that ink: the paper under it did not bleed.
+        of_ink = DISSOLVED if not medium and _is_ink(studio, row.medium) else ()
+        seen = {
+            kind: grade
+            for kind, grade in test.harm.items()
+            if kind != "tideline" and not (grade and kind in of_ink)
+        }
         kind = max(seen, key=seen.__getitem__, default="")
         if not plain and seen.get(kind, 0) < HARM_FROM:
             continue
@@ -174,6 +180,23 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         found.append(one)
         named += [one] if test.batch else []
     return Facts(tuple(found), tuple(named))
+
+
+def _is_ink(studio: Studio, medium: str) -> bool:
+    return medium != BARE_PAPER and medium in studio.compiled.media
+
+
+def _shown_by_inks(studio: Studio, sheet: str) -> tuple[str, ...]:
+    """Media on which water left at least a trace in tests on the sheet: they lie on it, named or not."""
+    tested = dict.fromkeys(
+        row.medium for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False)
+    )
+    return tuple(
+        medium
+        for medium in tested
+        if _is_ink(studio, medium)
+        and any(one.medium_named and _harm(one) for one in facts(studio, sheet, medium).tests)
+    )
 
 
 def _water_share(studio: Studio, parts: Mapping[str, float]) -> float:
@@ -229,6 +252,8 @@ def _judge(
         return "no", f"{_called(worst_test)}: {worst_test.kind} of grade {worst_test.harm}."
     if text := _too_little(studio, wet, "with water"):
         return "test first", text
+    if not graded:
+        return "test first", "Tests with water looked at the ink alone: look at the paper too."
     # A handbook that calls it stable in alkali is enough; its silence is not.
     if alkaline and (grade is None or grade.grade != "stable"):
         if not known.alkaline:
@@ -381,6 +406,10 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     in the catalogue.
     """
     asked = asked._replace(sheet=asked.sheet.strip())
+    if asked.sheet and asked.paper:
+        # The paper lies under all that is on it, and answers for what the question does not name.
+        shown = _shown_by_inks(studio, asked.sheet)
+        asked = asked._replace(media=tuple(dict.fromkeys((*asked.media, *shown))))
     sheet, media, paper, _, size, unknown = asked
     rules = _rules(studio, asked)
     reach = [within_reach(studio, "medium", one, asked, rules) for one in media]

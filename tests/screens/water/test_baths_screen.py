@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -131,6 +132,21 @@ async def test_the_bath_knows_what_the_record_of_the_sheet_says(new_app: NewApp,
     answer = reckon(studio, BathForm(volume="5 l", target_ph="9"), near)
     assert answer.cautions[0].id == "prussian-blue-alkali"
     assert with_record(studio, InReach()) == InReach()
+
+
+async def test_a_bath_for_what_takes_none_says_so_first(
+    new_app: NewApp, studio: Studio, record: Callable[..., str]
+) -> None:
+    """Its ink had bled in water an hour ago, and reagent was weighed out for it without a word."""
+    add_sheet(studio, {"sheet": "Plan 3", "paper": "rag paper"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await opened_sheet(pilot)
+        assert "No bath" not in flat(pilot.app)
+        record(studio, sheet="Plan 3", medium="inkjet-dye", parts={"water": 1.0}, harm={"bleed": 2})
+        await keys(pilot, "f2", "f7")
+        assert "No bath: Inkjet print cannot be wetted. Esc, then W says why. For: of sheet" in flat(
+            pilot.app
+        )
 
 
 async def asked_oil_on_woodpulp(pilot: Pilot[Any]) -> None:

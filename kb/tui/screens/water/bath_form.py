@@ -31,6 +31,8 @@ class InReach(NamedTuple):
     paper: str = ""
     words: str = ""
     """Whose they are, and media and paper by name; empty where none is named."""
+    barred: str = ""
+    """What takes no bath, as washing says it; empty: nothing is known to forbid one."""
 
 
 @dataclass
@@ -54,19 +56,29 @@ class BathForm:
 
 
 def with_record(studio: Studio, near: InReach) -> InReach:
-    """The same with what the record of the sheet says: all its media, and its paper if none is named."""
+    """The same with what the record of the sheet says: all its media, and its paper if none is named.
+
+    And whether anything of it takes no water: who weighs out a bath has not asked for its washing.
+    """
+    from kb.desk.errors import DeskError
     from kb.desk.records.work_records import name_of
     from kb.desk.sheet.facts import sheet_facts
+    from kb.desk.water.wash import Washing, plan_known
 
-    if not near.sheet:
+    if near.sheet:
+        facts = sheet_facts(studio, near.sheet)
+        media = tuple(dict.fromkeys((*near.media, *facts.all_media)))
+        paper = near.paper or facts.paper
+        drawn = " + ".join(name_of(studio, ("medium",), one) for one in media) or "no medium named"
+        whose = f"{QUESTION}, sheet {near.sheet}" if near.media or near.paper else f"of sheet {near.sheet}"
+        words = f"{whose}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"
+        near = InReach(near.sheet, media, paper, words if media or paper else "")
+    try:
+        plan = plan_known(studio, Washing(near.sheet, near.media, near.paper, alkaline=True))
+    except DeskError:
+        # The page of washing says what cannot be read.
         return near
-    facts = sheet_facts(studio, near.sheet)
-    media = tuple(dict.fromkeys((*near.media, *facts.all_media)))
-    paper = near.paper or facts.paper
-    drawn = " + ".join(name_of(studio, ("medium",), one) for one in media) or "no medium named"
-    whose = f"{QUESTION}, sheet {near.sheet}" if near.media or near.paper else f"of sheet {near.sheet}"
-    words = f"{whose}: {drawn} on {name_of(studio, ('paper',), paper) or 'paper not named'}"
-    return InReach(near.sheet, media, paper, words if media or paper else "")
+    return near._replace(barred=plan.headline if plan.verdict == "no" else "")
 
 
 LABELS = {

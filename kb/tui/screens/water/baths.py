@@ -30,7 +30,7 @@ from kb.tui.screens.water.bath_form import (
     reckon,
     with_record,
 )
-from kb.tui.text import line
+from kb.tui.text import line, tidy
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.page import OPENS, WIDEST, Page, Section
@@ -252,7 +252,9 @@ class BathsScreen(DeskScreen[None]):
             if near.sheet
             else "no medium and paper in the question (F2)"
         )
-        self.query_one("#bath-near", Static).update(line(f"For: {words}"))
+        barred = f"{near.barred} Esc, then W says why. " if near.barred else ""
+        said = Content.assemble((tidy(barred, multiline=False), "bold $error"), line(f"For: {words}"))
+        self.query_one("#bath-near", Static).update(said)
         self.reckon()
 
     # -- the form ---------------------------------------------------------------------------------
