@@ -159,20 +159,18 @@ def _look(row: Row, place: int, question: Question) -> Look | None:
     """What a spot tells of harm to what is asked about; None: nothing."""
     if row.harm is None:
         return None
+    # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough of
+    # such looks would free a liquid for an ink that nobody looked at.
+    if row.medium and row.passes_ink_by and _of_ink(question):
+        return None
     harmed, of_paper = row.harm >= HARM_FROM, row.paper_harm
     of: str | None = None
     # What paper bore is no news of an ink, nor is what one ink bore of another; what it took ill may be.
-    if row.medium != BARE_PAPER:
+    if row.medium != BARE_PAPER and not row.passes_ink_by:
         if harmed or not any(question.reach):
             of = ""
         elif row.medium in question.reach:
             of = row.medium
-        # A ring that stayed away beside an ink moves no chance, not even that of the paper under it: enough
-        # of such looks would free a liquid for an ink that nobody looked at.
-        if row.medium and row.passes_ink_by and _of_ink(question):
-            return None
-        if row.passes_ink_by:
-            of = None
     # Where nobody said on what it was, harm may have been to the paper.
     paper = (harmed and row.medium in BARE) or (None if of_paper is None else of_paper >= HARM_FROM)
     return None if of is None and paper is None else Look(place, of, harmed, paper)
