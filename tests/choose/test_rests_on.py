@@ -59,8 +59,8 @@ def test_the_summary_says_what_the_lines_say(
                 withdraw(studio, written.id, "wrong bottle")
             # Of a control harm is told, for paper and ink are the same there; of the adhesive nothing.
             released, harm = one["release"] is not None and not one["control"], one["harm"]
-            # Nor does another ink that bore it tell of this one, unless the paper beside it was looked at.
-            here = one["medium"] in ("letterpress-oil", "bare-paper", "") or {*harm} - DISSOLVED
+            # Nor does another ink that bore it, or bare paper, tell of this one but by a look at the paper.
+            here = one["medium"] == "letterpress-oil" or {*harm} - DISSOLVED
             graded = released or (harm and (here or max(harm.values()) >= HARM_FROM))
             on_sheet += one["sheet"] == HERE and bool(graded) and not one["gone"]
         said = choose(
@@ -185,12 +185,12 @@ def test_less_than_all_media_of_the_record_promise_nothing(studio: Studio) -> No
     assert "Watercolour, Iron gall ink; no medium of the catalogue is called glazed or gum arabic" in (
         glazed.rests_on
     )
-    assert set(glazed.refused[0].harm_by_medium) == {""}
+    assert set(glazed.refused[0].harm_by_medium) == {"", "bare-paper"}
     assert not shared.suggestions
-    assert len(shared.refused[0].harm_by_medium) > 2
+    assert len(shared.refused[0].harm_by_medium) > 3
     assert "no medium of the catalogue is called a red of roots: name what lies there" in unknown.rests_on
     assert "which paper wove paper is stays open" in unknown.rests_on
-    assert set(unknown.refused[0].harm_by_medium) == {""}
+    assert set(unknown.refused[0].harm_by_medium) == {"", "bare-paper"}
     # What is known of it has its rules all the same: thermal paper turns black in the warm.
     assert any("Copy it before anything else" in text for text in unknown.cautions)
     taped = choose(studio, Question(adhesive="natural-rubber-resin", stage="oily", sheet="unknown"))
