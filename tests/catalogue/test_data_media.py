@@ -22,7 +22,7 @@ from kb.model.material import UNSTATED, AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
-COUNTS = {"media": 59, "papers": 18, "methods": 16, "cautions": 154, "reports": 42, "practice": 93}
+COUNTS = {"media": 59, "papers": 18, "methods": 16, "cautions": 156, "reports": 42, "practice": 93}
 COATED = {"thermal-fax", "carbonless-copy"}
 """Coats that carry their own colour former: like no other medium."""
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -15,7 +15,7 @@ from kb.desk.choose.after import no_heat
 from kb.desk.choose.choose import choose
 from kb.desk.choose.explain import card
 from kb.desk.choose.spoken import spoken
-from kb.desk.choose.words import barred, some, warnings
+from kb.desk.choose.words import barred, series, some, warnings
 from kb.desk.errors import DeskError
 from kb.desk.materials.resolve import resolve
 from kb.desk.records.record import add_test, amend_kept, write
@@ -790,3 +790,28 @@ def test_a_rule_for_some_of_what_a_tape_may_be_says_of_which(studio: Studio) -> 
     assert any(" If it is biaxially oriented polypropylene film (" in text for text in unsure)
     sure = choose(studio, spoken(studio, "parcel tape, carbon copy").question).cautions
     assert not any("If it is " in text for text in sure)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said", "unsaid"),
+    [
+        # Notes about the way of work stood under the answer, which said "by swab" and no more.
+        (
+            "rubber residue, pencil, rag paper",
+            "by swab. Graphite does not dissolve, but it smears",
+            "skin under",
+        ),
+        ("rubber residue, letterpress, newsprint", "by swab. A weak sheet can skin under", "Graphite"),
+        ("wheat paste, charcoal, newsprint", "Not by swab here", "A weak sheet can skin"),
+        # What lies on top is not melted or dissolved into the sheet first.
+        ("candle wax, letterpress, rag paper", "Shave or crack off what lies on top first", "smears"),
+        ("beeswax, letterpress, rag paper", "beeswax between 62 and 64 °C", "smears"),
+        # Shellac lets go of a dye in alcohol; water softens it and does not release it.
+        ("shellac, letterpress, rag paper", "Shellac can let go of a red dye in alcohol", "then Water"),
+    ],
+)
+def test_how_to_go_about_it_stands_in_the_answer(studio: Studio, typed: str, said: str, unsaid: str) -> None:
+    answer = choose(studio, spoken(studio, typed).question)
+    told = " ".join((answer.next_step, series(answer), *warnings(answer)))
+    assert said in told
+    assert unsaid not in told

@@ -195,6 +195,23 @@ is yellow tape on the photo black and white | | medium=gelatin-silver also_media
 drawing of the paper, lined, with tape, graphite | lined (line?), paper (which?) | paper= medium=graphite
 kraft gummed tape on a lithograph | | tape=gummed-paper medium=lithographic
 glassine gummed tape on parchment | | tape=gummed-paper-starch paper=parchment
+# A dispersion was taken for hot melt, the thin paper of a copy for the tape's; the rest was not known.
+EVA emulsion, toner | | adhesive=pvac-emulsion
+EVA hot melt, toner | | adhesive=eva-hot-melt
+tape on a carbon copy, thin paper | thin, paper (which?) | carrier= medium=carbon-copy
+thin paper tape over graphite | | carrier=glassine-thin-paper
+tacky glue over crayon | | adhesive=pvac-emulsion signs=
+mouth glue, iron gall | | adhesive=animal-glue
+potato starch paste, albumen print | | adhesive=starch-dextrin
+latex adhesive, letterpress | | adhesive=natural-rubber-uncured-cement
+acetate cement, graphite | | adhesive=cellulose-acetate-laminate
+candle drip over ballpoint | | adhesive=wax-mount carrier=
+laminating pouch, offset print | | carrier=polyethylene-laminate medium=lithographic
+map printed by lithography, masking tape | | medium=lithographic
+masking tape on strawboard | | paper=paper-woodpulp
+masking tape on museum board | | paper=paper-rag
+masking tape on a glossy magazine | | paper=paper-coated
+masking tape over walnut ink | | medium=bistre-sepia
 # What one does not think it is was taken for it.
 I don't think it's rubber; matt tape over ballpoint | not rubber | adhesive= medium=ballpoint
 I doubt it is masking tape; paper tape, on newsprint | not masking tape | adhesive= signs=made-of=paper

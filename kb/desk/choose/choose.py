@@ -227,6 +227,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             f"{f'What is free yet acts like what failed here: {like}. ' if like else ''}{what_else(instead)}",
             before,
             not_so,
+            _of_the_way(compiled, may_be),
             clean,
         ),
         mock_up="" if worked else mock_up_line(_mock_up([line.head for line in first_lines])),
@@ -375,6 +376,12 @@ def _about(studio: Studio, question: Question, found: _Found, *, stops: bool) ->
     if question.carrier != NO_CARRIER and taped_on_both(studio, question, found.gathered.state):
         about += [rule for rule in compiled.cautions if rule.id == FACING and rule not in about]
     return about
+
+
+def _of_the_way(compiled: Compiled, may_be: Sequence[Component]) -> str:
+    """How to go about the usual way on this ink or paper: graphite that smears is not rolled over."""
+    rules = (one for one in of_sheet(compiled, may_be) if one.severity == "note" and one.when.methods)
+    return " ".join(with_advice(one) for one in rules if one.when.media or one.when.papers)
 
 
 def _by_shelf(compiled: Compiled, candidates: Sequence[Named]) -> tuple[tuple[LeftOut, ...], list[int]]:

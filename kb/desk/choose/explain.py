@@ -341,12 +341,14 @@ def next_step(
     instead: str,
     before: str,
     not_so: str,
+    mind: str,
     clean: Container[str],
 ) -> str:
     """What to test first, where, and how to look; ``first`` leads the series, None if there is none.
 
     ``before``: what comes before any liquid. ``not_so``: what to do rather than put it on by the way that is
-    asked of, where the sheet does not bear that. ``clean``: media that it left alone when it was looked at.
+    asked of, where the sheet does not bear that; ``mind``: how, where it does. ``clean``: media that it left
+    alone when it was looked at.
     """
     if first is None:
         # Where nothing leads there is still something to do.
@@ -369,7 +371,7 @@ def next_step(
     way = (
         f". Not by {method.lower()} here: {not_so[:1].lower()}{not_so[1:]}"
         if not_so
-        else f", by {method.lower()}."
+        else f", by {method.lower()}.{f' {mind}' if mind else ''}"
     )
     lead_in = " ".join(filter(None, (before, carrier_first, f"{lead}: {first.name}{way}{resort}{gentler}")))
     return f"{lead_in} {steps[:1].upper()}{steps[1:]}. {ROUNDS}"
