@@ -14,11 +14,11 @@ import pytest
 import yaml
 
 from kb.desk.studio import Studio
-from kb.model.base import Record, Source
+from kb.model.base import UNSTATED, Record, Source
 from kb.model.guidance import Caution, Practice, Report, When
 from kb.model.kinds import BY_KEY, plain_id
 from kb.model.liquid import Liquid
-from kb.model.material import UNSTATED, AgentSensitivity, Medium, Method, Paper
+from kb.model.material import AgentSensitivity, Medium, Method, Paper
 
 DATA = Path(__file__).parents[2] / "data"
 AGENTS = ("water", "alkaline", "ethanol", "acetone", "aromatics", "aliphatics", "heat")
