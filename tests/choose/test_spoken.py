@@ -197,6 +197,8 @@ kraft gummed tape on a lithograph | | tape=gummed-paper medium=lithographic
 glassine gummed tape on parchment | | tape=gummed-paper-starch paper=parchment
 # A dispersion was taken for hot melt, the thin paper of a copy for the tape's; the rest was not known.
 EVA emulsion, toner | | adhesive=pvac-emulsion
+# The tape that is named within a strip was given back as a second one.
+brown gummed paper tape across a mezzotint | | tape=gummed-paper medium=intaglio signs=
 EVA hot melt, toner | | adhesive=eva-hot-melt
 tape on a carbon copy, thin paper | thin, paper (which?) | carrier= medium=carbon-copy
 thin paper tape over graphite | | carrier=glassine-thin-paper

@@ -218,3 +218,12 @@ def test_a_carrier_that_is_seldom_met_narrows(studio: Studio, carrier: str, sign
     asked = with_signs(studio, Question(carrier=carrier), signs)
     borne = {adhesive for _, adhesive, on in studio.compiled.tapes.values() if on == carrier}
     assert {one.question.adhesive for one in components(studio, asked)} == borne
+
+
+@pytest.mark.parametrize("typed", ["fresh clear tape, letterpress", "fresh tape, letterpress"])
+def test_what_is_fresh_may_be_rubber(studio: Studio, typed: str) -> None:
+    """The first stage of rubber is called induction, and "fresh" had every rubber tape fall out."""
+    may_be = components(studio, spoken(studio, typed).question)
+    groups = {studio.compiled.adhesives[one.adhesive].group for _, one in may_be if one.adhesive}
+    assert {"rubber", "acrylic"} <= groups
+    assert {one.stage for _, one in may_be} == {"fresh"}

@@ -13,6 +13,9 @@ from kb.model.question import Possible, Question
 LOOSE_STAGE = "aged"
 """The stage of what has aged without one of its own. Of a tape that is not known it says that it is no longer
 fresh, and beside a stage that is described nothing more."""
+FRESH = "fresh"
+"""The first stage of what has no stages of its own. Said of a tape that is not known it is the first of any:
+rubber calls it induction, and every rubber tape fell out of the average."""
 LEAST = 0.02
 """Possibilities less likely than this are left out of the average. This project's own."""
 
@@ -85,6 +88,8 @@ def _narrowed(possible: Iterable[Possible], question: Question, stages: Mapping[
     for value, field in ((carrier, "carrier"), (question.stage, "stage")):
         if value == LOOSE_STAGE:
             agreeing = [one for one in found if stages.get(one.stage) != 0]
+        elif value == FRESH:
+            agreeing = [one for one in found if stages.get(one.stage) == 0]
         else:
             agreeing = [one for one in found if getattr(one, field) == value]
         if value and agreeing:

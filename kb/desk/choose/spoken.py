@@ -273,7 +273,7 @@ def parsed(studio: Studio, text: str, line: Line | None = None, glue: str | None
     filled = fields.keys() | ({"adhesive"} if "tape" in fields or shared else set())
     which = _which(studio, found, [one for one in asked if one[0] not in filled])
     _kinds_of_things(studio, found)
-    _second_seen(found, [words[start:end] for start, end in strips])
+    _second_seen(studio, found, [words[start:end] for start, end in strips])
     _second_of_tape(studio, found, " ".join(words))
     give_back(studio, line, left, found.near)
     left += which
@@ -453,19 +453,25 @@ def _kinds_of_things(studio: Studio, found: _Parsed) -> None:
             found.media.extend(ids)
 
 
-def _second_seen(found: _Parsed, strips: list[list[str]]) -> None:
+def _second_seen(studio: Studio, found: _Parsed, strips: list[list[str]]) -> None:
     """Give back a strip of which is told what is seen beside a tape that is named: they are two."""
-    named = [one.words.casefold() for one in found.understood if not one.sign]
+    if "tape" not in found.fields:
+        return
+    names = [one for one in found.understood if not one.sign]
+    called, *_ = studio.compiled.tapes.get(found.fields["tape"], ("",))
+    # "Brown gummed paper tape" is the tape that is named within it.
+    its = [one.words.casefold() for one in names if one.meant == lex.meant(one.words, "tape", called)]
     for strip in strips:
-        phrase = " ".join(strip)
+        phrase = " ".join(strip).casefold()
         of_it = [one for one in found.understood if one.sign and one.words in strip]
-        if "tape" not in found.fields or not of_it or any(phrase.casefold() in one for one in named):
+        same = any(phrase in one.words.casefold() for one in names) or any(one in phrase for one in its)
+        if same or not of_it:
             continue
         for one in of_it:
             found.understood.remove(one)
             for means in (lex.SIGNS, lex.OF_STRIP):
                 found.signs.pop(means.get(one.words.casefold(), ("",))[0], None)
-        found.left.append(f"{phrase}{SECOND_TAPE}")
+        found.left.append(f"{' '.join(strip)}{SECOND_TAPE}")
 
 
 def _groups(studio: Studio, media: Iterable[str]) -> set[str]:
