@@ -115,6 +115,9 @@ class BenchleafApp(Bench):
             as_it_was(self, looks)
         # Only now: whoever waits for it would else open a form under what is still to be put on top.
         self.opened = not trouble
+        if self.settings_wanted and self.opened:
+            self.action_settings()
+        self.settings_wanted = False
         for screen in every_screen(self):
             self._title_anew(screen)
             screen.post_message(StudioOpened(trouble))
@@ -257,9 +260,10 @@ class BenchleafApp(Bench):
         from kb.tui.screens.settings import SettingsScreen
 
         if not self.opened:
-            from kb.tui.going_on import NOT_OPEN
-
-            self.say(NOT_OPEN)
+            self.settings_wanted = True
+            self.say(
+                "The studio is not open yet. The settings come with it; what is typed until then is lost."
+            )
         elif not isinstance(self.screen, SettingsScreen):
             self.push_screen(SettingsScreen())
 

@@ -81,6 +81,8 @@ class Bench(App[None]):
         self.desk_lock = RLock()
         """Held by whoever uses the studio; never taken in the thread that draws."""
         self.opened = False
+        self.settings_wanted = False
+        """Whether settings were asked for before the studio was open: they come with it."""
         self.invented = False
         self.studio_name = ""
         self.dials: Dials | None = None
@@ -116,8 +118,10 @@ class Bench(App[None]):
         """Forms that were begun and not stored, as they lie on disk; the one written last first."""
 
     async def on_event(self, event: events.Event) -> None:
-        """A key that the screen is deaf to reaches no line of it."""
+        """A key that the screen is deaf to reaches no line of it; what waits for settings is for no other."""
         typed = isinstance(event, events.Key) and not event.is_forwarded and bool(self.screen_stack)
+        if typed and self.settings_wanted and not self.opened and getattr(event, "is_printable", False):
+            return
         if not typed or getattr(self.screen, "hears", lambda _: True)(event):
             await super().on_event(event)
 

@@ -15,6 +15,12 @@ class ThrowsAway(AtDesk):
         """What would go, in a sentence."""
         raise NotImplementedError
 
+    def on_resize(self) -> None:
+        """The line one is on stays in sight: a key would else be obeyed where nobody sees it."""
+        screen = cast("Screen[Any]", self)
+        if (line := screen.focused) is not None:
+            screen.call_after_refresh(line.scroll_visible, animate=False)
+
     def throw(self) -> None:
         """Away with it, and off the form."""
         raise NotImplementedError

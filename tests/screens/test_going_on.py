@@ -695,6 +695,25 @@ async def test_a_key_before_the_studio_is_open_is_not_told_that_nothing_was_begu
         assert [one.message for one in app._notifications][-1] == "No form was begun and left."
 
 
+async def test_what_is_typed_behind_f12_before_the_studio_is_open_is_no_name_of_a_tape(
+    new_app: NewApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At the start F12 did nothing, and the initials typed behind it were looked up as a tape."""
+    app = new_app()
+    monkeypatch.setattr(app, "open_studio", lambda: None)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f12")
+        await write(pilot, "AB")
+        assert isinstance(app.screen, HomeScreen)
+        monkeypatch.undo()
+        app.open_studio()
+        await settle(pilot)
+        assert isinstance(app.screen, SettingsScreen)
+        await keys(pilot, "escape")
+        assert isinstance(app.screen, HomeScreen)
+
+
 async def test_keys_of_places_work_over_the_first_screen(new_app: NewApp, studio: Studio) -> None:
     """It names them, and they did nothing there; a letter right behind one is for the place."""
     for key, mode in (("f2", "home"), ("f4", "materials"), ("f5", "identify")):

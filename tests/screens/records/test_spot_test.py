@@ -354,6 +354,17 @@ async def test_the_list_of_sheets_fills_the_line_before_anything_is_graded(
         assert pilot.app.screen is screen
 
 
+async def test_the_line_one_is_on_stays_in_sight_when_the_terminal_is_made_smaller(new_app: NewApp) -> None:
+    """The form went back to its top, and a figure graded a line that nobody saw."""
+    async with new_app().run_test(size=(120, 40)) as pilot:
+        screen = await form(pilot)
+        screen.query_one("#harm-colour").focus()
+        await settle(pilot)
+        await pilot.resize_terminal(80, 24)
+        await settle(pilot)
+        assert "»Colour" in shown(pilot.app)
+
+
 async def test_a_stop_after_a_spot_that_did_harm_stands_before_what_was_stored(
     new_app: NewApp, studio: Studio
 ) -> None:
