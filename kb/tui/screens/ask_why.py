@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from importlib import import_module
 from inspect import signature
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 from zlib import crc32
 
 from textual import on
@@ -18,10 +18,13 @@ from textual.widgets import Button, Input, Static
 
 from kb.tui.text import cut, plain
 from kb.tui.throwing_away import ThrowsAway
+from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, Sheet
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
 
@@ -116,7 +119,15 @@ class OnTop(ThrowsAway):
         """It is not stored; nothing that was written is lost, nor what came while it was tried."""
         self._storing = False
         self.typed()
-        self.tell(f"Not stored: {words.removeprefix('Not stored: ')}")
+        why = words.removeprefix("Not stored: ")
+        self.tell(f"Not stored: {why}")
+        # Words of the desk begin with what was typed, or with its label: there the cursor is wanted.
+        for line in cast("Screen[Any]", self).query(Field):
+            typed = line.query_one(FormInput)
+            said = typed.value.strip()
+            if why.startswith(f"{line.label}: ") or (said and why.startswith((f'"{said}"', f"'{said}'"))):
+                typed.focus()
+                break
 
     def action_leave(self) -> None:
         """Escape keeps the draft."""

@@ -178,13 +178,6 @@ class FewLines(OnTop, ModalScreen[Any]):
             if among.field.has_focus_within:
                 among.fill()
 
-    def refused(self, words: str) -> None:
-        """Words of the desk begin with what was typed: there the cursor is wanted."""
-        super().refused(words)
-        for field in self.query(FormInput):
-            if field.value.strip() and words.startswith(f'"{field.value.strip()}"'):
-                field.focus()
-
     def action_store(self) -> None:
         """Store it; the form stays open if that cannot be."""
         values = self.values

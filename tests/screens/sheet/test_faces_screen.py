@@ -311,6 +311,25 @@ async def test_what_cannot_be_is_said_and_the_form_keeps_what_was_typed(
         assert not any("Kept as a draft" in one.message for one in app._notifications), "it was thrown away"
 
 
+async def test_a_refusal_leads_to_the_line_that_it_is_about(new_app: NewApp, studio: Studio) -> None:
+    """An amount in a wrong unit was refused without its line, and the cursor stayed on another; where nothing
+    was typed "it lacks the field damage" was said."""
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "slash")
+        form = pilot.app.screen
+        form.query_one("#field-grammage", Input).value = "120 grams"
+        form.query_one("#field-marks", Input).focus()
+        await keys(pilot, "ctrl+s")
+        assert "Not stored: '120 grams' is an amount of mass" in flat(pilot.app)
+        assert pilot.app.focused is form.query_one("#field-grammage")
+        await keys(pilot, "f9", "delete", "c", "down", "f", *"edge", "ctrl+s")
+        form = pilot.app.screen
+        assert "Not stored: What: say what is wrong, such as a tear." in flat(pilot.app)
+        assert pilot.app.focused is form.query_one("#field-damage")
+
+
 async def test_escape_keeps_what_was_written_of_a_patch(new_app: NewApp, studio: Studio) -> None:
     """Of this sheet and this patch only; opened again it stands there, and F9 throws it away after asking."""
     for sheet in (SHEET, "Letter 9"):

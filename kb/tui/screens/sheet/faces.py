@@ -541,8 +541,11 @@ def _decide(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Map
 
 @stores
 def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
+    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import add_condition
 
+    if not words["damage"]:
+        raise DeskError("What: say what is wrong, such as a tear.")
     return add_condition(studio, {**words, "sheet": sheet})
 
 
