@@ -180,10 +180,13 @@ def _list(studio: Studio, args: argparse.Namespace) -> int:
 
 
 def _say_tests(rows: list[Any]) -> None:
+    from kb.desk.records.record import PAPER_ONLY
+
     plain, cells = [], []
     for row in rows:
         release = "-" if row.release is None else str(row.release)
-        harm = "not looked" if row.harm is None else str(row.harm)
+        alone = f" ({PAPER_ONLY})" if row.passes_ink_by else ""
+        harm = "not looked" if row.harm is None else f"{row.harm}{alone}"
         state = f"  [{row.state}]" if row.state else ""
         # On a control no adhesive lay, whatever its sheet bears elsewhere.
         what = "control" if row.control else row.tape or row.adhesive or "paper only"

@@ -17,15 +17,17 @@ from kb.book.kinds.mend import Mend
 from kb.book.verify import tips_of
 from kb.cli.main import main
 from kb.desk.errors import DeskError, save_as
+from kb.desk.materials.names import Names
 from kb.desk.records.book_list import list_records
 from kb.desk.records.labels import as_html, as_text, labels
-from kb.desk.records.record import withdraw, write
+from kb.desk.records.record import list_tests, withdraw, write
 from kb.desk.sheet import tape
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.plan import SheetPlan, sections, sheet_plan
 from kb.desk.sheet.report import html, report, save_pdf, text, written
 from kb.desk.sheet.sheets import add_condition, add_sheet, amend_sheet, settle
 from kb.desk.studio import Studio
+from kb.tui.screens.records.record_words import row_words
 
 SHEET = "Tide table <script>alert(1)</script> & co"
 
@@ -329,6 +331,21 @@ def test_a_test_stands_in_it_as_what_it_was(studio: Studio, record: Callable[...
     assert page.count("[control]") == page.count("[withdrawn]") == 1
     (told,) = (one for one in planned(studio).tests if one.passes_ink_by)
     assert told.medium == "iron-gall"
+
+
+def test_lists_do_not_say_harm_0_of_an_ink_at_which_nobody_looked(
+    studio: Studio, record: Callable[..., str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In the book, in the list of a sheet and on the command a gloss that stayed read as an ink that did."""
+    record(studio, sheet="Chart", medium="iron-gall", harm={"gloss": 0})
+    record(studio, sheet="Chart", medium="iron-gall", harm={"bleed": 0})
+    record(studio, sheet="Chart", medium="", harm={"gloss": 0})
+    cells = [row_words(Names(studio), one).harm for one in list_tests(studio)]
+    assert cells == ["0 none", "0 none", "0 paper only"]
+    listed = [one.what for one in list_records(studio, sheet="Chart")]
+    assert ["worst harm 0 (paper only)" in one for one in listed] == [False, False, True]
+    assert main(["test", "list", "--studio", str(studio.root)]) == 0
+    assert capsys.readouterr().out.count("0 (paper only)") == 1
 
 
 def planned(studio: Studio) -> SheetPlan:

@@ -30,6 +30,8 @@ Body = TypeVar("Body", bound=msgspec.Struct)
 
 
 NO_LOOK_AT_INK = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
+PAPER_ONLY = "paper only"
+"""The same in the column of a list."""
 
 NO_MEDIUM_NAMED = "No medium is named, so that is no clean look at any ink; name the medium it was made on."
 CONTROL_OF_PAPER = (

@@ -20,7 +20,7 @@ from kb.book.kinds.table import KINDS
 from kb.book.storage import from_home
 from kb.desk.errors import DeskError, the_one
 from kb.desk.materials.names import Names
-from kb.desk.records.record import looks_missed, photo
+from kb.desk.records.record import PAPER_ONLY, looks_missed, photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
@@ -365,7 +365,8 @@ class Teller:
         where = ", ".join(part for part in on if part) or "paper"
         control = " (control)" if row.control else ""
         release = "" if row.release is None else f", release {row.release}"
-        harm = "harm not looked at" if row.harm is None else f"worst harm {row.harm}"
+        alone = f" ({PAPER_ONLY})" if row.medium and row.passes_ink_by else ""
+        harm = "harm not looked at" if row.harm is None else f"worst harm {row.harm}{alone}"
         also = own_words(self._studio.index.conn, row.id)
         said = f"{self.names.blend(row.liquid)} on {where}{release}, {harm}"
         return f"Spot test{control}: {said}{also and f', {also}'}"

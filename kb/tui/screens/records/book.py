@@ -68,8 +68,8 @@ class BookScreen(Corrects, DeskScreen[None]):
         "Among records of every kind it takes a sheet, a kind (mends, batches) and 'by AB'. Under it stands "
         "how it was understood.\n\n"
         "'not looked' in the column of harm means that no kind of harm was looked at; it never counts as "
-        "no harm. Times are local. A record is never changed or erased: "
-        "amended and withdrawn ones say so.\n\n"
+        "no harm; 'paper only' that nobody looked for what an ink can show. Times are local. A record is "
+        "never changed or erased: amended and withdrawn ones say so.\n\n"
         f"{keys_in_words(BOOK)}\nEnter    Open the record"
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BOOK), Binding("down", "into_list", show=False)]

@@ -90,7 +90,11 @@ def row_words(names: Names, one: TestSummary) -> Row:
             f"by {one.who}",
         )
     )
-    harm = _grade(HARM_CELL, one.harm, "not looked")
+    from kb.desk.records.record import PAPER_ONLY
+
+    # "0 none" would be read of the ink, at which nobody looked.
+    cell = f"{one.harm} {PAPER_ONLY}" if one.passes_ink_by else ""
+    harm = cell or _grade(HARM_CELL, one.harm, "not looked")
     seen = (tape, stage, medium, liquid, release, harm)
     return Row(one.id, day_of(one.at), one.sheet, one.state, said, *seen)
 
