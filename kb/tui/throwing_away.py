@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any, cast
+
 from kb.tui.screens.at_desk import AtDesk
+
+if TYPE_CHECKING:
+    from textual.screen import Screen
 
 
 class ThrowsAway(AtDesk):

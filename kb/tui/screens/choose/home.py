@@ -16,7 +16,7 @@ from textual.worker import Worker, WorkerState, get_current_worker
 from kb.tui.actions import HOME, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import BLANKS, Asked, names_tape
-from kb.tui.screens.choose.row_actions import OPENING, STORED, RowActions
+from kb.tui.screens.choose.row_actions import OPENING, STORED, RowActions, over_list
 from kb.tui.text import line, plain
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.frame import KeyBar, Said, TitleBar
@@ -40,8 +40,6 @@ TITLES = {
     "also": "Which other medium is within reach of the drop?",
     "back": "Which medium is within reach on the back?",
 }
-BRIEF = 60
-"""Letters of what was stored that leave a stop its place on a low screen."""
 THINKING_AFTER_S = 0.1
 """A ranking that takes longer says so."""
 
@@ -370,16 +368,9 @@ class HomeScreen(RowActions):
                 turned = risk(dials, app_of(self).settings_dials)
         if self._asked_in_words:
             self._say(f"{self.note} {turned}{verdict}")
-        elif self.ranked is not None and self.ranked.answer.stop is not None:
-            # In front, for the end is cut: after a spot that did harm nobody may miss that this was the last.
-            moved, stored, told = self.note.partition(STORED)
-            told, _, after = told.partition(". ")
-            brief = f"{stored}{told if len(told) <= BRIEF else ''}. " if stored else ""
-            rest = f"{moved}{after}" if len(told) <= BRIEF else self.note
-            self._say(f"{turned}{brief}{verdict} {rest}".rstrip())
         else:
-            # What was stored stays, and hides neither that the risk was turned nor what comes next.
-            self._say(f"{turned}{self.note} {verdict}".strip())
+            stop = self.ranked is not None and self.ranked.answer.stop is not None
+            self._say(f"{turned}{over_list(self.note, verdict, stop=stop)}".strip())
 
     def _verdict(self) -> str:
         assert self.ranked is not None

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 OPENING = "Opening the studio..."
 STORED = "Stored and on disk"
 """How the note begins that says what came of a form or a card."""
+BRIEF = 60
+"""Letters of what was stored that leave a stop its place on a low screen."""
 NO_ROW = "A test starts from a row of the answer, and nothing is asked yet: name the tape first (/)."
 NONE_LEFT = "A test starts from a row of the answer, and no liquid is left in it: V says why."
 
@@ -307,3 +309,14 @@ class RowActions(Screen[None]):
         if said in self.note:
             self.note = ""
             self.tell()
+
+
+def over_list(note: str, verdict: str, *, stop: bool) -> str:
+    """What was stored stays, and does not hide what comes next; a stop stands in front of most of it."""
+    if not stop:
+        return f"{note} {verdict}"
+    # The end is cut, and after a spot that did harm nobody may miss that this was the last.
+    moved, stored, told = note.partition(STORED)
+    told, _, after = told.partition(". ")
+    brief = f"{stored}{told if len(told) <= BRIEF else ''}. " if stored else ""
+    return f"{brief}{verdict} {f'{moved}{after}' if len(told) <= BRIEF else note}"
