@@ -249,3 +249,15 @@ def test_words_of_chances_are_the_same_on_both_sides_of_even():
     turned = {"likely": "unlikely", "very likely": "very unlikely", "about even": "about even"}
     for percent in range(50, 101):
         assert ev.in_words(1 - percent / 100) == turned[ev.in_words(percent / 100)]
+
+
+def test_looks_at_a_part_move_that_part_alone() -> None:
+    """Reckoned by hand: paper .3, ink .2 beside it, together .44; three clean looks halve the paper's."""
+    whole = Posterior(0.44 * 3, 0.56 * 3)
+    after = ev.with_part(whole, 0.3, [(1.0, False)] * 3)
+    # (.9 of 3 tests) / 6 tests = .15, and 1 - .8 x .85 = .32.
+    assert after.mean == pytest.approx(0.32)
+    assert after.total == pytest.approx(whole.total)
+    assert ev.with_part(whole, 0.3, []) == whole
+    # The ink's share is left, however many there are.
+    assert ev.with_part(whole, 0.3, [(1.0, False)] * 10_000).mean == pytest.approx(0.2, abs=1e-3)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from kb.desk.choose.gather import Gathered
 from kb.desk.choose.may_be import Component
 from kb.desk.choose.rule import bearing
-from kb.desk.choose.spots import HarmSeen, Spots
+from kb.desk.choose.spots import HarmSeen, Look, Spots
 from kb.desk.choose.sums import Harm, OfReach, OfTape, Pools, Released
 from kb.index.compiled import MIN_SHARE, Compiled, Named
 from kb.index.rows import BARE_PAPER
@@ -18,13 +18,13 @@ from kb.science.choose.beta import Exceeding, quantile
 from kb.science.choose.evidence import (
     KEEP_FROM,
     MEAN_LIMITS,
-    PRIOR_TESTS,
     Posterior,
     further_cost,
     index,
     mixture,
     on_object,
     safe_release,
+    with_part,
     with_spots,
 )
 from kb.science.choose.groups import Alike, polarity
@@ -298,28 +298,8 @@ class Sheet(NamedTuple):
 
         What tells of the paper alone moves the paper's share of the harm to an ink.
         """
-        row, found = self.kernel[place], []
-        for harm in harms:
-            whole, share = list[tuple[float, bool]](), [(row[place], False)] * looks
-            for at, of, harmed, paper in spots.looks:
-                if of in ("", harm.medium) and harm.medium != BARE_PAPER:
-                    whole.append((row[at], harmed))
-                elif paper is not None:
-                    share.append((row[at], paper))
-            # Of bare paper the share of the paper is all.
-            if harm.medium == BARE_PAPER:
-                whole, share = share, []
-            here = with_spots(harm.here, whole) if whole else harm.here
-            if share:
-                mean, total = here.mean, here.total
-                of_paper = min(harm.paper, mean)
-                start = Posterior(of_paper * PRIOR_TESTS, (1 - of_paper) * PRIOR_TESTS)
-                after = with_spots(start, share).mean
-                mean = 1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - of_paper)
-                mean = max(MEAN_LIMITS[0], min(mean, MEAN_LIMITS[1]))
-                here = Posterior(mean * total, (1.0 - mean) * total)
-            found.append(here)
-        return found
+        row = self.kernel[place]
+        return [_after_looks(harm, row, spots.looks, [(row[place], False)] * looks) for harm in harms]
 
     def _harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
         """Whether what was harmed here would take this one ill too.
@@ -483,6 +463,22 @@ class Sheet(NamedTuple):
             # Rounded: two decisions that differ in rounding alone fall to hazard and name.
             (-round(decision, 9), what.hazard, what.name.casefold()),
         )
+
+
+def _after_looks(
+    harm: Harm, likeness: Sequence[float], looks: Iterable[Look], share: list[tuple[float, bool]]
+) -> Posterior:
+    """Harm to one medium after looks here; ``share`` holds those at a margin already."""
+    whole = list[tuple[float, bool]]()
+    for place, of, harmed, paper in looks:
+        if of in ("", harm.medium) and harm.medium != BARE_PAPER:
+            whole.append((likeness[place], harmed))
+        elif paper is not None:
+            share.append((likeness[place], paper))
+    # Of bare paper the share of the paper is all.
+    if harm.medium == BARE_PAPER:
+        whole, share = share, []
+    return with_part(with_spots(harm.here, whole), harm.paper, share)
 
 
 def _weights(each: Sequence[tuple[float, ReleasedBy]], seen: Iterable[tuple[int, bool]]) -> list[float]:

@@ -218,6 +218,20 @@ def with_spots(
     return Posterior(a, b)
 
 
+def with_part(posterior: Posterior, part: float, spots: Sequence[tuple[float, bool]]) -> Posterior:
+    """The same after spots that tell of one part of it alone, whose chance by chemistry is ``part``.
+
+    The whole happens where the part does or what else there is; of that the spots say nothing.
+    """
+    if not spots:
+        return posterior
+    mean, (low, high) = posterior.mean, MEAN_LIMITS
+    part = min(part, mean)
+    after = with_spots(Posterior(part * PRIOR_TESTS, (1.0 - part) * PRIOR_TESTS), spots).mean
+    mean = max(low, min(1.0 - (1.0 - mean) * (1.0 - after) / (1.0 - part), high))
+    return Posterior(mean * posterior.total, (1.0 - mean) * posterior.total)
+
+
 def mixture(parts: Sequence[tuple[float, Posterior]]) -> Posterior:
     """One beta distribution with the mean and variance of a weighted mixture of several.
 
