@@ -51,6 +51,9 @@ def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
 
 def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, needed: bool) -> None:
     about = ", ".join(field.choices) + (f"; {hint}" if hint else "") if field.choices else hint
+    if field.choices and all(f" {word} " in field.says.meaning for word in field.choices):
+        # What each word means is said with it.
+        about = f"{field.says.meaning[:1].lower()}{field.says.meaning[1:-1]}"
     about = (about or field.says.label).replace("%", "%%")
     if needed:
         add.add_argument(key, help=about)

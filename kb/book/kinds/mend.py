@@ -48,7 +48,8 @@ class Mend(BookStruct, frozen=True, kw_only=True):
 
     sheet: NeededSheet
     tear: Annotated[
-        TearKind, Says("kind of tear", meaning="What kind of tear or loss it was.", form="Tear")
+        TearKind,
+        Says("kind of tear", meaning=f"What kind of tear or loss it was: {TEAR_KINDS}.", form="Tear"),
     ] = ""
     site: Site = Site()
     length_mm: Annotated[float | None, length("length", "Length of the mend.", "such as 45 mm")] = None

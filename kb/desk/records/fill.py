@@ -113,9 +113,9 @@ def _settles(studio: Studio, mend: Mend) -> tuple[str, str]:
 def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
     strips = plan.tissue.strips if plan and plan.tissue else None
     if facts.tear_length:
-        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, the open tear"),)
+        begun.choices["length"] = (Choice(facts.tear_length, f"{facts.tear_length}, open tear"),)
     if strips:
-        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.words}")
+        begun.hints.update(strips=f"planned: {strips.pieces}", width=f"planned: {strips.width.value:g} mm~")
 
 
 def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:

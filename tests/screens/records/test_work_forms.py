@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any, cast
 
+import msgspec
 import pytest
 from textual import events
 from textual.app import App
@@ -12,6 +14,7 @@ from textual.widgets import Input
 
 from kb.book.append import BookError
 from kb.book.kinds.batch import Batch
+from kb.cli.main import main
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
@@ -28,7 +31,7 @@ from kb.tui.screens.note import AskScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp
-from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, post, settle, store, write
+from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, post, settle, shown, store, write
 
 FACTS = SheetFacts(size="210 x 300 mm", grammage="90 g/m2", humidity="45-55 %", tear="plain")
 PASTE = "wheat-paste-hot-plate"
@@ -108,6 +111,21 @@ async def test_a_mend_is_filled_from_what_is_known_and_stored(new_app: NewApp, s
         assert "Mend: plain tear 45 mm" in flat(pilot.app)
     assert (made.mend.batch, made.mend.length_mm, made.mend.adhesive) == (newest, 45.0, PASTE)
     assert made.mend.remarks == HOSTILE
+
+
+async def test_what_a_mend_offers_is_whole_on_a_small_screen(
+    new_app: NewApp, studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """ "Ctrl+E: 45 mm, the open" and "planned: 7 mm ~ common" were cut; the command named kinds of tear and
+    not what they are."""
+    keep_facts(studio, "Letter 1", msgspec.structs.replace(FACTS, tear_length="45 mm"))
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await form(pilot, "m")
+        row = next(one for one in shown(pilot.app).splitlines() if one.startswith(" Length"))
+        assert re.fullmatch(r" Length +Ctrl\+E: [\d.]+ mm, open tear +Width +planned: [\d.]+ mm~ *", row)
+    with pytest.raises(SystemExit):
+        main(["mend", "add", "--help"])
+    assert "plain from one edge, scarfed in layers" in " ".join(capsys.readouterr().out.split())
 
 
 async def test_a_bad_or_expired_batch_is_told_while_one_types_and_when_it_is_stored(

@@ -330,6 +330,23 @@ async def test_a_refusal_leads_to_the_line_that_it_is_about(new_app: NewApp, stu
         assert pilot.app.focused is form.query_one("#field-damage")
 
 
+async def test_the_faces_lead_to_the_plan_and_count_every_ink(new_app: NewApp, studio: Studio) -> None:
+    """The plan had no key at the foot, a third ink was not told, and what was done stayed cut to 80 columns
+    in a wider terminal."""
+    media = "iron gall ink, watercolour, graphite"
+    add_sheet(studio, {"sheet": SHEET, "media_front": media, "size": "210 x 297 mm"})
+    place = "lower edge, left of the avenue, under the old strip, through the title"
+    add_condition(studio, {"sheet": SHEET, "damage": "tear", "place": place})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        assert "P Plan" in shown(pilot.app).splitlines()[-1]
+        assert "iron gall ink, watercolour +1, 210" in flat(pilot.app)
+        assert place not in flat(pilot.app)
+        await pilot.resize_terminal(120, 40)
+        await settle(pilot)
+        assert place in flat(pilot.app)
+
+
 async def test_escape_keeps_what_was_written_of_a_patch(new_app: NewApp, studio: Studio) -> None:
     """Of this sheet and this patch only; opened again it stands there, and F9 throws it away after asking."""
     for sheet in (SHEET, "Letter 9"):

@@ -12,6 +12,7 @@ from textual.containers import Horizontal
 from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import DataTable, Static
+from textual.widgets.data_table import ColumnKey
 
 from kb.book.kinds.condition import condition_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
@@ -50,14 +51,14 @@ if TYPE_CHECKING:
 
 FACES = (
     Act("next", "n", "Next", "Begin the patch that the plan says, or write down how it went"),
-    Act("skip", "x", "Skip", "Leave the next patch out, and say why"),
+    Act("skip", "x", "Skip", "Leave the next patch out, and say why", foot=False),
     Act("decide", "g", "Decide", "Write down what was decided after colour or a possible change"),
     Act("draw", "a", "Strip", "Draw a strip of tape, or a weak zone, on a face with the arrow keys"),
     Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
     Act("settle", "k", "Check off", "Say what was done about damage, or why it was left", foot=False),
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
     Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
-    Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet", foot=False),
+    Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet"),
     Act("zoom", "z", "Whole", "The whole sheet, or the part of it where the patches are", foot=False),
     Act("report", "r", "Report", "Write the record of this sheet as a page to hand over"),
     Act("leave", "escape", "Back", "Back to where you came from"),
@@ -118,6 +119,7 @@ SETTLE_KEYS = "123456789acdefghi"
 """One of these for each damage that is open, as many as there are lines at 80x24."""
 WORDS = 46
 DONE = 40
+WHAT_DONE = "What was done"
 NARROW = 100
 """Columns below which what to do now takes less room."""
 
@@ -186,8 +188,8 @@ class FacesScreen(DrawsFaces):
     def on_mount(self) -> None:
         """The table has its columns before it has rows."""
         table = self.query_one(DataTable)
-        for name, width in (("Day", 16), ("What was done", self._what)):
-            table.add_column(name, width=width)
+        for name, width in (("Day", 16), (WHAT_DONE, self._what)):
+            table.add_column(name, width=width, key=name)
         table.focus()
 
     @property
@@ -239,6 +241,9 @@ class FacesScreen(DrawsFaces):
     def on_resize(self) -> None:
         """Both sizes have their own arrangement."""
         self.set_class(self.app.size.width >= NARROW and self.app.size.height >= 34, "-roomy")
+        if self.shown is not None:
+            self.query_one(DataTable).columns[ColumnKey(WHAT_DONE)].width = self._what
+            self._show(self.shown)
 
     def on_screen_resume(self) -> None:
         """Records may have been stored meanwhile; or a screen of it was opened before its faces."""
@@ -282,7 +287,10 @@ class FacesScreen(DrawsFaces):
         )
         # Most names of sheets begin with their number.
         number = "" if record.number in view.sheet else record.number
-        about = ", ".join(part for part in (number, *record.media_front[:2], record.paper, size) if part)
+        media = ", ".join(record.media_front[:2])
+        # A third ink that goes unsaid would pass for none.
+        media += f" +{more}" if (more := len(record.media_front) - 2) > 0 else ""
+        about = ", ".join(part for part in (number, media, record.paper, size) if part)
         self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
         self.query_one("#progress", Static).update(
             Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
