@@ -714,6 +714,17 @@ async def test_what_is_typed_behind_f12_before_the_studio_is_open_is_no_name_of_
         assert isinstance(app.screen, HomeScreen)
 
 
+async def test_keys_of_places_work_over_a_text_that_is_read(new_app: NewApp) -> None:
+    """Over the help, or over why a liquid was left out, F3 did nothing, though the title line names it."""
+    app = new_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "f1", "f4")
+        assert (app.current_mode, len(app.screen_stack)) == ("materials", 1)
+        await keys(pilot, "f2")
+        assert isinstance(app.screen, HomeScreen)
+
+
 async def test_keys_of_places_work_over_the_first_screen(new_app: NewApp, studio: Studio) -> None:
     """It names them, and they did nothing there; a letter right behind one is for the place."""
     for key, mode in (("f2", "home"), ("f4", "materials"), ("f5", "identify")):

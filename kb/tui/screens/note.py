@@ -26,6 +26,8 @@ class NoteScreen(ModalScreen[None]):
 
     TITLE_WORDS = "Note"
     HELP = f"A text to read. {CLOSE}"
+    passing = True
+    """Nothing is typed there: the key of a place leads on, as the title line says over it."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,enter,q,Q", "dismiss", "Close", key_display="Esc")
     ]
