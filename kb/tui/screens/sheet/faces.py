@@ -281,17 +281,7 @@ class FacesScreen(DrawsFaces):
         if self.shown is None:
             return
         view = self.shown.view
-        record = view.record
-        size = (
-            f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
-        )
-        # Most names of sheets begin with their number.
-        number = "" if record.number in view.sheet else record.number
-        media = ", ".join(record.media_front[:2])
-        # A third ink that goes unsaid would pass for none.
-        media += f" +{more}" if (more := len(record.media_front) - 2) > 0 else ""
-        about = ", ".join(part for part in (number, media, record.paper, size) if part)
-        self.query_one("#name", Static).update(line(f"{view.sheet}   {about}"))
+        self.query_one("#name", Static).update(line(f"{view.sheet}   {_about(view)}"))
         self.query_one("#progress", Static).update(
             Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
         )
@@ -584,6 +574,18 @@ def _report(studio: Studio, *, sheet: str) -> str:
 
     made = html(report(studio, sheet))
     return str(write_new(studio, plain_stem("record-", sheet, "sheet"), ".html", made))
+
+
+def _about(view: SheetView) -> str:
+    """Number, media, paper and size, as far as they are known."""
+    record = view.record
+    size = f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
+    # Most names of sheets begin with their number.
+    number = "" if record.number in view.sheet else record.number
+    media = ", ".join(record.media_front[:2])
+    # A third ink that goes unsaid would pass for none.
+    media += f" +{more}" if (more := len(record.media_front) - 2) > 0 else ""
+    return ", ".join(part for part in (number, media, record.paper, size) if part)
 
 
 def _known(view: SheetView) -> dict[str, str]:
