@@ -792,6 +792,15 @@ def test_a_rule_for_some_of_what_a_tape_may_be_says_of_which(studio: Studio) -> 
     assert not any("If it is " in text for text in sure)
 
 
+def test_all_that_bars_a_liquid_is_said(studio: Studio) -> None:
+    """Ink and skin both bar water, and only the ink was named; what is barred anywhere needs one reason."""
+    answer = choose(studio, spoken(studio, "hide glue, iron gall ink, parchment").question)
+    told = next(one for one in barred(answer) if one.startswith("Barred here: Water. "))
+    assert "moves iron and draws brown halos" in told
+    assert "swells and cockles parchment" in told
+    assert len({one.liquid for one in answer.vetoed}) == len(answer.vetoed)
+
+
 @pytest.mark.parametrize(
     ("typed", "said", "unsaid"),
     [

@@ -549,19 +549,17 @@ def _suggestion(
 
 
 def _vetoed(found: _Found, advice: Mapping[str, str]) -> tuple[Vetoed, ...]:
-    """What a caution bars, on this sheet first, then what nobody is advised to use."""
-    barred = [(found.gathered.candidates[place], found.sheet.cautions[place][0]) for place in found.vetoed]
-    here = {caution.id: about_this_sheet(caution.when) for _, caution in barred}
-    return tuple(
-        Vetoed(
-            liquid=what.id,
-            name=what.name,
-            caution=caution.id,
-            text=advice[caution.id].partition(": ")[2],
-            here=here[caution.id],
-        )
-        for what, caution in sorted(barred, key=lambda one: (not here[one[1].id], one[0].name.casefold()))
-    )
+    """What a caution bars, on this sheet first, then what nobody is advised to use; with each reason that the
+    sheet gives: ink may bar water, and the skin under it too."""
+    barred = []
+    for place in found.vetoed:
+        stops = [one for one in found.sheet.cautions[place] if one.severity == "stop"]
+        here = about_this_sheet(stops[0].when)
+        reasons = [one for one in stops if about_this_sheet(one.when)] if here else stops[:1]
+        text = " ".join(advice[one.id].partition(": ")[2] for one in reasons)
+        what = found.gathered.candidates[place]
+        barred.append(Vetoed(liquid=what.id, name=what.name, caution=stops[0].id, text=text, here=here))
+    return tuple(sorted(barred, key=lambda one: (not one.here, one.name.casefold())))
 
 
 def _mock_up(leaders: Sequence[Weighed]) -> Named | None:
