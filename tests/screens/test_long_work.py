@@ -13,6 +13,7 @@ from textual.widgets import ProgressBar
 
 from kb.desk.keep import verify
 from kb.desk.package.write import export
+from kb.desk.records.record import list_tests
 from kb.desk.sharing.share import share
 from kb.desk.studio import Studio
 from kb.tui.screens import long_work
@@ -25,7 +26,7 @@ from tests.share_help import hub
 __all__ = ["hub"]
 
 Progress = Callable[[str], None]
-BACKUP, EXPORT, IMPORT, SHARE = (one.title for one in ASKING)
+BACKUP, EXPORT, IMPORT, SHARE, RESTORE = (one.title for one in ASKING)
 
 
 @pytest.fixture
@@ -95,6 +96,33 @@ async def test_a_backup_goes_where_one_says_and_next_time_too(
         await keys(pilot, "ctrl+s", "escape")
         await begin(pilot, BACKUP)
     assert (len(list(backups.iterdir())), len(list((tmp_path / "stick").iterdir()))) == (1, 2)
+
+
+async def test_the_newest_backup_is_put_back_into_a_new_folder(
+    new_app: NewApp, studio: Studio, backups: Path
+) -> None:
+    """Whoever has the screens alone could make a backup and not get it back."""
+    record = store(studio, 1)
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await begin(pilot, BACKUP)
+        await keys(pilot, "escape")
+        (made,) = backups.iterdir()
+        offered = {one.title: one for one in pilot.app.get_system_commands(pilot.app.screen)}
+        offered[RESTORE].callback()
+        await settle(pilot)
+        assert pilot.app.screen.query_one("#field-backup", FormInput).value == str(made)
+        into = Path(pilot.app.screen.query_one("#field-into", FormInput).value)
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert "This studio is as it was." in flat(pilot.app)
+        assert [one.id for one in list_tests(Studio(into))] == [record]
+        # Another time into another folder: what was put back once is not written over.
+        await keys(pilot, "escape")
+        offered[RESTORE].callback()
+        await settle(pilot)
+        again = Path(pilot.app.screen.query_one("#field-into", FormInput).value)
+        assert (again.exists(), again.name) == (False, f"{into.name}-2")
 
 
 @pytest.mark.parametrize("title", [*(one.title for one in WORKS), BACKUP])

@@ -235,15 +235,45 @@ def _back_up(studio: Studio, words: Mapping[str, str], progress: Progress) -> st
     return "\n".join(lines)
 
 
-def _new_package(studio: Studio) -> Sequence[Asked]:
-    """A folder beside the studio that is not there yet."""
-    root = studio.root.absolute()
-    stem, number = f"{root.name}-package-{date.today()}", 2
-    folder = root.parent / stem
+def _which_backup(studio: Studio) -> Sequence[Asked]:
+    """The newest that lies where they are made; and a folder beside the studio that is not there yet."""
+    from kb.desk.backup.check import about
+
+    (where,) = _where_to(studio)
+    # Named by day and time, so that the last by name is the newest.
+    found = sorted(Path(where.value).glob(f"{studio.root.absolute().name}-*"), reverse=True)
+    newest = next((str(one) for one in found if about(one)), "")
+    return (
+        Asked("backup", "Backup", "its folder", newest),
+        Asked("into", "Into", "a new folder", str(_free(studio.root, "restored"))),
+    )
+
+
+def _restore(_studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
+    from kb.book.storage import from_home
+    from kb.desk.backup.check import restore
+
+    done = restore(from_home(words["backup"]), from_home(words["into"]), progress)
+    return "\n".join(
+        (
+            f"Put back into {done.folder}",
+            f"{counted(done.files, 'file')}, {counted(done.records, 'line')} of the book; compared.",
+            f"This studio is as it was. To open the other start Benchleaf with --studio {done.folder}",
+        )
+    )
+
+
+def _free(root: Path, what: str) -> Path:
+    """A folder beside the studio that is not there yet, named after it."""
+    stem, number = f"{root.absolute().name}-{what}-{date.today()}", 2
+    folder = root.absolute().parent / stem
     while folder.exists():
-        folder = root.parent / f"{stem}-{number}"
-        number += 1
-    return (Asked("folder", "New folder", "or a file that ends in .zip", str(folder)),)
+        folder, number = root.absolute().parent / f"{stem}-{number}", number + 1
+    return folder
+
+
+def _new_package(studio: Studio) -> Sequence[Asked]:
+    return (Asked("folder", "New folder", "or a file that ends in .zip", str(_free(studio.root, "package"))),)
 
 
 def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
@@ -348,6 +378,11 @@ ASKING = (
         "What is new here goes out, what others sent comes in",
         *(_other_end, _share),
         "Your records are on disk here; the next share goes on.",
+    ),
+    Asking(
+        *("Put a backup back", "It becomes a studio in a new folder; this one stays as it is"),
+        *(_which_backup, _restore),
+        "Nothing was put back.",
     ),
 )
 
