@@ -72,6 +72,7 @@ def test_lines_of_a_card_are_spots(studio: Studio) -> None:
         ("n-heptane: release 2 release 3", "not understood"),
         ("n-heptane: look release 2", "no release"),
         ("n-heptane: 30s release 2 harm 0", '"harm 0" is not understood'),
+        ("n-heptane: 30s, wear 2", "Kinds of harm are bleed, offset, tideline, gloss, surface, colour"),
     ],
 )
 def test_what_cannot_be_read_is_quoted(studio: Studio, line: str, said: str) -> None:

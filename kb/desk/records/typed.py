@@ -264,7 +264,9 @@ def spot(asked: Question, parts: dict[str, float], text: str, which: str) -> Spo
         left = pattern.sub(" ", left)
     unread = left.strip(" ,;.")
     if unread or len(releases) > 1:
-        raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {BESIDE}')
+        # A word with a figure stands for a kind of harm, by a name that it does not have here.
+        named = f" Kinds of harm are {', '.join(HARM_KINDS)}." if re.search(r"[^\W\d] *\d", unread) else ""
+        raise DeskError(f'{which}: "{unread or text.strip()}" is not understood. {BESIDE}{named}')
     harm: dict[str, int] = {}
     for kind, degree in harms:
         kinds = HARM_KINDS if kind.lower() == ALL else (kind.lower(),)
