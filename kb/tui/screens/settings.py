@@ -32,7 +32,7 @@ LINES = (
 )
 DOES = (
     ("Who writes", "stands in every record that is stored from now on; older ones keep theirs."),
-    ("Studio", "stands on what is printed, and in the title line where that has room."),
+    ("Studio", "stands on what is printed, and in a title line that is wide."),
     ("This bench", "several computers may keep one bench book: each writes a file of its own, so named."),
     ("Limits of", "whose limits for vapour (ppm) count under F8: EU, UK, US-OSHA ...; empty: every list."),
     ("Colours", "of this screen. They change at once, and stay."),
