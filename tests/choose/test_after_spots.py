@@ -257,7 +257,8 @@ def test_what_was_looked_at_is_not_asked_for_again(studio: Studio, record: Recor
     name = ask(studio, here).series[0].liquid
     assert "Paper alone at a margin, then letterpress" in ask(studio, here).next_step
     for medium in ("bare-paper", "letterpress-oil"):
-        record(studio, sheet="Tide table", medium=medium, parts={name: 1.0}, release=None, harm={"bleed": 0})
+        harm = {"bleed": 0, "tideline": 0}
+        record(studio, sheet="Tide table", medium=medium, parts={name: 1.0}, release=None, harm=harm)
     answer = ask(studio, here)
     assert answer.series[0].liquid == name
     assert "what it must spare was clean: now the adhesive" in answer.next_step.casefold()
@@ -334,7 +335,7 @@ def test_what_swelled_in_part_is_tried_on_before_another_liquid(studio: Studio, 
     record(studio, sheet="Tide table", release=2, harm={"bleed": 0})
     answer = ask(studio, here)
     assert answer.next_step.startswith(
-        "n-Heptane swelled it in part and harmed nothing: the same liquid again"
+        "n-Heptane swelled it in part and harmed nothing that was looked at: the same liquid again"
     )
     assert "gel or local poultice" in answer.next_step
     record(studio, sheet="Tide table", release=2, harm={}, method="gel")

@@ -401,3 +401,49 @@ def test_a_success_says_where_nobody_looked(
         assert f"Its harm to {unlooked} was not looked at" in worked.text
     else:
         assert "was not looked at" not in worked.text
+
+
+def test_clean_looks_that_name_no_medium_move_no_ink_through_the_book(studio: Studio, record: Record) -> None:
+    """Two of them freed acetone for stamp pad ink on every sheet; to name their ink raised the harm again."""
+    before = of(ask(studio, ELSEWHERE), "acetone")
+    for sheet in (SHEET, "Another", "A third"):
+        record(studio, sheet=sheet, medium="", parts={"acetone": 1.0}, release=None, harm={"bleed": 0})
+    for asked in (ELSEWHERE, STAMP):
+        after = of(ask(studio, asked), "acetone")
+        assert after.refused
+        assert after.harm.p >= before.harm.p - 0.02
+    assert of(ask(studio, ELSEWHERE), "acetone").harm.p == pytest.approx(before.harm.p)
+
+
+def test_what_swelled_is_tried_on_where_the_paper_bears_it(studio: Studio, record: Record) -> None:
+    """Toluene had "harmed nothing" on a paper that nobody looked at, and was to stay on for longer."""
+    here = msgspec.structs.replace(TRACING, medium="graphite", paper="paper-rag")
+    record(studio, sheet=SHEET, medium="graphite", paper="paper-rag", release=2, harm={"bleed": 0})
+    (text,) = ask(studio, here).other_ways
+    assert "harmed nothing that was looked at" in text
+    assert "Its harm to the paper was not looked at: before that a spot there." in text
+    record(
+        studio, sheet=SHEET, medium="graphite", paper="paper-rag", release=2, harm={"bleed": 0, "gloss": 0}
+    )
+    (text,) = ask(studio, here).other_ways
+    assert "harmed nothing: the same liquid again" in text
+
+
+def test_a_look_for_bleeding_on_bare_paper_is_no_step_done(studio: Studio, record: Record) -> None:
+    """ "What it must spare was clean: now the adhesive", where nothing that paper shows was looked at."""
+    asked = msgspec.structs.replace(HERE, medium="bare-paper", paper="paper-rag")
+    first = ask(studio, asked).series[0].liquid
+    look = {"sheet": SHEET, "medium": "bare-paper", "parts": {first: 1.0}, "control": True, "release": None}
+    record(studio, **look, paper="paper-rag", harm={"bleed": 0})
+    assert "Paper alone at a margin" in ask(studio, asked).next_step
+    record(studio, **look, paper="paper-rag", harm={"bleed": 0, "tideline": 0})
+    assert "Paper alone at a margin" not in ask(studio, asked).next_step
+
+
+def test_bare_paper_is_not_what_lies_there(studio: Studio, record: Record) -> None:
+    """A control on bare paper stood for a look at the ink that nobody had named."""
+    record(studio, sheet=SHEET, medium="", release=4, harm={})
+    harm = dict.fromkeys(HARM_KINDS, 0)
+    record(studio, sheet=SHEET, medium="bare-paper", control=True, release=None, harm=harm)
+    (worked,) = ask(studio, msgspec.structs.replace(HERE, medium="")).worked_here
+    assert "Its harm to what lies there was not looked at" in worked.text

@@ -91,11 +91,12 @@ def unseen(media: Iterable[str], rows: Iterable[Row]) -> list[str]:
         harmed = (row.harm or 0) >= HARM_FROM
         if row.state == WITHDRAWN or row.harm is None:
             continue
-        # Without a medium only what dissolves counts: who saw a ring may have seen it on bare paper.
-        if row.medium != BARE_PAPER and (row.ink_looked or (row.medium and harmed)):
-            looked.add(row.medium)
-        # Where no ink is asked about there is none to be passed by.
-        looked.add("")
+        if row.medium != BARE_PAPER:
+            # Where no ink is asked about there is none to be passed by.
+            looked.add("")
+            # Without a medium only what dissolves counts: who saw a ring may have seen it on bare paper.
+            if row.ink_looked or (row.medium and harmed):
+                looked.add(row.medium)
         if row.paper_harm is not None or (row.medium == BARE_PAPER and harmed):
             looked.add(BARE_PAPER)
     return [one for one in media if one not in looked]
@@ -250,7 +251,7 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        unlooked = unseen(question.reach, alike)
+        unlooked = unseen(dict.fromkeys((*question.reach, BARE_PAPER)), alike)
         if not spares(row.liquid, unlooked):
             continue
         before = _first_look(unlooked, compiled)
@@ -266,10 +267,11 @@ def other_ways(
                 f"{name} released, but left {left_behind}: the same liquid again, {ways}; over a blotter."
                 f"{before}"
             )
-        elif partly and looked and not unlooked:
+        elif partly and looked and not {*unlooked} - {BARE_PAPER}:
+            harmed = "nothing that was looked at" if unlooked else "nothing"
             said.append(
-                f"{name} swelled it in part and harmed nothing: the same liquid again before another one, "
-                f"for longer, or by {longer}; roll off what has swollen."
+                f"{name} swelled it in part and harmed {harmed}: the same liquid again before another one, "
+                f"for longer, or by {longer}; roll off what has swollen.{before}"
             )
     return tuple(said)
 

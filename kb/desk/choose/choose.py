@@ -175,9 +175,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
     clean = {
         one.medium
         for one in spots.seen
-        if lead is not None
-        and not (one.harmed or one.wet)
-        and gathered.candidates[one.place].id == lead.liquid
+        if lead is not None and one.cleared and gathered.candidates[one.place].id == lead.liquid
     }
     like = next((line.name for line in groups if lead is None and line.tried and not line.held), "")
     best_refused = [line.lead for line in groups if line.lead is not None]

@@ -41,6 +41,12 @@ class HarmSeen(NamedTuple):
         return bool(self.kinds) and self.kinds.isdisjoint(DISSOLVED) and not bare
 
     @property
+    def cleared(self) -> bool:
+        """Whether it is a clean look at what it was made on: of bare paper, at what paper shows."""
+        of_paper = self.medium != BARE_PAPER or not self.kinds or not self.kinds.isdisjoint(SHOWN_BY_PAPER)
+        return of_paper and not (self.harmed or self.wet)
+
+    @property
     def without_ring(self) -> "HarmSeen | None":
         """What it tells where too much liquid is no matter: of what dissolves alone; None: nothing."""
         if not (self.harmed and self.kinds):
