@@ -26,8 +26,6 @@ class NoteScreen(ModalScreen[None]):
 
     TITLE_WORDS = "Note"
     HELP = f"A text to read. {CLOSE}"
-    passing = True
-    """Nothing is typed there: the key of a place leads on, as the title line says over it."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape,enter,q,Q", "dismiss", "Close", key_display="Esc")
     ]
@@ -36,6 +34,12 @@ class NoteScreen(ModalScreen[None]):
         super().__init__()
         self.heading = title
         self.text = text
+
+    @property
+    def passing(self) -> bool:
+        """Whether the key of a place leads on: nothing is typed here, but it may lie over a form."""
+        under = self.app.screen_stack[-2:-1]
+        return not any(one.is_modal and not getattr(one, "passing", False) for one in under)
 
     def compose(self) -> ComposeResult:
         with Sheet(self.heading, CLOSE), VerticalScroll():

@@ -330,6 +330,18 @@ async def test_a_refusal_leads_to_the_line_that_it_is_about(new_app: NewApp, stu
         assert pilot.app.focused is form.query_one("#field-damage")
 
 
+async def test_help_over_a_form_leads_past_no_form(new_app: NewApp, studio: Studio) -> None:
+    """Keys of places wait over a small form; by way of its help they did not, and left it open behind."""
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        screen = await faces(pilot)
+        await keys(pilot, "c", "f1", "f4")
+        assert isinstance(pilot.app.screen, NoteScreen)
+        await keys(pilot, "escape", "escape", "f1", "f4")
+        assert pilot.app.screen is not screen
+        assert pilot.app.current_mode == "materials"
+
+
 async def test_the_faces_lead_to_the_plan_and_count_every_ink(new_app: NewApp, studio: Studio) -> None:
     """The plan had no key at the foot, a third ink was not told, and what was done stayed cut to 80 columns
     in a wider terminal."""
