@@ -21,13 +21,15 @@ from kb.book.kinds.spot_test import SpotTest
 from kb.catalogue.paths import shipped_data
 from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
-from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import add_test, list_tests, show_test, write
 from kb.desk.studio import Studio
 from kb.index.book_lines import roots_of
 from kb.index.identify_table import Table
 from kb.index.open import Origins, open_index
 from kb.index.search import find
 from kb.index.vectors import fields, pack, packed, unpack
+from kb.model.record import Amend, Withdraw
 from kb.model.studio import Settings, Shelf
 from kb.science.choose.pooling import FIELDS
 from tests.conftest import ANEW, SEARCHED, TEXTS, WORKED_OUT, _folder, _load, spot
@@ -99,11 +101,10 @@ def fill(studio: Studio, count: int, seed: int = 1) -> list[str]:
             target = rng.choice(ids)
             if rng.random() < 0.5:
                 harm = {rng.choice(["bleed", "gloss"]): rng.randrange(3)}
-                amend(
-                    studio, target, {"release": rng.randrange(5), "stage": "oily", "harm": harm}, "read again"
-                )
+                said = {"release": rng.randrange(5), "stage": "oily", "harm": harm}
+                write(studio, "amend", Amend(of=target, set=said, why="read again"))
             else:
-                withdraw(studio, target, "wrong bottle")
+                write(studio, "withdraw", Withdraw(of=target, why="wrong bottle"))
     studio.refresh()
     return ids
 
@@ -274,7 +275,7 @@ def test_change_of_a_test_that_arrives_later(studio: Studio) -> None:
     """An amendment read before its test, as sharing may bring it, is applied when the test comes."""
     written = add_test(studio, spot(release=0))
     studio.refresh()
-    amend(studio, written.id, {"release": 4}, "read again")
+    amend_record(studio, written.id, {"release": 4}, "read again")
     file = next(studio.book_dir.glob("*.jsonl"))
     test_line, amend_line = file.read_bytes().splitlines(keepends=True)
     later = Studio(studio.root.parent / "later")

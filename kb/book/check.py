@@ -159,6 +159,11 @@ def decode_kept(kind: str, line: Line) -> Kept:
     return _sound(lambda: checked(KEPT[kind], _decode(line, _decoder(KEPT[kind].type))))
 
 
+def decode_record(line: Line) -> SpotTest | Kept:
+    """The same of any kind in `KINDS`."""
+    return decode_test(line) if line.kind == "test" else decode_kept(line.kind, line)
+
+
 @cache
 def _decoder(body: Any) -> msgspec.json.Decoder[Any]:
     """Made when the first record of the kind is met: few programs meet all of them."""

@@ -65,6 +65,10 @@ class Fold(NamedTuple):
     kept: dict[str, dict[str, Current[Kept]]]
     """Records of the other known kinds - bottle, batch, mend ... - by kind, then by id."""
 
+    def current(self, kind: str, record_id: str) -> Current[Any]:
+        """A record of any known kind as it stands. Raises KeyError if it is not here."""
+        return self.tests[record_id] if kind == "test" else self.kept[kind][record_id]
+
 
 class _Changes(NamedTuple):
     """The readable amends and withdrawals by id, and which withdrawals are in force on what."""

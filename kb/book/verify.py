@@ -12,11 +12,11 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
+from kb.book.check import decode_amend, decode_record, decode_withdraw
 from kb.book.contested import Content, Contested, content, contested, is_contested
 from kb.book.files import files
 from kb.book.fold import say
-from kb.book.kinds.table import KEPT
+from kb.book.kinds.table import KINDS
 from kb.book.line import FIRST_PREV, decode_line
 from kb.book.pieces import end_of, piece_before
 from kb.book.read import OVERSIZE, RawLine, Watch, Way, raw_lines, read_file, unwatched
@@ -278,10 +278,8 @@ class _File:
         # Numbers of 64 bits in an array: a set of texts would take ten times the room.
         self.seen.ids.append(_short(line.id))
         try:
-            if line.kind == "test":
-                decode_test(line)
-            elif line.kind in KEPT:
-                decode_kept(line.kind, line)
+            if line.kind in KINDS:
+                decode_record(line)
             elif line.kind == "amend":
                 self.seen.pointers.append((decode_amend(line).of, "amends", place))
             elif line.kind == "withdraw":

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.book.check import decode_amend, decode_kept, decode_test, decode_withdraw
+from kb.book.check import decode_amend, decode_record, decode_withdraw
 from kb.book.contested import contested
 from kb.book.fold import Change, Fold, fold, say, union
 from kb.book.kinds.table import KINDS
@@ -127,7 +127,7 @@ class Walk:
         for id, file, offset, length, changed in self._conn.execute(sql, (kind,)):
             line = self._line(file, offset, length)
             try:
-                first = decode_test(line) if kind == "test" else decode_kept(kind, line)
+                first = decode_record(line)
             except ValueError as error:
                 self._note(id, UNREAD)
                 self._settle(id, line, say(error))
@@ -257,7 +257,7 @@ class Walk:
     def _folded(self, line: Line, first: Any) -> Standing:
         below = self._below(line.id)
         book = fold([line, *below])
-        now = book.tests[line.id] if line.kind == "test" else book.kept[line.kind][line.id]
+        now = book.current(line.kind, line.id)
         state = WITHDRAWN if now.withdrawn else AMENDED if now.history else CURRENT
         if state != CURRENT:
             self._note(line.id, state)

@@ -11,7 +11,8 @@ import pytest
 
 from kb.desk.choose.choose import choose, dials_of
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test, amend, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test
 from kb.desk.shelf.shelf import forbid
 from kb.desk.studio import Studio, with_book
 from kb.model.question import Answer, Dials, Possible, Question, Suggestion
@@ -159,12 +160,12 @@ def test_withdrawing_undoes_and_amending_redoes_the_count(studio: Studio, record
     """After a withdrawal the answer is what it was; an amended grade counts as amended."""
     empty = msgspec.json.encode(ask(studio))
     first = record(studio, release=0, harm={"bleed": 4})
-    withdraw(studio, first, "wrong bottle")
+    withdraw_record(studio, first, "wrong bottle")
     studio.refresh()
     assert msgspec.json.encode(ask(studio)) == empty
     second = record(studio, release=0, harm={})
     low = found(ask(studio), "n-heptane").release.p
-    amend(studio, second, {"release": 4}, "read the wrong line")
+    amend_record(studio, second, {"release": 4}, "read the wrong line")
     studio.refresh()
     assert found(ask(studio), "n-heptane").release.p > low
 

@@ -18,7 +18,8 @@ from kb.desk.choose.spoken import spoken
 from kb.desk.choose.words import barred, series, some, warnings
 from kb.desk.errors import DeskError
 from kb.desk.materials.resolve import resolve
-from kb.desk.records.record import add_test, amend_kept, write
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import add_test, write
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
 from kb.desk.studio import Studio
@@ -306,7 +307,7 @@ def test_tape_that_faces_tape_is_said_beside_the_answer(
     assert not said(spoken(studio, "animal glue, letterpress on both sides").question)
     # An outline that was corrected by hand and crosses itself: nobody knows what is left.
     front = next(row for row in kept(studio.index.conn, "strip", "Map 7") if row.body.face == "front")
-    amend_kept(studio, "strip", front.id, {"outline": "10,20 110,45 110,20 10,45"}, "by hand")
+    amend_record(studio, front.id, {"outline": "10,20 110,45 110,20 10,45"}, "by hand")
     studio.refresh()
     assert said(here) == facing
 

@@ -7,7 +7,7 @@ import pytest
 
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.weigh import HARMED_HERE
-from kb.desk.records.record import amend, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.sheet import tape
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
@@ -33,7 +33,7 @@ def test_a_ring_stays_the_papers_once_the_ink_is_looked_at_too(studio: Studio, r
     made = [record(studio, medium="iron-gall", release=3, harm={"tideline": 4}) for _ in range(3)]
     before = [of(ask(studio, one), "n-heptane").harm.p for one in asked]
     for one in made:
-        amend(studio, one, {"harm": {"tideline": 4, "bleed": 0}}, "looked at the ink the next day")
+        amend_record(studio, one, {"harm": {"tideline": 4, "bleed": 0}}, "looked at the ink the next day")
     studio.refresh()
     after = [of(ask(studio, one), "n-heptane").harm.p for one in asked]
     assert after == pytest.approx(before)
@@ -126,7 +126,7 @@ def test_a_blend_that_was_never_tested_after_all_is_proposed_by_nothing(
     """The wrong bottle: its only test was withdrawn, and it stayed among the candidates."""
     plain = {one.liquid for one in (*ask(studio, RUBBER).suggestions, *ask(studio, RUBBER).refused)}
     made = record(studio, parts={"acetone": 0.5, "n-heptane": 0.5}, release=3, harm={"bleed": 0})
-    withdraw(studio, made, "the wrong bottle")
+    withdraw_record(studio, made, "the wrong bottle")
     studio.refresh()
     answer = ask(studio, RUBBER)
     assert {one.liquid for one in (*answer.suggestions, *answer.refused)} == plain

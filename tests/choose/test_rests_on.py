@@ -14,7 +14,8 @@ from msgspec.structs import replace
 
 from kb.desk.choose.choose import choose
 from kb.desk.choose.recorded import recorded
-from kb.desk.records.record import add_test, withdraw
+from kb.desk.records.book_list import withdraw_record
+from kb.desk.records.record import add_test
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts
@@ -56,7 +57,7 @@ def test_the_summary_says_what_the_lines_say(
         for one in book:
             written = add_test(studio, spot(**{name: value for name, value in one.items() if name != "gone"}))
             if one["gone"]:
-                withdraw(studio, written.id, "wrong bottle")
+                withdraw_record(studio, written.id, "wrong bottle")
             # Of a control harm is told, for paper and ink are the same there; of the adhesive nothing.
             released, harm = one["release"] is not None and not one["control"], one["harm"]
             # Nor does another ink that bore it, or bare paper, tell of this one but by a look at the paper.
@@ -117,7 +118,7 @@ def test_what_was_tested_on_a_sheet_lies_on_it(studio: Studio) -> None:
     add_sheet(studio, {"sheet": HERE, "media_front": "pencil", "paper": "rag paper"})
     add_test(studio, spot(sheet=HERE, medium="ballpoint", parts={"water": 1.0}, harm={"bleed": 4}))
     # Written down for the wrong sheet and withdrawn, it put its ink on this one for good.
-    withdraw(studio, add_test(studio, spot(sheet=HERE, medium="iron-gall")).id, "another sheet")
+    withdraw_record(studio, add_test(studio, spot(sheet=HERE, medium="iron-gall")).id, "another sheet")
     answer = choose(studio, Question(adhesive="animal-glue", sheet=HERE))
     assert "Graphite pencil; by its tests Ballpoint pen ink" in answer.rests_on
     assert "water" not in {one.liquid for one in answer.suggestions}

@@ -13,7 +13,8 @@ from kb.desk.choose.may_be import components, for_record, from_record, with_sign
 from kb.desk.choose.rule import bearing, perhaps
 from kb.desk.choose.spoken import spoken
 from kb.desk.identify.keep import keep_with_sheet
-from kb.desk.records.record import add_test, amend, show_test, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test, show_test
 from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.studio import Studio
@@ -61,7 +62,7 @@ def test_a_test_on_an_unknown_tape_moves_the_next_ranking_in_proportion(studio: 
     assert "surely this" in in_part.reason
     assert f"own on tapes not known for sure counted as {in_part.evidence.in_part:.1f}" in counted(in_part)
     assert evidence(in_part) == "own? <1"
-    amend(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
+    amend_record(studio, id, {"adhesive": "natural-rubber-resin"}, "infrared says so")
     whole = of(studio, AGED)
     assert before < in_part.release.p < whole.release.p
     assert (whole.evidence.own + whole.evidence.similar, whole.evidence.in_part) == (1, 0.0)
@@ -84,7 +85,7 @@ def test_amending_the_tape_moves_the_counts(studio: Studio) -> None:
     """From what it might be to what it is; another glue gains, rubber keeps nothing."""
     id = add_test(studio, unknown(studio, release=4)).id
     assert cells(studio)
-    amend(studio, id, {"tape": "masking-rubber"}, "seen on the roll")
+    amend_record(studio, id, {"tape": "masking-rubber"}, "seen on the roll")
     assert not cells(studio)
     adhesive = studio.compiled.tapes["masking-rubber"][1]
     sql = "SELECT adhesive, g4 FROM release_cell"
@@ -96,7 +97,7 @@ def test_withdrawing_takes_the_parts_out(studio: Studio) -> None:
     before = of(studio, AGED)
     id = add_test(studio, unknown(studio, release=0)).id
     assert of(studio, AGED).release.p < before.release.p
-    withdraw(studio, id, "wrong bottle")
+    withdraw_record(studio, id, "wrong bottle")
     assert not cells(studio)
     assert of(studio, AGED) == before
 

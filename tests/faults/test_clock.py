@@ -18,7 +18,8 @@ from kb.book.read import read_file
 from kb.book.ulid import new_ulid, ulid_time_ms
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test, list_tests, show_test
 from kb.desk.studio import Studio
 from kb.model.record import Line
 from kb.tui.clock import DwellClock
@@ -111,14 +112,14 @@ def test_a_correction_at_another_bench_counts_though_its_clock_is_years_behind(
     studio = small("studio")
     clock(NOW)
     test_id = add_test(studio, spot(release=0)).id
-    amend(studio, test_id, {"release": 1}, "misread")
+    amend_record(studio, test_id, {"release": 1}, "misread")
     monkeypatch.setenv("BENCHLEAF_BENCH", "bench-b")
     clock(NOW.replace(year=2001))
-    amended = amend(studio, test_id, {"release": 3}, "read again")
+    amended = amend_record(studio, test_id, {"release": 3}, "read again")
     assert amended.at.startswith("2001-05-31")
     assert show_test(studio, test_id).test.release == 3
     clock(NOW.replace(year=1999))
-    withdraw(studio, test_id, "wrong bottle")
+    withdraw_record(studio, test_id, "wrong bottle")
     assert show_test(studio, test_id).state == "withdrawn"
     steps = show_test(studio, test_id).history
     assert [step.at[:4] for step in steps] == ["2026", "2026", "2001", "1999"], "in the order of work"

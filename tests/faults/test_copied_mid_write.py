@@ -15,7 +15,8 @@ from kb.book.line import hash_of
 from kb.book.read import read_file
 from kb.desk.choose.choose import choose
 from kb.desk.keep import rebuild, verify
-from kb.desk.records.record import add_test, amend, list_tests
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import add_test, list_tests
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot
@@ -37,7 +38,7 @@ def write_for_ever(root: Path, told: int) -> None:
         written = add_test(studio, spot(parts=parts, release=number % 5, sheet=sheet, remarks="x" * 500))
         os.write(told, f"{written.id}\n".encode())
         if number % 5 == 4:
-            amend(studio, written.id, {"release": 1}, "read again")
+            amend_record(studio, written.id, {"release": 1}, "read again")
         if number % 3 == 2:
             studio.refresh()
         number += 1

@@ -13,7 +13,8 @@ import pytest
 from kb.book.read import read_file
 from kb.cli.main import main
 from kb.desk.choose.choose import choose
-from kb.desk.records.record import add_test, amend, show_test, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test, show_test
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from tests.conftest import spot
@@ -119,8 +120,8 @@ def book(small: Callable[[str], Studio]) -> Studio:
     for number in range(TESTS):
         add_test(studio, spot(release=number % 5, sheet="Chart", harm={"bleed": number % 5}))
     ids = listed(studio)
-    amend(studio, ids[0], {"release": 4}, "read again")
-    withdraw(studio, ids[1], "wrong bottle")
+    amend_record(studio, ids[0], {"release": 4}, "read again")
+    withdraw_record(studio, ids[1], "wrong bottle")
     studio.refresh()
     studio.close()
     return studio
@@ -186,7 +187,7 @@ def test_a_record_altered_while_its_file_grew_does_not_stop_the_reading(book: St
     first = listed(book)[0]
     other = Studio(book.root)
     assert other.index
-    amend(other, first, {"release": 1}, "third look")
+    amend_record(other, first, {"release": 1}, "third look")
     path = book.book_dir / FILE
     lines = path.read_bytes().split(b"\n")
     lines[0] = lines[0].replace(b'"kind"', b'"kinx"')

@@ -10,7 +10,8 @@ import pytest
 
 from kb.book.verify import verify
 from kb.desk.keep import rebuild
-from kb.desk.records.record import add_test, amend, show_test
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import add_test, show_test
 from kb.desk.studio import Studio
 from kb.index.schema import VERSION
 from tests.conftest import spot
@@ -61,7 +62,7 @@ def one_app(root: Path, me: int, turns: Turns, told: Path) -> None:
         # What the other one acknowledged before it gave the turn is here, and nothing twice.
         assert len(listed(studio)) == 2 * number + 1 + me
         if number % AMENDED_EACH == AMENDED_EACH - 1:
-            amend(studio, ids[-1], {"release": 4}, f"seen by app {me}")
+            amend_record(studio, ids[-1], {"release": 4}, f"seen by app {me}")
         if me == 0 or number + 1 < EACH:
             turns.give(me)
     told.write_text("\n".join(ids))

@@ -42,7 +42,8 @@ from kb.desk.making.batches import (
     trace,
 )
 from kb.desk.making.recipe import make, recipe
-from kb.desk.records.record import add_test, amend, amend_kept, withdraw, withdraw_kept
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from tests.conftest import spot
 from tests.whole_book import all_lines
@@ -180,10 +181,8 @@ def test_one_name_and_one_amount_are_weighed(typed: str, name: str, amount: floa
 def test_amended_withdrawn_and_finished(studio: Studio) -> None:
     """The list follows; the first record stays; the index derived anew says the same."""
     one, other, third = put(studio), put(studio), put(studio)
-    amend_kept(
-        studio, "batch", one, changes(studio, ["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again"
-    )
-    withdraw_kept(studio, other, "never made")
+    amend_record(studio, one, changes(studio, ["ph=6,8", "expires=2026-06-20", "made=118 g"]), "read again")
+    withdraw_record(studio, other, "never made")
     finish(studio, third, on="2026-06-15", today=TODAY)
     before = all_batches(studio, finished=True)
     assert [(row.id, row.state) for row in before] == [(third, "amended"), (one, "amended")]
@@ -201,7 +200,7 @@ def test_fields_that_are_no_batch_s_are_refused(studio: Studio) -> None:
     """By name, before anything is written; a text without a sign is no change."""
     one = put(studio)
     with pytest.raises(DeskError, match="no field"):
-        amend_kept(studio, "batch", one, {"release": 2}, "x")
+        amend_record(studio, one, {"release": 2}, "x")
     for wrong in (["expires"], ["ph=acid"], ["weights=1"], ["made=lots"]):
         with pytest.raises(DeskError):
             changes(studio, wrong)
@@ -329,8 +328,8 @@ def test_withdrawn_uses_are_left_out_and_amended_ones_follow(
     one, other = put(studio), put(studio)
     wrong = record(studio, sheet="Map", batch=one)
     moved = record(studio, sheet="Print", batch=one)
-    withdraw(studio, wrong, "not made")
-    amend(studio, moved, {"batch": other}, "took the other jar")
+    withdraw_record(studio, wrong, "not made")
+    amend_record(studio, moved, {"batch": other}, "took the other jar")
     assert trace(studio, one).sheets == ()
     assert trace(studio, other).sheets == ("Print",)
 
@@ -340,7 +339,7 @@ def test_batches_made_of_one_another_in_a_circle_end(studio: Studio) -> None:
     one = put(studio)
     other = put(studio, weights=(Portion(name="a", amount=1, unit="g", batch=one),))
     back = [{"name": "b", "amount": 1.0, "unit": "g", "batch": other}]
-    amend_kept(studio, "batch", one, {"weights": back}, "odd")
+    amend_record(studio, one, {"weights": back}, "odd")
     assert [row.id for row in trace(studio, one).made_into] == [other]
 
 

@@ -13,7 +13,8 @@ from kb.desk.materials.cited import Line
 from kb.desk.materials.lookup import all_of, read
 from kb.desk.materials.names import Names
 from kb.desk.materials.reading_words import in_words, label_of, limit_words
-from kb.desk.records.record import Step, add_test, amend, blend_name, show_test, withdraw, write
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import Step, add_test, blend_name, show_test, write
 from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD
 from kb.model.liquid import ExposureLimit
@@ -266,8 +267,8 @@ def test_history_says_what_is_in_force(new_studio: Callable[[str], Studio]) -> N
     """The first writing is kept; a withdrawn amendment and what withdrew it are told apart."""
     studio = new_studio("own")
     root = add_test(studio, spot(release=0)).id
-    first = amend(studio, root, {"release": 2}, "graded too early").id
-    second = amend(studio, root, {"release": 4}, "slip").id
+    first = amend_record(studio, root, {"release": 2}, "graded too early").id
+    second = amend_record(studio, root, {"release": 4}, "slip").id
     undone = write(studio, "withdraw", Withdraw(of=second, why="no slip")).id
     found = show_test(studio, root)
     assert (found.first.release, found.test.release) == (0, 2)
@@ -275,7 +276,7 @@ def test_history_says_what_is_in_force(new_studio: Callable[[str], Studio]) -> N
     assert [told[one].in_force for one in (root, first, second, undone)] == [True, True, False, True]
     assert told[second].note == "Withdrawn: no slip"
     assert [told[one].of for one in (root, first, second, undone)] == ["", root, root, second]
-    withdraw(studio, root, "wrong bottle")
+    withdraw_record(studio, root, "wrong bottle")
     assert not next(one for one in show_test(studio, root).history if one.id == root).in_force
 
 

@@ -17,8 +17,8 @@ from kb.desk.air.inputs import number as per_hour
 from kb.desk.amounts import number, portion, strength_mol_l
 from kb.desk.errors import DeskError
 from kb.desk.making.dilute import strength
-from kb.desk.records.book_list import changes_from_words
-from kb.desk.records.record import amend, list_tests, show_test
+from kb.desk.records.book_list import amend_record, changes_from_words
+from kb.desk.records.record import list_tests, show_test
 from kb.desk.records.typed_fields import TOGETHER, value
 from kb.desk.studio import Studio
 from kb.science.liquids.blends import parse_blend
@@ -165,7 +165,7 @@ def test_a_place_is_read_alike_by_command_form_and_correction(studio: Studio) ->
     # The form keeps the rules that the command keeps, and what was corrected while it stood open.
     with pytest.raises(DeskError, match="Release is not graded on a control"):
         store(studio, begun, {"control": "yes"}, "slip")
-    amend(studio, listed.id, {"site": {"x_mm": 70.0, "y_mm": 12.5}}, "measured again")
+    amend_record(studio, listed.id, {"site": {"x_mm": 70.0, "y_mm": 12.5}}, "measured again")
     store(studio, begun, {"from top edge": "3 cm"}, "measured again")
     site = show_test(studio, listed.id).test.site
     assert (site.x_mm, site.y_mm) == (70.0, 30.0)

@@ -11,10 +11,12 @@ import pytest
 
 from kb.book.files import files
 from kb.desk.errors import DeskError
-from kb.desk.records.record import amend, list_tests, withdraw
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import list_tests, write
 from kb.desk.sharing.share import join, share, state
 from kb.desk.sharing.tree import is_shared
 from kb.desk.studio import Studio
+from kb.model.record import Amend, Withdraw
 from tests.share_help import (
     LIQUIDS,
     SOURCE,
@@ -48,9 +50,10 @@ def test_three_benches_with_times_apart_end_with_the_same_answers(bench: Bench, 
             )
         seen = [row.id for row in list_tests(studio, limit=0)]
         if seen and chance.random() < 0.5:
-            amend(studio, chance.choice(seen), {"release": chance.randrange(5)}, "read again")
+            said = {"release": chance.randrange(5)}
+            write(studio, "amend", Amend(of=chance.choice(seen), set=said, why="read again"))
         if seen and chance.random() < 0.2:
-            withdraw(studio, chance.choice(seen), "wrong bottle")
+            write(studio, "withdraw", Withdraw(of=chance.choice(seen), why="wrong bottle"))
         if chance.random() < 0.6:
             share(studio)
     for studio in studios * 2:
@@ -156,7 +159,7 @@ def test_two_machines_with_one_bench_name_lose_no_line(bench: Bench, hub: Path) 
     """The second one's records go to a file of their own, whole and readable, until it is renamed."""
     first, second = bench("north", "one"), bench("north", "two")
     mine, theirs = record(first, release=4), record(second, release=1)
-    amend(second, theirs, {"release": 2}, "read again")
+    amend_record(second, theirs, {"release": 2}, "read again")
     join(first, str(hub))
     done = join(second, str(hub))
     assert "Another machine records as north too" in done.told[0]

@@ -26,7 +26,6 @@ from kb.desk.making import steps
 from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.records.fill import begin, like, understood
-from kb.desk.records.record import withdraw_kept
 from kb.desk.records.work_records import work_rows
 from kb.desk.sheet import press
 from kb.desk.sheet.facts import SheetFacts, sheet_facts
@@ -196,7 +195,7 @@ def test_bad_expired_and_withdrawn_batches_are_told_and_stored(studio: Studio) -
     assert "had expired on 2026-06-08" in late[0]
     mark_bad(studio, fine, "smells sour")
     assert any("must not be used: smells sour" in text for text in seen(studio, fine, mended_at="2026-06-08"))
-    withdraw_kept(studio, fine, "written twice")
+    withdraw_record(studio, fine, "written twice")
     assert any("was withdrawn" in text for text in seen(studio, fine, mended_at="2026-06-08"))
     assert len(mends(studio)) == 4
 
@@ -437,7 +436,7 @@ def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch:
     for step in (1, 2, 3):
         steps.tick(studio, press.work(studio, "S1", "mend"), step)
     # What was withdrawn does not stand for it.
-    withdraw_kept(studio, row.id, "not dry")
+    withdraw_record(studio, row.id, "not dry")
     assert press.store(studio, "S1", "mend").id != row.id
 
 

@@ -18,9 +18,9 @@ from kb.book.verify import tips_of
 from kb.cli.main import main
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
-from kb.desk.records.book_list import list_records
+from kb.desk.records.book_list import list_records, withdraw_record
 from kb.desk.records.labels import as_html, as_text, labels
-from kb.desk.records.record import list_tests, withdraw, write
+from kb.desk.records.record import list_tests, write
 from kb.desk.sheet import tape
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.plan import SheetPlan, sections, sheet_plan
@@ -318,7 +318,7 @@ def test_a_test_stands_in_it_as_what_it_was(studio: Studio, record: Callable[...
     as if it held, and controls as tests."""
     add_sheet(studio, {"sheet": "Chart"})
     no_look = "bleeding, offset and colour were not looked at, so that is no clean look at the ink"
-    withdraw(studio, record(studio, sheet="Chart", parts={"acetone": 1.0}), "wrong sheet")
+    withdraw_record(studio, record(studio, sheet="Chart", parts={"acetone": 1.0}), "wrong sheet")
     assert any("nothing here was tried" in one for one in planned(studio).missing)
     record(studio, sheet="Chart", medium="iron-gall", harm={"gloss": 0})
     record(studio, sheet="Chart", medium="iron-gall", harm={"bleed": 0}, control=True, release=None)

@@ -21,7 +21,8 @@ from kb.book.verify import verify
 from kb.cli.main import main
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.keep import rebuild
-from kb.desk.records.record import add_test, amend, amend_kept, list_tests, show_test, withdraw_kept
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test, list_tests, show_test, write
 from kb.desk.shelf.bottles import (
     Due,
     all_bottles,
@@ -120,17 +121,17 @@ def test_an_amend_of_the_wrong_kind_has_no_effect_and_is_named(studio: Studio) -
     assert list_tests(studio)[0].release == 2
     assert all_bottles(studio)[0].opened == ""
     with pytest.raises(DeskError, match="spot test has no field 'opened'"):
-        amend(studio, test, {"opened": "2026"}, "no")
+        amend_record(studio, test, {"opened": "2026"}, "no")
     with pytest.raises(DeskError, match="bottle has no field 'release'"):
-        amend_kept(studio, "bottle", bottle, {"release": 1}, "no")
+        amend_record(studio, bottle, {"release": 1}, "no")
 
 
 def test_the_outcome_does_not_depend_on_the_order(studio: Studio) -> None:
     """Bottles fold as tests do, from the records in any order."""
     one, two = put(studio, opened="2026-01"), put(studio, "ethanol")
     peroxide_tested(studio, one, on="2026-02-01", result="none", today=TODAY)
-    amend_kept(studio, "bottle", one, {"opened": "2025-12"}, "read again")
-    withdraw_kept(studio, two, "not ours")
+    amend_record(studio, one, {"opened": "2025-12"}, "read again")
+    withdraw_record(studio, two, "not ours")
     lines = all_lines(studio.book_dir)
     made = [fold(order).kept["bottle"] for order in itertools.permutations(lines)]
     assert all(one == made[0] for one in made)
@@ -165,9 +166,9 @@ def test_index_is_the_same_whether_read_at_once_or_bit_by_bit(studio: Studio) ->
     for number in range(30):
         ids.append(put(studio, rng.choice(["acetone", "ethanol"]), opened="2026-01"))
         if rng.random() < 0.5:
-            amend_kept(studio, "bottle", rng.choice(ids), {"lot": str(number)}, "lot")
+            write(studio, "amend", Amend(of=rng.choice(ids), set={"lot": str(number)}, why="lot"))
         if rng.random() < 0.2:
-            withdraw_kept(studio, rng.choice(ids), "no")
+            write(studio, "withdraw", Withdraw(of=rng.choice(ids), why="no"))
         if number % 4 == 0:
             studio.refresh()
     sql = "SELECT id, at, who, subject, body, state FROM kept ORDER BY id"
@@ -182,7 +183,7 @@ def test_an_amend_that_arrives_first_waits_for_its_bottle(
 ) -> None:
     """From another bench the change may come before the record; it takes effect when that arrives."""
     bottle = put(studio)
-    change = amend_kept(studio, "bottle", bottle, {"lot": "7"}, "lot").id
+    change = amend_record(studio, bottle, {"lot": "7"}, "lot").id
     source = studio.book_dir / "bench-a.jsonl"
     first, second = source.read_bytes().splitlines(keepends=True)
     other = new_studio("other")
@@ -280,7 +281,7 @@ def test_a_bottle_of_which_no_day_is_known(studio: Studio) -> None:
     """It is listed until a day is given."""
     bottle = put(studio)
     assert whats(due(studio, TODAY)) == [("acetone", "undated")]
-    amend_kept(studio, "bottle", bottle, {"expires": "2027"}, "read on the label")
+    amend_record(studio, bottle, {"expires": "2027"}, "read on the label")
     assert due(studio, TODAY) == []
 
 
@@ -397,7 +398,7 @@ def test_open_says_so_if_the_liquid_is_forbidden_or_not_listed(
 def test_withdrawing_a_withdrawal_brings_the_bottle_back(studio: Studio) -> None:
     """As for tests."""
     bottle = put(studio)
-    gone = withdraw_kept(studio, bottle, "wrong").id
+    gone = withdraw_record(studio, bottle, "wrong").id
     assert all_bottles(studio) == []
     append(
         studio.book_dir, bench="bench-a", who="x", kind="withdraw", body=Withdraw(of=gone, why="was right")

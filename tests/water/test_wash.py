@@ -86,9 +86,9 @@ def test_a_clean_test_allows_washing(studio: Studio, water: Callable[..., str]) 
 
 def test_a_withdrawn_test_no_longer_counts(studio: Studio, water: Callable[..., str]) -> None:
     """What was taken out of the book permits nothing."""
-    from kb.desk.records.record import withdraw
+    from kb.desk.records.book_list import withdraw_record
 
-    withdraw(studio, water(studio), "wrong sheet")
+    withdraw_record(studio, water(studio), "wrong sheet")
     assert verdicts(studio)[0] == "test first"
 
 

@@ -16,9 +16,9 @@ import msgspec
 
 from kb.book.kinds.batch import Batch
 from kb.book.kinds.parts import Portion
-from kb.desk.errors import DeskError, save_as, the_one
+from kb.desk.errors import DeskError, save_as
 from kb.desk.making.recipe import Made, life_words, recipe, strength_words, words
-from kb.desk.records.record import Written, note_on, write
+from kb.desk.records.record import Written, note_on, record_named, write
 from kb.desk.shelf.bottles import expiry, first_day, last_day, not_ahead
 from kb.desk.studio import Studio
 from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
@@ -186,10 +186,7 @@ def portions(made: Made) -> tuple[Portion, ...]:
 
 
 def batch_id(studio: Studio, text: str) -> str:
-    start = text.strip().upper()
-    found = kept_ids_starting(studio.index.conn, "batch", start) if start else []
-    none = f'No batch has an id that begins with "{text.strip()}"; the list of batches shows them.'
-    return the_one(found, "batch", text, none)
+    return record_named(studio, "batch", text, where="the list of batches shows them")
 
 
 def named(studio: Studio, text: str) -> str:

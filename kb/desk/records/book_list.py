@@ -12,13 +12,13 @@ from typing import Any
 
 import msgspec
 
-from kb.book.check import decode_kept, decode_test
+from kb.book.check import decode_record
 from kb.book.fold import Change, Fold, fold
 from kb.book.kinds.spot_test import harm_words
 from kb.book.kinds.table import KEPT, KINDS, noun_of
 from kb.book.pieces import bench_of
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.desk.records.record import AWAY, Step, Written, amend, gone, steps, withdraw, write
+from kb.desk.records.record import AWAY, Step, Written, gone, steps, write
 from kb.desk.records.typed_fields import (
     DAMAGED,
     DAMAGED_MM,
@@ -196,7 +196,6 @@ def last_written(studio: Studio, record: RecordSummary) -> tuple[str, str]:
 
 def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> RecordDetail:
     teller, root = Teller(studio), own.id
-    withdrawn = root in book.withdrawn
     history: tuple[Change, ...] = ()
     if own.kind not in KINDS:
         plain = _plain_body(own)
@@ -208,25 +207,21 @@ def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> Rec
         fields, first = (teller.fields(KINDS[own.kind], each) for each in (body, started))
         sheet = str(getattr(body, "sheet", ""))
     amended = bool(history) and own.kind in KINDS
-    troubles = {one.id: one.sentence for one in book.troubles}
     return RecordDetail.taken_from(
         own,
-        state=STATES[WITHDRAWN if withdrawn else AMENDED if amended else CURRENT],
+        state=STATES[WITHDRAWN if root in book.withdrawn else AMENDED if amended else CURRENT],
         sheet=sheet,
         fields=fields,
         first_fields=first,
-        history=tuple(steps(root, withdrawn, history, lines, troubles)),
+        history=tuple(steps(root, history, lines, book)),
     )
 
 
 def _as_it_stands(own: Line, book: Fold) -> tuple[Any, Any, tuple[Change, ...]]:
     """A known record now, as first written, and its changes."""
     try:
-        if own.kind == "test":
-            test = book.tests[own.id]
-            return test.body, decode_test(own), test.history
-        kept = book.kept[own.kind][own.id]
-        return kept.body, decode_kept(own.kind, own), kept.history
+        now = book.current(own.kind, own.id)
+        return now.body, decode_record(own), now.history
     except (KeyError, ValueError):
         raise gone(own.id) from None
 
@@ -270,7 +265,6 @@ def amend_record(studio: Studio, record_id: str, changes: Mapping[str, Any], why
             must_be_graded_fitly(corrected)
         if not {"site", "sheet"}.isdisjoint(whole):
             must_lie_on(studio, corrected.sheet, (corrected.site.x_mm, corrected.site.y_mm))
-        return amend(studio, meant, whole, why)
     return write(studio, "amend", Amend(of=meant, set=whole, why=why))
 
 
@@ -315,7 +309,7 @@ def _corrected(
     book = fold(lines_about(studio.index.conn, meant))
     if meant in book.withdrawn:
         raise DeskError(AWAY)
-    current = (book.tests if kind == "test" else book.kept[kind])[meant].body
+    current = book.current(kind, meant).body
     return kind, meant, current, whole_changes(kind, current, changes)
 
 
@@ -324,12 +318,10 @@ def withdraw_record(studio: Studio, record_id: str, why: str) -> Written:
 
     Withdrawing a withdrawal brings back what it took out. Raises DeskError for what is out already.
     """
-    kind, meant = _any_id(studio, record_id)
+    meant = _any_id(studio, record_id)[1]
     root = root_of(studio.index.conn, meant)
     if meant in fold(lines_about(studio.index.conn, root)).withdrawn:
         raise DeskError("That was withdrawn already. Nothing was recorded.")
-    if kind == "test":
-        return withdraw(studio, meant, why)
     return write(studio, "withdraw", Withdraw(of=meant, why=why))
 
 

@@ -13,17 +13,17 @@ import msgspec
 from kb.book.kinds.parts import Photo
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, SpotTest
 from kb.book.kinds.table import KINDS
-from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence
+from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence, the_one
 from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
-from kb.index.kept_rows import one_kept
+from kb.index.kept_rows import kept_ids_starting, one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import HARM_FROM, STATES, WITHDRAWN, Row, ink_looked, passes_ink_by
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
 if TYPE_CHECKING:
-    from kb.book.fold import Change
+    from kb.book.fold import Change, Fold
 
 LONGEST_PHOTO = 512 * 1024 * 1024
 Body = TypeVar("Body", bound=msgspec.Struct)
@@ -128,38 +128,15 @@ def looks_missed(medium: str, harm: Mapping[str, int], *, control: bool) -> tupl
     return (f"{NO_LOOK_AT_INK[0].upper()}{NO_LOOK_AT_INK[1:]}.",)
 
 
-def amend(studio: Studio, test_id: str, changes: dict[str, Any], why: str) -> Written:
-    """Correct fields of a test. The first record stays, with the correction beside it."""
-    return amend_kept(studio, "test", full_id(studio, test_id), changes, why)
-
-
 AWAY = "That record was withdrawn: bring it back first. Nothing was recorded."
 
 
-def amend_kept(studio: Studio, kind: str, record_id: str, changes: dict[str, Any], why: str) -> Written:
-    """The same for a record of any kind, by its whole id. Raises DeskError for a field that it has not."""
-    for name in changes:
-        if name not in KINDS[kind].type.__struct_fields__:
-            raise DeskError(f"{KINDS[kind].name} has no field {name!r} to amend. Nothing was recorded.")
-    return write(studio, "amend", Amend(of=record_id, set=changes, why=why))
-
-
 def note_on(studio: Studio, kind: str, record_id: str, changes: dict[str, Any], why: str) -> Written:
-    """The same of what happened to a thing: used up, tested, gone bad. Not of one that was withdrawn."""
+    """Add what happened to a thing: used up, tested, gone bad. Not to one that was withdrawn."""
     row = one_kept(studio.index.conn, kind, record_id)
     if row is not None and row.state == WITHDRAWN:
         raise DeskError(AWAY)
-    return amend_kept(studio, kind, record_id, changes, why)
-
-
-def withdraw_kept(studio: Studio, record_id: str, why: str) -> Written:
-    """Take a record off all lists as written down by mistake, by its whole id. It stays readable."""
-    return write(studio, "withdraw", Withdraw(of=record_id, why=why))
-
-
-def withdraw(studio: Studio, test_id: str, why: str) -> Written:
-    """Take a test out of all counts. The record stays readable, marked as withdrawn."""
-    return withdraw_kept(studio, full_id(studio, test_id), why)
+    return write(studio, "amend", Amend(of=record_id, set=changes, why=why))
 
 
 def storable(kind: str, body: Body) -> Body:
@@ -266,6 +243,16 @@ def harm_in_words(one: TestSummary) -> str:
     return f"{worst}; {NO_LOOK_AT_INK}" if one.passes_ink_by else worst
 
 
+def record_named(
+    studio: Studio, kind: str, typed: str, noun: str = "", where: str = "the book lists them"
+) -> str:
+    """The record of a kind that is meant by the beginning of its id. Raises DeskError, or Unclear."""
+    start, noun = typed.strip().upper(), noun or KINDS[kind].noun
+    found = kept_ids_starting(studio.index.conn, kind, start) if start else []
+    none = f'No {noun} has an id that begins with "{typed.strip()}"; {where}.'
+    return the_one(found, noun, typed, none)
+
+
 def gone(record_id: str) -> DeskError:
     """What is said of a record that the index knows and the book no longer gives."""
     return DeskError(f"The record {record_id} can no longer be read in the book; check the book for damage.")
@@ -289,22 +276,13 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
         test=current.body,
         first=decode_test(current.line),
         not_looked=tuple(kind for kind in HARM_KINDS if kind not in current.body.harm),
-        history=tuple(
-            steps(
-                root,
-                current.withdrawn,
-                current.history,
-                lines,
-                {one.id: one.sentence for one in book.troubles},
-            )
-        ),
+        history=tuple(steps(root, current.history, lines, book)),
     )
 
 
-def steps(
-    root: str, withdrawn: bool, history: Iterable[Change], lines: Iterable[Line], troubles: Mapping[str, str]
-) -> Iterator[Step]:
+def steps(root: str, history: Iterable[Change], lines: Iterable[Line], book: Fold) -> Iterator[Step]:
     """The own line of the record ``root`` and all that was said about it later, in the order of ids."""
+    troubles = {one.id: one.sentence for one in book.troubles}
     changes = {one.line.id: one for one in history}
     for line in sorted(lines, key=lambda line: line.id):
         change = changes.get(line.id)
@@ -312,7 +290,7 @@ def steps(
             in_force, note = change.in_force, change.note
         else:
             # A change that is not among those worked in could not be read.
-            in_force, note = line.id == root and not withdrawn, troubles.get(line.id, "")
+            in_force, note = line.id == root and root not in book.withdrawn, troubles.get(line.id, "")
         body = msgspec.json.decode(line.body)
         changed = body.get("set")
         yield Step.taken_from(

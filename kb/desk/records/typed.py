@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from kb.book.kinds.field import asked
-from kb.book.kinds.kind import plain_of
+from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.parts import Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest, nothing_seen
 from kb.book.kinds.table import KINDS
@@ -143,17 +143,12 @@ def _rounds(words: dict[str, Any]) -> tuple[Round, ...]:
 
 def changes_from_words(studio: Studio, texts: list[str]) -> dict[str, Any]:
     """``["release=2", "remarks=..."]`` -> fields of a test; names are resolved as when adding."""
-    changes: dict[str, Any] = {}
-    for text in texts:
-        field, sign, value = text.partition("=")
-        field = field.strip().lower().replace("-", "_").replace(" ", "_")
-        if not sign:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance release=2.')
-        changes.update(_change(studio, field, value.strip()))
-    return changes
+    from kb.desk.records.typed_fields import changes_from_words as of_kind
+
+    return of_kind(studio, "test", texts, _change, "release=2")
 
 
-def _change(studio: Studio, field: str, value: str) -> dict[str, Any]:
+def _change(studio: Studio, kind: Kind, field: str, value: str) -> dict[str, Any]:
     if field in {"tape", "adhesive", "stage", "medium", "paper", "method"}:
         return {field: optional(studio, field, value)}
     if field == "carrier":
@@ -173,19 +168,15 @@ def _change(studio: Studio, field: str, value: str) -> dict[str, Any]:
         if value.lower() not in answers:
             raise DeskError(f'"{value}" is neither yes nor no. Nothing was recorded.')
         return {field: answers[value.lower()]}
-    if field == "sheet":
-        from kb.desk.sheet.names import sheet_for_record
-
-        return {field: sheet_for_record(studio, value)}
     if field == "tested_at":
         from kb.desk.records.work_records import done_at
 
         return {field: done_at(value)}
-    plain = {word for key, group in plain_of(KINDS["test"]).items() for word in (key, group[0].name)}
-    if "." in field or field in {*plain, "batch", "photos", "rounds"}:
+    plain = {word for key, group in plain_of(kind).items() for word in (key, group[0].name)}
+    if "." in field or field in {*plain, "sheet", "batch", "photos", "rounds"}:
         from kb.desk.records.typed_fields import change
 
-        return change(studio, KINDS["test"], field, value)
+        return change(studio, kind, field, value)
     raise DeskError(f'"{field}" is not a field that can be amended this way.')
 
 

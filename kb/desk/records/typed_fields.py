@@ -16,13 +16,13 @@ import msgspec
 from kb.book.check import make_record
 from kb.book.kinds.field import Field, asked, fields, find
 from kb.book.kinds.kind import Kind, plain_of
-from kb.book.kinds.parts import ColourReading, Photo, Portion
+from kb.book.kinds.parts import ColourReading, Photo
 from kb.book.kinds.spot_test import SpotTest
 from kb.book.kinds.table import KINDS
 from kb.desk import amounts
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records import work_records as work
-from kb.desk.records.record import storable
+from kb.desk.records.record import record_named, storable
 from kb.desk.studio import Studio
 from kb.index.kept_rows import one_kept
 from kb.index.queries import sheet_as_known
@@ -182,7 +182,7 @@ def value(studio: Studio, field: Field, typed: str) -> Any:
     if says.reads == "day":
         return _day(field, typed)
     if says.record:
-        return work.record_named(studio, says.record, typed)
+        return record_named(studio, says.record, typed)
     if says.entries:
         return work.known_or_words(studio, says.entries, typed, loosely=says.loosely)
     if says.unit in amounts.BY_UNIT:
@@ -248,19 +248,11 @@ def _number(field: Field, typed: str) -> float | int:
         raise DeskError(f'"{typed}" ({field.says.label}) is not a number{why}. {NOTHING}') from None
 
 
-def _portions(studio: Studio, typed: str) -> tuple[Portion, ...]:
-    return tuple(amounts.portion(one) for one in typed.split(";") if one.strip())
-
-
 def _colour(studio: Studio, typed: str) -> ColourReading:
     from kb.desk.sheet.mends import lab
 
     found = lab(typed)
     return ColourReading(lightness=found.lightness, a=found.a, b=found.b)
-
-
-def _photographs(studio: Studio, typed: str) -> tuple[Photo, ...]:
-    return work.photos([one.strip() for one in typed.split(";")])
 
 
 def _batch_or_words(studio: Studio, typed: str) -> str:
@@ -276,9 +268,9 @@ def _sheet(studio: Studio, typed: str) -> str:
 
 
 WHOLE: Mapping[str, Callable[[Studio, str], Any]] = {
-    "portions": _portions,
+    "portions": lambda _, typed: tuple(map(amounts.portion, filter(str.strip, typed.split(";")))),
     "colour": _colour,
-    "photographs": _photographs,
+    "photographs": lambda _, typed: work.photos([one.strip() for one in typed.split(";")]),
     "moment": lambda _, typed: work.done_at(typed),
     "batch or words": _batch_or_words,
     "sheet": _sheet,
@@ -295,7 +287,13 @@ TOGETHER: Mapping[str, Callable[[str], tuple[float, ...]]] = {
 # -- changes ------------------------------------------------------------------------------------------------
 
 
-def changes_from_words(studio: Studio, kind: str, texts: Iterable[str]) -> dict[str, Any]:
+def changes_from_words(
+    studio: Studio,
+    kind: str,
+    texts: Iterable[str],
+    read: Callable[[Studio, Kind, str, str], dict[str, Any]] | None = None,
+    such_as: str = "remarks=seen again",
+) -> dict[str, Any]:
     """``["length_mm=45", "site.words=lower edge"]`` -> changes of a record of that kind.
 
     A field is named as in the book or as the form and the command name it. An empty value takes a figure out.
@@ -308,8 +306,8 @@ def changes_from_words(studio: Studio, kind: str, texts: Iterable[str]) -> dict[
         named, sign, typed = text.partition("=")
         name = named.strip().lower().replace("-", "_").replace(" ", "_")
         if not sign or not name:
-            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance remarks=seen again.')
-        changes.update(change(studio, KINDS[kind], name, typed.strip()))
+            raise DeskError(f'"{text}" is not FIELD=VALUE, for instance {such_as}.')
+        changes.update((read or change)(studio, KINDS[kind], name, typed.strip()))
     return changes
 
 

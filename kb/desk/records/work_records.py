@@ -16,15 +16,14 @@ from kb.book.kinds.field import fields
 from kb.book.kinds.kind import Kind, fields_of, in_words, line_of
 from kb.book.kinds.parts import ADHESIVE, Photo, Portion
 from kb.book.kinds.spot_test import HARM_KINDS, TEST, SpotTest, harm_words
-from kb.book.kinds.table import KINDS
 from kb.book.storage import from_home
-from kb.desk.errors import DeskError, the_one
+from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.records.record import PAPER_ONLY, looks_missed, photo
 from kb.desk.shelf.bottles import last_day
 from kb.desk.studio import Studio
 from kb.index.book_lines import own_words
-from kb.index.kept_rows import KeptRow, kept, kept_ids_starting, one_kept
+from kb.index.kept_rows import KeptRow, kept, one_kept
 from kb.index.queries import entry
 from kb.index.rows import BARE_PAPER, STATES, WITHDRAWN, Row
 from kb.index.search import EXACT, exactly, find
@@ -192,15 +191,6 @@ def work_rows(studio: Studio, kind: str, sheet: str = "") -> list[KeptRow]:
 
 
 # -- from typed words ----------------------------------------------------------------------------------------
-
-
-def record_named(studio: Studio, kind: str, typed: str) -> str:
-    """The record of a kind that is meant by the beginning of its id. Raises DeskError, or Unclear."""
-    start = typed.strip().upper()
-    found = kept_ids_starting(studio.index.conn, kind, start) if start else []
-    noun = KINDS[kind].noun
-    none = f'No {noun} has an id that begins with "{typed.strip()}"; the book lists them.'
-    return the_one(found, noun, typed, none)
 
 
 def known_or_words(studio: Studio, kinds: Sequence[str], typed: str, *, loosely: bool = True) -> str:

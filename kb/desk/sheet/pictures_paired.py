@@ -23,8 +23,7 @@ from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.photographs import FOLDER, stored
-from kb.desk.records.record import Written, write
-from kb.desk.records.work_records import record_named
+from kb.desk.records.record import Written, record_named, write
 from kb.desk.sheet.names import sheet_named
 from kb.desk.sheet.photo_compare import Compared, Progress, compare_files, lines_of, packed
 from kb.desk.studio import Studio

@@ -12,7 +12,7 @@ from kb.book.kinds.photograph import Photograph, photograph_line, when_taken
 from kb.book.storage import from_home
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records.photographs import stored
-from kb.desk.records.record import Written, photo, write
+from kb.desk.records.record import Written, photo, record_named, write
 from kb.desk.sheet.names import found_sheet, sheet_for_record, sheet_named
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
@@ -244,7 +244,6 @@ def swab(studio: Studio, record: str, area: str, px_per_mm: str = "") -> Written
     """Write down the swabbed area, and the scale, on the photograph before. Raises DeskError."""
     from kb.desk.records.book_list import amend_record
     from kb.desk.records.typed_fields import changes_from_words
-    from kb.desk.records.work_records import record_named
 
     said = {"swab": area.replace(" ", ""), "px_per_mm": str(px_per_mm).strip()}
     changes = changes_from_words(

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Literal
 import msgspec
 
 from kb.book.kinds.bath_reading import BathReading
-from kb.desk.errors import the_one
 from kb.desk.materials.measured import value_of
-from kb.desk.records.record import Written, write
+from kb.desk.records.record import Written, record_named, write
 from kb.desk.studio import Studio
-from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
+from kb.index.kept_rows import KeptRow, kept
 from kb.model.question import Plain
 
 if TYPE_CHECKING:
@@ -50,11 +49,7 @@ def add_reading(studio: Studio, reading: BathReading) -> Written:
 
 def reading_id(studio: Studio, text: str) -> str:
     """The one reading whose id begins with what was typed."""
-    # Ids are in capitals, and nobody types them so.
-    start = text.strip().upper()
-    found = kept_ids_starting(studio.index.conn, "reading", start) if start else []
-    none = f'No reading has an id that begins with "{text}"; the list of readings shows them.'
-    return the_one(found, "reading", text, none)
+    return record_named(studio, "reading", text, "reading", "the list of readings shows them")
 
 
 def all_readings(studio: Studio, sheet: str = "") -> list[ReadingView]:

@@ -20,7 +20,8 @@ from kb.book.read import read_file
 from kb.book.text import clean_text
 from kb.book.verify import verify
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test, amend, list_tests, show_test, withdraw
+from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import add_test, list_tests, show_test
 from kb.desk.studio import Studio
 from tests.faults import figures
 from tests.faults.hostile.checks import strings_in, svg_texts, trouble, unclean
@@ -112,7 +113,7 @@ def test_every_remark_amendment_and_reason(studio: Studio) -> None:
             continue
         studio.refresh()
         try:
-            amend(studio, made, {"remarks": f"{one.text}!"}, why=one.text)
+            amend_record(studio, made, {"remarks": f"{one.text}!"}, why=one.text)
             expected[made] = clean_text(f"{one.text}!")
         except DeskError:
             assert not clean_text(one.text).strip() or len(one.text) > 19_999
@@ -121,7 +122,7 @@ def test_every_remark_amendment_and_reason(studio: Studio) -> None:
     for made, text in expected.items():
         assert show_test(studio, made).test.remarks == text
     with pytest.raises(DeskError, match="half a character"):
-        withdraw(studio, next(iter(expected)), "a\ud800")
+        withdraw_record(studio, next(iter(expected)), "a\ud800")
     assert verify(studio.book_dir) == []
 
 

@@ -17,7 +17,8 @@ from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import mark_bad
 from kb.desk.records import record as desk_record
-from kb.desk.records.record import amend, list_tests, show_test
+from kb.desk.records.book_list import amend_record
+from kb.desk.records.record import list_tests, show_test
 from kb.desk.records.record import write as write_record
 from kb.desk.sheet.names import known_sheets
 from kb.desk.sheet.sheets import add_sheet
@@ -388,7 +389,7 @@ async def test_a_stop_after_a_spot_that_did_harm_stands_before_what_was_stored(
         assert said.startswith(first)
         assert "No test is worth its risk" in flat(pilot.app)
         (one,) = list_tests(studio)
-        amend(studio, one.id, {"harm": {"bleed": 0}}, "read the wrong line")
+        amend_record(studio, one.id, {"harm": {"bleed": 0}}, "read the wrong line")
         studio.refresh()
         await keys(pilot, "f3", "f2")
         assert home.ranked is not None
