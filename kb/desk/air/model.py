@@ -80,24 +80,31 @@ def courses(
     temp_c: float,
 ) -> tuple[PartCourse, ...]:
     """Every part of the blend. Raises ValueError for figures that cannot be; all figures must be known."""
-    zones = _zones(room)
-    if use.how in ("dish", "bath"):
-        return _from_area(liquids, parts, use, room, zones, stay_min, temp_c)
-    unit = _unit_releases(use, stay_min)
-    one_mg = Cases(*(_reads(zone, unit, stay_min) for zone in zones))
+    zones, wet = _zones(room), use.how in ("dish", "bath")
+    unit = () if wet else _unit_releases(use, stay_min)
+    one_mg = [_reads(zone, unit, stay_min) for zone in zones if unit]
     found = []
-    for liquid in liquids:
-        ml = parts[liquid.id] * use.amount_ml
-        mass_mg = ml * (liquid.density_g_ml or 0.0) * 1000.0
-        per_hour = ml * len(unit) * 60.0 / stay_min
+    for liquid, pressure in zip(
+        liquids, _partial(liquids, parts) if wet else [0.0] * len(liquids), strict=True
+    ):
+        ml, density = parts[liquid.id] * use.amount_ml, liquid.density_g_ml or 0.0
+        mass_mg = ml * density * 1000.0
+        if wet:
+            by, ends = _from_area(use, room, Vapour(liquid.molar_mass_g_mol or 0.0, pressure), temp_c)
+            dried = [dish(mass_mg, max(end * 1000.0, 1e-12), 0.0, stay_min) for end in ends]
+            reads = [_reads(zone, one, stay_min) for zone, one in zip(zones, dried * 2, strict=True)]
+            released = [one[0].mass_mg * (60.0 / stay_min / 1000.0 / (density or 1.0)) for one in dried]
+        else:
+            by, reads = None, [case.scaled(mass_mg) for case in one_mg]
+            released = [ml * len(unit) * 60.0 / stay_min] * 2
         found.append(
             PartCourse(
                 liquid=liquid,
                 share=parts[liquid.id],
                 ceiling_mg_m3=_ceiling(liquid, temp_c),
-                cases=Cases(*(case.scaled(mass_mg) for case in one_mg)),
-                released_ml_h=Spread(per_hour, per_hour),
-                rates=None,
+                cases=Cases(*reads),
+                released_ml_h=Spread(*released),
+                rates=by,
             )
         )
     return tuple(found)
@@ -129,44 +136,12 @@ def _unit_releases(use: Use, stay_min: float) -> tuple[Release, ...]:
     return (Release(0.0, 0.0, 1.0),) if use.per_hour is None else swabs(1.0, use.per_hour, 0.0, stay_min)
 
 
-def _from_area(
-    liquids: Sequence[Physical],
-    parts: Mapping[str, float],
-    use: Use,
-    room: Room,
-    zones: Cases[Zone],
-    stay_min: float,
-    temp_c: float,
-) -> tuple[PartCourse, ...]:
+def _from_area(use: Use, room: Room, vapour: Vapour, temp_c: float) -> tuple[Rates, Spread]:
+    """The rates over the wet area at the quicker air, and the range in g/min over both."""
     area = use.area_m2 or 0.0
     length = 2.0 * math.sqrt(area / math.pi)
-    pressures = _partial(liquids, parts)
-    found = []
-    for liquid, pressure in zip(liquids, pressures, strict=True):
-        vapour = Vapour(liquid.molar_mass_g_mol or 0.0, pressure)
-        each = [rates(vapour, WetArea(area, length, speed / 60.0, temp_c)) for speed in room.air_speed_m_min]
-        rate = hull(end for one in each for end in one.spread_g_min)
-        mass_mg = parts[liquid.id] * use.amount_ml * (liquid.density_g_ml or 0.0) * 1000.0
-        low = dish(mass_mg, max(rate.low * 1000.0, 1e-12), 0.0, stay_min)
-        high = dish(mass_mg, max(rate.high * 1000.0, 1e-12), 0.0, stay_min)
-        cases = Cases(
-            *(
-                _reads(zone, release, stay_min)
-                for zone, release in zip(zones, (low, high, low, high), strict=True)
-            )
-        )
-        per_mg = 60.0 / stay_min / 1000.0 / (liquid.density_g_ml or 1.0)
-        found.append(
-            PartCourse(
-                liquid=liquid,
-                share=parts[liquid.id],
-                ceiling_mg_m3=_ceiling(liquid, temp_c),
-                cases=cases,
-                released_ml_h=Spread(low[0].mass_mg * per_mg, high[0].mass_mg * per_mg),
-                rates=each[-1],
-            )
-        )
-    return tuple(found)
+    each = [rates(vapour, WetArea(area, length, speed / 60.0, temp_c)) for speed in room.air_speed_m_min]
+    return each[-1], hull(end for one in each for end in one.spread_g_min)
 
 
 def _partial(liquids: Sequence[Physical], parts: Mapping[str, float]) -> tuple[float, ...]:
