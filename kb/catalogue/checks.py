@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
+from itertools import product
 
 import msgspec
 
@@ -261,11 +262,7 @@ def check_subjects(look: Look) -> Iterator[Fault]:
 
 def _subjects(sign: Sign) -> Iterator[tuple[str, ...]]:
     """Every combination of tape, carrier, adhesive and stage that a sign names; empty: not named."""
-    for tape in sign.tapes or ("",):
-        for carrier in sign.carriers or ("",):
-            for adhesive in sign.adhesives or ("",):
-                for stage in sign.stages or ("",):
-                    yield tape, carrier, adhesive, stage
+    return product(*(getattr(sign, key) or ("",) for key in _SUBJECTS))
 
 
 _ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")

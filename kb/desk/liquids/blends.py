@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.rule import applying, bearing, meets
 from kb.desk.errors import DeskError, in_a_sentence
-from kb.desk.liquids.drying import leaving
+from kb.desk.liquids.drying import drying_path
 from kb.desk.liquids.spheres import adhesive_spheres, by_record, carrier_spheres, spheres_in_reach
 from kb.desk.materials.limits import NONE_KNOWN, UNVERIFIED, Limit, chosen_authority, limit_of
 from kb.desk.materials.mixing import danger_words, kept_apart, mixing_table
@@ -178,12 +178,12 @@ def _exposure(judging: Judging, blend: finder.Blend, liquids: Sequence[Physical]
 
 def _drying(judging: Judging, shares: dict[str, float]) -> tuple[tuple[str, ...], str]:
     try:
-        names, ends, warnings = leaving(judging.studio, shares, USUAL_TEMP_C, judging.into, judging.out_of)
+        path = drying_path(judging.studio, shares, USUAL_TEMP_C, judging.into, judging.out_of)
     except DeskError as error:
         return (str(error),), ""
-    order = "leaves in this order: " + ", ".join(names)
-    last = " and ".join(ends)
-    strong = [one for one in warnings if not one.startswith("It is not known here whether")]
+    order = "leaves in this order: " + ", ".join(path.names[one] for one in path.order)
+    last = " and ".join(path.names[one] for one in path.last)
+    strong = [one for one in path.warnings if not one.startswith("It is not known here whether")]
     return (order + (f"; last on the sheet {last}" if last else "; the parts dry together"), *strong), last
 
 

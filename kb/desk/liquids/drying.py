@@ -67,47 +67,6 @@ def drying_path(
     Spheres (see spheres) make it warn when the strong liquid stays last. Raises DeskError naming every
     vapour pressure and molar volume that is missing, or for a temperature out of reach.
     """
-    liquids, told, fine, last = _paths(studio, parts, temp_c)
-    spheres = (*into, *out_of)
-    return Drying(
-        name=Names(studio).parts(parts),
-        parts_pct={part: 100.0 * share for part, share in parts.items()},
-        names={one.id: one.name for one in liquids},
-        temp_c=temp_c,
-        order=tuple(one.id for one in _order(liquids)),
-        steps=tuple(_left(step, spheres) for step in told),
-        curve=tuple(_left(step, spheres) for step in fine),
-        last=last,
-        warnings=_warnings(studio, parts, _strong(fine, liquids, last, into, out_of)),
-        notes=(*_no_place(liquids), _end(liquids, last), HELD),
-        unit="% by volume",
-        model=MODEL,
-        source=f"{SOURCE} ({BETWEEN})",
-        defer=DEFER,
-    )
-
-
-def leaving(
-    studio: Studio,
-    parts: Mapping[str, float],
-    temp_c: float = USUAL_TEMP_C,
-    into: Sequence[Sphere] = (),
-    out_of: Sequence[Sphere] = (),
-) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
-    """Of :func:`drying_path`: names, the soonest gone first; names of the last; and the warnings."""
-    liquids, _, fine, last = _paths(studio, parts, temp_c)
-    names = {one.id: one.name for one in liquids}
-    warnings = _warnings(studio, parts, _strong(fine, liquids, last, into, out_of))
-    return tuple(one.name for one in _order(liquids)), tuple(names[one] for one in last), warnings
-
-
-Path = tuple[DryingStep, ...]
-
-
-def _paths(
-    studio: Studio, parts: Mapping[str, float], temp_c: float
-) -> tuple[list[Physical], Path, Path, tuple[str, ...]]:
-    """The liquids, their path as it is told and in fine steps, and the last on the sheet."""
     liquids = of_parts(studio, parts, temp_c)
     refuse_missing(liquids, NEEDS, "The drying path")
     drying = [
@@ -116,16 +75,27 @@ def _paths(
     ]
     with in_a_sentence():
         told, fine = path_of(drying, LOSSES), path_of(drying, CURVE)
-    return liquids, told, fine, last_on_the_sheet(told) if len(liquids) > 1 else (liquids[0].id,)
-
-
-def _order(liquids: Sequence[Physical]) -> list[Physical]:
-    """The soonest gone first."""
-    return sorted(liquids, key=lambda one: (-(one.vapour_pressure_kpa or 0.0), one.id))
-
-
-def _warnings(studio: Studio, parts: Mapping[str, float], strong: Sequence[str]) -> tuple[str, ...]:
-    return (*danger_words(studio, parts), *parting_words(studio, parts), *strong)
+    last = last_on_the_sheet(told) if len(liquids) > 1 else (liquids[0].id,)
+    strong = _strong(fine, liquids, last, into, out_of)
+    spheres = (*into, *out_of)
+    return Drying(
+        name=Names(studio).parts(parts),
+        parts_pct={part: 100.0 * share for part, share in parts.items()},
+        names={one.id: one.name for one in liquids},
+        temp_c=temp_c,
+        order=tuple(
+            one.id for one in sorted(liquids, key=lambda one: (-(one.vapour_pressure_kpa or 0.0), one.id))
+        ),
+        steps=tuple(_left(step, spheres) for step in told),
+        curve=tuple(_left(step, spheres) for step in fine),
+        last=last,
+        warnings=(*danger_words(studio, parts), *parting_words(studio, parts), *strong),
+        notes=(*_no_place(liquids), _end(liquids, last), HELD),
+        unit="% by volume",
+        model=MODEL,
+        source=f"{SOURCE} ({BETWEEN})",
+        defer=DEFER,
+    )
 
 
 def _left(step: DryingStep, spheres: Sequence[Sphere]) -> Left:

@@ -92,10 +92,14 @@ def base_of(recipe: Recipe, densities: Mapping[str, float]) -> Base:
         return Base(whole.amount, whole.unit)
     basis = basis_of(recipe)
     counted = [one for one in recipe.ingredients if one.amount is not None]
-    if basis in WEIGHED:
-        return _weighed(recipe, counted, densities)
-    if basis in {"parts by volume", "by volume"}:
-        return _measured(recipe, counted)
+    try:
+        if basis in WEIGHED:
+            return _weighed(recipe, counted, densities)
+        if basis in {"parts by volume", "by volume"}:
+            total = math.fsum(in_unit(middle(one), unit_of(recipe, one), "mL") for one in counted)
+            return Base(total, "ml", "volumes taken to add up")
+    except ValueError as problem:
+        return Base(None, "", missing=f"What it makes is not known: {problem}.")
     if basis == "parts, not stated":
         return Base(None, "", missing="The source does not say whether its parts are by weight or by volume.")
     return Base(
@@ -104,10 +108,7 @@ def base_of(recipe: Recipe, densities: Mapping[str, float]) -> Base:
 
 
 def _weighed(recipe: Recipe, counted: list[Ingredient], densities: Mapping[str, float]) -> Base:
-    try:
-        total = math.fsum(grams(recipe, one, middle(one), densities) for one in counted)
-    except ValueError as problem:
-        return Base(None, "", missing=f"What it makes is not known: {problem}.")
+    total = math.fsum(grams(recipe, one, middle(one), densities) for one in counted)
     note = "what is put together"
     if recipe.category in COOKED:
         note += ", before water boils off; weigh what was made"
@@ -119,14 +120,6 @@ def _weighed(recipe: Recipe, counted: list[Ingredient], densities: Mapping[str, 
             "for packing decides"
         )
     return Base(total, "g", note)
-
-
-def _measured(recipe: Recipe, counted: list[Ingredient]) -> Base:
-    try:
-        total = math.fsum(in_unit(middle(one), unit_of(recipe, one), "mL") for one in counted)
-    except ValueError as problem:
-        return Base(None, "", missing=f"What it makes is not known: {problem}.")
-    return Base(total, "ml", "volumes taken to add up")
 
 
 _NUMBER = r"\d+(?:[.,]\d+)?"

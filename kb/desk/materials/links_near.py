@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from kb.desk.choose.cautions import all_names
 from kb.desk.studio import Studio
 from kb.index.compiled import RESPONSE_LOGITS, CLiquid, Compiled
 from kb.index.queries import records
@@ -147,19 +148,11 @@ def _reached(studio: Studio, liquid: CLiquid, polymers: Sequence[str]) -> Tie | 
 
 def _of_liquid(studio: Studio, liquid: CLiquid) -> Iterator[Link]:
     """What one liquid stands to, kind by kind."""
-    compiled, full = studio.compiled, materials(studio)
-    names: dict[str, dict[str, str]] = {
-        "adhesive": {one.id: one.name for one in compiled.adhesives.values()},
-        "medium": {one.id: one.name for one in compiled.media.values()},
-        "paper": {one.id: one.name for one in compiled.papers.values()},
-        "tape": {id: name for id, (name, _, _) in compiled.tapes.items()},
-        "carrier": {one.id: one.name for one in full.carriers.values()},
-        "polymer": {one.id: one.name for one in full.polymers.values()},
-    }
-    for kind, known in names.items():
+    for kind in ("adhesive", "medium", "paper", "tape", "carrier", "polymer"):
+        known = {id: name for (of, id), name in all_names(studio).items() if of == kind}
         ties = [(id, name, tie) for id, name in known.items() if (tie := _tie(studio, liquid, kind, id))]
         if kind == "tape":
-            ties = [(id, name, _of_tape(compiled, id, tie)) for id, name, tie in ties]
+            ties = [(id, name, _of_tape(studio.compiled, id, tie)) for id, name, tie in ties]
         if kind == "polymer":
             ties = [(id, name, tie) for id, name, tie in ties if tie.relation == "inside"]
         found = [_link(kind, id, name, tie) for id, name, tie in ties]

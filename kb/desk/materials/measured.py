@@ -134,6 +134,11 @@ class Maker:
             low=_kept(low), high=_kept(high), unit=unit, model=model, sources=ids, mark=mark, note=note
         )
 
+    def sum(self, parts: Sequence[Measured], unit: str, model: str, note: str = "") -> Measured:
+        """All parts together, from their lowest ends to their highest."""
+        low, high = (sum(end(ends(one), default=0.0) for one in parts) for end in (min, max))
+        return self.span(low, high, unit, model, [source for one in parts for source in one.sources], note)
+
     def known(self, known: Known, unit: str) -> Measured:
         """A figure of a formula, with its own source."""
         return self.one(known.value, unit, PRINTED, (known.source,), known.note)

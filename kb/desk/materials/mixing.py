@@ -51,11 +51,9 @@ def parting_words(studio: Studio, parts: Mapping[str, float]) -> tuple[str, ...]
 
 def dangerous_pairs(studio: Studio) -> tuple[Pair, ...]:
     """Every pair of the catalogue that must not meet; kept until the catalogue changes."""
-
-    def read() -> tuple[Pair, ...]:
-        return tuple(records(studio.index.conn, "pair", Pair))
-
-    return studio.compiled.kept("dangerous pairs", None, read)
+    return studio.compiled.kept(
+        "dangerous pairs", None, lambda: tuple(records(studio.index.conn, "pair", Pair))
+    )
 
 
 def pairs_met(studio: Studio, liquids: Sequence[Liquid]) -> tuple[Pair, ...]:

@@ -22,11 +22,7 @@ def liquid_of(studio: Studio, liquid_id: str) -> Liquid | None:
 
 def all_records(studio: Studio) -> list[Liquid]:
     """The full record of every liquid, by name; read once."""
-
-    def read() -> list[Liquid]:
-        return records(studio.index.conn, "liquid", Liquid)
-
-    return studio.compiled.kept("liquid records", None, read)
+    return studio.compiled.kept("liquid records", None, lambda: records(studio.index.conn, "liquid", Liquid))
 
 
 USUAL_TEMP_C = 20.0

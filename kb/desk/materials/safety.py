@@ -142,10 +142,9 @@ def protection_sources(studio: Studio, liquids: Sequence[Liquid]) -> tuple[str, 
 
 
 def _family(studio: Studio, family_id: str) -> Family | None:
-    def read() -> Family | None:
-        return record(studio.index.conn, "family", family_id, Family)
-
-    return studio.compiled.kept(f"family {family_id}", None, read)
+    return studio.compiled.kept(
+        f"family {family_id}", None, lambda: record(studio.index.conn, "family", family_id, Family)
+    )
 
 
 def _all(studio: Studio, word: str, kind: type[T]) -> list[T]:

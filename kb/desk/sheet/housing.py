@@ -154,7 +154,9 @@ def house(studio: Studio, framed: Framed) -> HousingAnswer:
             ),
             hinges=_hinges(make, framed),
             layers=layers,
-            depth=_depth(make, layers),
+            depth=make.sum(
+                [one.depth for one in layers], "mm", "sum of the layers", "what the rebate must hold"
+            ),
             light=_light(make, framed),
             climates=tuple(_climates(make)),
             rules=told(studio, "movement"),
@@ -267,13 +269,6 @@ def _layers(make: Maker, framed: Framed) -> Iterator[Layer]:
         yield Layer(name="The sheet", depth=depth)
     for name in ("stack-mount-back", "stack-backing", "stack-clearance"):
         yield Layer(name=guideline(make.studio, name).name, depth=make.guide(name))
-
-
-def _depth(make: Maker, layers: tuple[Layer, ...]) -> Measured:
-    low = sum(min(ends(one.depth), default=0.0) for one in layers)
-    high = sum(max(ends(one.depth), default=0.0) for one in layers)
-    sources = [source for one in layers for source in one.depth.sources]
-    return make.span(low, high, "mm", "sum of the layers", sources, "what the rebate must hold")
 
 
 def _light(make: Maker, framed: Framed) -> LightView:

@@ -93,17 +93,10 @@ def plan(studio: Studio, after: str) -> PressPlan:
         after=job,
         steps=tuple(steps),
         blotter_changes=changes,
-        in_all=_sum(make, steps),
+        in_all=make.sum([one.minutes for one in steps], "min", MODEL),
         rules=told(studio, "pressing"),
         note="Times are customary. The sheet decides: it is dry when it no longer feels cool.",
     )
-
-
-def _sum(make: Maker, steps: list[PressStep]) -> Measured:
-    lows = (min(ends(one.minutes), default=0.0) for one in steps)
-    highs = (max(ends(one.minutes), default=0.0) for one in steps)
-    sources = [source for one in steps for source in one.minutes.sources]
-    return make.span(sum(lows), sum(highs), "min", MODEL, sources)
 
 
 MIN_S = 60.0
