@@ -191,7 +191,7 @@ def _others(conn: sqlite3.Connection) -> Iterator[Line]:
 
 def _named(body: bytes) -> set[str]:
     """Batches that a record names: that it was made with, and those its colourants were taken from."""
-    plain = _plain(body)
+    plain = plain_body(body)
     portions = plain.get("colourants")
     inner = [one for one in portions if isinstance(one, dict)] if isinstance(portions, list) else []
     found = {one["batch"] for one in (plain, *inner) if isinstance(one.get("batch"), str)}
@@ -200,11 +200,11 @@ def _named(body: bytes) -> set[str]:
 
 
 def _text(body: bytes, field: str) -> str:
-    found = _plain(body).get(field, "")
+    found = plain_body(body).get(field, "")
     return found if isinstance(found, str) else ""
 
 
-def _plain(body: bytes) -> dict[str, Any]:
+def plain_body(body: bytes) -> dict[str, Any]:
     try:
         plain = msgspec.json.decode(body)
     except msgspec.MsgspecError:

@@ -99,8 +99,8 @@ def test_every_field_of_every_kind_is_in_some_table(studio: Studio, tmp_path: Pa
     assert set(shapes()) == {"test", *KEPT}
     for shape in shapes().values():
         held = {column.path[0] for column in shape.columns} | {child.field for child in shape.children}
-        assert held == set(shape.type.__struct_fields__)
-        assert {column.name for column in shape.columns} <= set(columns[shape.table])
+        assert held == set(shape.kind.type.__struct_fields__)
+        assert {column.name for column in shape.columns} <= set(columns[shape.kind.table])
         assert all(child.table in columns for child in shape.children)
 
 

@@ -9,6 +9,14 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 
+def parts_words(parts: Mapping[str, float], names: Mapping[str, str]) -> str:
+    """``Acetone`` or ``Acetone 50 % + n-Heptane 50 %``."""
+    if len(parts) == 1:
+        only = next(iter(parts))
+        return names.get(only, only)
+    return " + ".join(f"{names.get(one, one)} {share * 100:.4g} %" for one, share in parts.items())
+
+
 class Names:
     """Names of what a spot test is made of. An id that is not known stays as it is."""
 
@@ -29,10 +37,7 @@ class Names:
         return self._names[kind].get(entry_id, entry_id)
 
     def parts(self, parts: Mapping[str, float]) -> str:
-        """``Acetone`` or ``Acetone 50 % + n-Heptane 50 %``."""
-        if len(parts) == 1:
-            return self.of("liquid", next(iter(parts)))
-        return " + ".join(f"{self.of('liquid', one)} {share * 100:.4g} %" for one, share in parts.items())
+        return parts_words(parts, self._names["liquid"])
 
     def blend(self, text: str) -> str:
         """The same from the text that names a blend in a list: ``acetone 50 + n-heptane 50``."""

@@ -96,9 +96,7 @@ def _plain_file(incoming: Path, root: Path, path: str, settings: Whose) -> FileC
         return _file(path, "same", "the same here")
     if path == "studio.yaml" and here == STARTER.encode():
         return _file(path, "new", "here it was never filled in: it comes in as it is")
-    if settings == "theirs":
-        return _file(path, "replaced", f"replaced; ours stays beside it as {path}{KEPT}")
-    return _file(path, "kept ours", "it differs, and ours stays; --settings theirs replaces it")
+    return _differing(path, "settings", settings)
 
 
 def _entries_of(
@@ -115,12 +113,16 @@ def _entries_of(
         listed = _names(key for key in {**here, **theirs} if here.get(key) != theirs.get(key))
         if elsewhere:
             return _file(path, "kept ours", _stands(elsewhere), listed)
-        if catalogue == "theirs":
-            return _file(path, "replaced", f"replaced; ours stays beside it as {path}{KEPT}", listed)
-        return _file(path, "kept ours", "it differs, and ours stays; --catalogue theirs replaces it", listed)
+        return _differing(path, "catalogue", catalogue, listed)
     if elsewhere:
         return _file(path, "kept ours", _stands(elsewhere), _names(elsewhere))
     return _file(path, "new", "not here: it comes in as it is", _names(theirs))
+
+
+def _differing(path: str, of: str, whose: Whose, entries: tuple[str, ...] = ()) -> FileChange:
+    if whose == "theirs":
+        return _file(path, "replaced", f"replaced; ours stays beside it as {path}{KEPT}", entries)
+    return _file(path, "kept ours", f"it differs, and ours stays; --{of} theirs replaces it", entries)
 
 
 def _stands(elsewhere: dict[Key, str]) -> str:

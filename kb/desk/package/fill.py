@@ -219,7 +219,7 @@ def fill_tables(
             table, values = kind_table(shape, names)
             main = start(table)
             children = [(child, start(child_table(shape, child))) for child in shape.children]
-            for one in walk.standing(shape.kind):
+            for one in walk.standing(shape.kind.key):
                 main.row(value(one) for value in values)
                 for child, file in children:
                     if child.is_photo:

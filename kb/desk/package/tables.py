@@ -16,6 +16,7 @@ from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, HARM_WORDS, RELEASE_WORDS, SpotTest
 from kb.book.kinds.table import KINDS
 from kb.book.text import MARK, clean_text
+from kb.desk.materials.names import parts_words
 from kb.desk.package.files import Hashed
 from kb.index.walk import STATES, Standing
 
@@ -58,13 +59,10 @@ class Child(NamedTuple):
 
 
 class Shape(NamedTuple):
-    """One kind of record: its table, its columns in the order of its fields, and its child tables."""
+    """One kind of record: what its table is about, columns in the order of its fields, and child tables."""
 
-    kind: str
-    table: str
-    name: str
+    kind: Kind
     about: str
-    type: type[Any]
     columns: tuple[Column, ...]
     children: tuple[Child, ...]
 
@@ -101,7 +99,7 @@ def _shape(kind: Kind) -> Shape:
         else:
             columns += _columns(field)
     about = _sentence(inspect.getdoc(kind.type) or kind.name)
-    return Shape(kind.key, kind.table, kind.name, about, kind.type, tuple(columns), tuple(children))
+    return Shape(kind, about, tuple(columns), tuple(children))
 
 
 def _child(kind: Kind, field: Field) -> Child | None:
@@ -257,11 +255,11 @@ FIRST = ("sheet", "tape", "adhesive", "stage", "carrier", "carrier_present", "me
 def kind_table(shape: Shape, names: Mapping[str, str]) -> tuple[Table, tuple[Value, ...]]:
     """The table of a kind, and how each of its cells is taken from a record."""
     cells = [(one, _from_body(one)) for one in shape.columns]
-    if shape.type is SpotTest:
+    if shape.kind.type is SpotTest:
         cells = _with_words(cells, names)
     cells = [*HEAD, *cells, *TAIL]
     columns = tuple(one for one, _ in cells)
-    table = Table(shape.table, shape.about, columns, ("id",), (Link("id", "records"),))
+    table = Table(shape.kind.table, shape.about, columns, ("id",), (Link("id", "records"),))
     return table, tuple(value for _, value in cells)
 
 
@@ -273,7 +271,7 @@ def _from_body(one: Column) -> Value:
 def _with_words(cells: list[tuple[Column, Value]], names: Mapping[str, str]) -> list[tuple[Column, Value]]:
     """The columns of a spot test with those that say grades and liquids in words."""
     liquid = column("liquid", "string", "The liquid in words, shares by volume; table parts has the ids.")
-    cells = [*cells, (liquid, lambda one: liquid_words(one.body.parts, names))]
+    cells = [*cells, (liquid, lambda one: parts_words(one.body.parts, names))]
     place = {name: number for number, name in enumerate(FIRST)}
     cells.sort(key=lambda cell: place.get(cell[0].name, len(FIRST)))
     at = next(number for number, cell in enumerate(cells) if cell[0].name == "release") + 1
@@ -302,19 +300,11 @@ def _word(words: Sequence[str], grade: int | None) -> str | None:
     return None if grade is None else words[grade]
 
 
-def liquid_words(parts: Mapping[str, float], names: Mapping[str, str]) -> str:
-    """``Acetone``, or ``Acetone 50 % + n-Heptane 50 %``."""
-    if len(parts) == 1:
-        only = next(iter(parts))
-        return names.get(only, only)
-    return " + ".join(f"{names.get(one, one)} {share * 100:.4g} %" for one, share in parts.items())
-
-
 def child_table(shape: Shape, child: Child) -> Table:
     """The table of a field that holds several things. Photographs of all kinds of record stand in one."""
     head = (RECORD, KIND, NUMBER) if child.is_photo else (RECORD, NUMBER)
     columns = (*head, *child.columns, *MORE.get(child.table, ()))
-    link = Link("record", "records" if child.is_photo else shape.table)
+    link = Link("record", "records" if child.is_photo else shape.kind.table)
     return Table(child.table, child.about, columns, ("record", "number"), (link,))
 
 

@@ -31,6 +31,7 @@ from kb.desk.records.typed_fields import changes_from_words as of_kind
 from kb.desk.records.work_records import Teller, against_kept, against_test, plain_fields
 from kb.desk.studio import Studio
 from kb.index.book_lines import line_at, lines_about
+from kb.index.kept_rows import plain_body
 from kb.index.queries import BookRow, OtherRow, book_rows, other_rows, records_starting, root_of
 from kb.index.rows import AMENDED, CURRENT, STATES, WITHDRAWN
 from kb.model.question import Plain
@@ -120,7 +121,8 @@ def _others(
     conn = studio.index.conn
     found: list[RecordSummary] = []
     for row in other_rows(conn, kinds, who=who, limit=0 if sheet else limit, before=before):
-        lies_on = str(_plain_body(line_at(conn, *row.place)).get("sheet", ""))
+        line = line_at(conn, *row.place)
+        lies_on = str(plain_body(line.body if line else b"").get("sheet", ""))
         if sheet and lies_on != sheet:
             continue
         what = f"A record of the kind {row.kind}, which this version does not know"
@@ -135,14 +137,6 @@ def _other_state(studio: Studio, row: OtherRow) -> int:
     if not row.changed:
         return CURRENT
     return WITHDRAWN if row.id in fold(lines_about(studio.index.conn, row.id)).withdrawn else CURRENT
-
-
-def _plain_body(line: Line | None) -> dict[str, Any]:
-    try:
-        plain = msgspec.json.decode(line.body) if line else {}
-    except msgspec.MsgspecError:
-        return {}
-    return plain if isinstance(plain, dict) else {}
 
 
 # -- one record ----------------------------------------------------------------------------------------------
@@ -198,7 +192,7 @@ def _detail(studio: Studio, own: Line, lines: Iterable[Line], book: Fold) -> Rec
     teller, root = Teller(studio), own.id
     history: tuple[Change, ...] = ()
     if own.kind not in KINDS:
-        plain = _plain_body(own)
+        plain = plain_body(own.body)
         fields = first = plain_fields(plain)
         sheet = str(plain.get("sheet", ""))
         history = tuple(_changes(own, lines, book))

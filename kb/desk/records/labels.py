@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from kb.book.kinds.sheet import size_words
+from kb.book.kinds.bottle import Bottle
+from kb.book.kinds.sheet import Sheet, size_words
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.making.batches import all_batches, label_lines, show
 from kb.desk.records.book_list import kind_of, record_id
 from kb.desk.records.work_records import SHORT, name_of
 from kb.desk.studio import Studio
-from kb.index.kept_rows import kept, one_kept
+from kb.index.kept_rows import KeptRow, kept, one_kept
 from kb.model.question import Plain
 
 ACROSS, DOWN = 2, 5
@@ -55,7 +56,9 @@ def _label(studio: Studio, typed: str, *, drawn: bool) -> Label:
     meant, kind = _meant(studio, typed)
     if kind not in _LINES:
         raise DeskError(f"A record of the kind {kind} bears no label; batches, bottles and sheets do.")
-    lines = tuple(Line(text=text, bold=bold) for text, bold in _LINES[kind](studio, meant) if text)
+    row = one_kept(studio.index.conn, kind, meant)
+    said = _LINES[kind](studio, row) if row is not None else []
+    lines = tuple(Line(text=text, bold=bold) for text, bold in said if text)
     return Label(id=meant, kind=kind, lines=lines, qr=_qr(meant) if drawn else "")
 
 
@@ -88,41 +91,31 @@ def _qr(record: str) -> str:
     return str(segno.make(record, error="m", micro=False).svg_inline(border=4, scale=4))
 
 
-def _batch(studio: Studio, record: str) -> list[tuple[str, bool]]:
-    return label_lines(show(studio, record))
-
-
-def _bottle(studio: Studio, record: str) -> list[tuple[str, bool]]:
-    row = one_kept(studio.index.conn, "bottle", record)
-    if row is None:
-        return []
-    body = row.body
+def _bottle(studio: Studio, row: KeptRow) -> list[tuple[str, bool]]:
+    body: Bottle = row.body
     return [
         (name_of(studio, ("liquid",), body.liquid), True),
         (body.label, False),
         (f"opened {body.opened}" if body.opened else "opened: not known", False),
         (f"use by {body.expires}" if body.expires else "use by: not known", True),
         (f"lot {body.lot}" if body.lot else "", False),
-        (f"bottle {record[:SHORT]}", True),
+        (f"bottle {row.id[:SHORT]}", True),
     ]
 
 
-def _sheet(studio: Studio, record: str) -> list[tuple[str, bool]]:
-    row = one_kept(studio.index.conn, "sheet", record)
-    if row is None:
-        return []
-    body = row.body
+def _sheet(_: Studio, row: KeptRow) -> list[tuple[str, bool]]:
+    body: Sheet = row.body
     return [
         (body.sheet, True),
         (body.number, True),
         (body.owner, False),
         (size_words(body), False),
-        (f"sheet {record[:SHORT]}", True),
+        (f"sheet {row.id[:SHORT]}", True),
     ]
 
 
-_LINES: dict[str, Callable[[Studio, str], list[tuple[str, bool]]]] = {
-    "batch": _batch,
+_LINES: dict[str, Callable[[Studio, KeptRow], list[tuple[str, bool]]]] = {
+    "batch": lambda studio, row: label_lines(show(studio, row.id)),
     "bottle": _bottle,
     "sheet": _sheet,
 }

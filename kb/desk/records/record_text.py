@@ -126,7 +126,7 @@ def _text(conn: Connection, placed: list[_Placed]) -> Iterator[str]:
 def _title(kind: str) -> str:
     shape = shapes().get(kind)
     if shape is not None:
-        return shape.name.removeprefix("A ").removeprefix("An ").upper()
+        return shape.kind.name.removeprefix("A ").removeprefix("An ").upper()
     return {"amend": "AMENDMENT", "withdraw": "WITHDRAWAL"}.get(kind, f"RECORD OF THE KIND {kind.upper()}")
 
 
