@@ -20,7 +20,6 @@ from kb.desk.studio import Studio
 from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
-from kb.science.air.exposure import mole_fractions, partial_pressures_kpa
 from kb.science.liquids import blend_finder as finder
 from kb.science.liquids.miscibility import Mixing, mixing_by, parts_company
 from kb.science.liquids.solubility import Sphere, red
@@ -360,13 +359,10 @@ def _does_as_well(pure: finder.Blend, blend: finder.Blend, by_id: dict[str, find
 
 def _pressure(blend: finder.Blend, by_id: dict[str, finder.Candidate]) -> float | None:
     """Vapour pressure over the whole, kPa (Raoult); None if a figure is missing."""
-    liquids = [by_id[name] for name, _ in blend.parts]
-    volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
-    pressures = [one.vapour_pressure_kpa for one in liquids if one.vapour_pressure_kpa is not None]
-    if not len(volumes) == len(pressures) == len(liquids):
-        return None
-    fractions = mole_fractions([percent for _, percent in blend.parts], volumes)
-    return sum(partial_pressures_kpa(fractions, pressures))
+    partial = finder.vapour_kpa(
+        [by_id[name] for name, _ in blend.parts], [percent for _, percent in blend.parts]
+    )
+    return None if partial is None else sum(partial)
 
 
 def _alone(shelf: _Shelf, pure: Mapping[str, finder.Blend], refused: Set[str]) -> tuple[Alone, ...]:

@@ -189,18 +189,25 @@ def _over(blend: Blend, pure: Blend, name: str, apart: float) -> Gain:
     )
 
 
+def vapour_kpa(liquids: Sequence[Candidate], shares: Sequence[float]) -> tuple[float, ...] | None:
+    """Vapour pressure of each part over a blend, by Raoult's law; None if a figure for it is not known."""
+    pressures = [one.vapour_pressure_kpa for one in liquids if one.vapour_pressure_kpa is not None]
+    volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
+    if not len(pressures) == len(volumes) == len(liquids):
+        return None
+    return partial_pressures_kpa(mole_fractions(shares, volumes), pressures)
+
+
 def vapour_index(liquids: Sequence[Candidate], shares: Sequence[float]) -> float | None:
     """Vapour hazard ratio of a blend: saturated concentration over limit, summed over the parts.
 
-    By Raoult's law and for one authority; None if a vapour pressure, molar volume or limit is not known.
+    For one authority; None if a vapour pressure, molar volume or limit is not known.
     """
-    pressures = [one.vapour_pressure_kpa for one in liquids if one.vapour_pressure_kpa is not None]
-    volumes = [one.molar_volume_cm3_mol for one in liquids if one.molar_volume_cm3_mol is not None]
+    partial = vapour_kpa(liquids, shares)
     limits = [one.limit_ppm for one in liquids if one.limit_ppm is not None]
     # One figure missing makes the sum a lower bound that looks like a figure.
-    if not len(pressures) == len(volumes) == len(limits) == len(liquids):
+    if partial is None or len(limits) < len(liquids):
         return None
-    partial = partial_pressures_kpa(mole_fractions(shares, volumes), pressures)
     return math.fsum(1e6 * p / ATMOSPHERE_KPA / limit for p, limit in zip(partial, limits, strict=True))
 
 

@@ -2,7 +2,7 @@
 
 CIEDE2000 of two pictures, pixel by pixel.
 
-The same formula as in the room of the sheet, which takes single readings without numpy; a test holds the two
+Hues are turned as in the room of the sheet, which takes single readings without numpy; a test holds the two
 against each other.
 """
 
@@ -16,11 +16,10 @@ import numpy as np
 
 from kb.science.photo.given import Pictures
 from kb.science.photo.light import coded
+from kb.science.sheet.colour import POW7_25, weighing
 
 if TYPE_CHECKING:
     from kb.science.photo.given import Array, Box, Circle, Picture
-
-_POW7_25 = np.float32(25.0**7)
 
 
 def least_difference(first: Array, second: Array, shift_px: int) -> Array:
@@ -42,7 +41,7 @@ def least_difference(first: Array, second: Array, shift_px: int) -> Array:
 def delta_e_2000(first: Array, second: Array) -> Array:
     """Colour difference of CIELAB arrays (..., 3), weights of 1 (Sharma, Wu and Dalal 2005)."""
     mean_ab = (np.hypot(first[..., 1], first[..., 2]) + np.hypot(second[..., 1], second[..., 2])) / 2
-    stretch = 1.5 - 0.5 * np.sqrt(mean_ab**7 / (mean_ab**7 + _POW7_25))
+    stretch = 1.5 - 0.5 * np.sqrt(mean_ab**7 / (mean_ab**7 + POW7_25))
     a1, a2 = first[..., 1] * stretch, second[..., 1] * stretch
     b1, b2 = first[..., 2], second[..., 2]
     c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)
@@ -55,19 +54,9 @@ def delta_e_2000(first: Array, second: Array) -> Array:
     mean_h = np.where(far, np.where(h1 + h2 < 360, mean_h + 180, mean_h - 180), mean_h)
     mean_h = np.where(coloured, mean_h, h1 + h2)
     mean_c, mean_l = (c1 + c2) / 2, (first[..., 0] + second[..., 0]) / 2
-    wave = (
-        1
-        - 0.17 * np.cos(np.radians(mean_h - 30))
-        + 0.24 * np.cos(np.radians(2 * mean_h))
-        + 0.32 * np.cos(np.radians(3 * mean_h + 6))
-        - 0.20 * np.cos(np.radians(4 * mean_h - 63))
-    )
-    from_middle = (mean_l - 50) ** 2
-    lightness = (second[..., 0] - first[..., 0]) / (1 + 0.015 * from_middle / np.sqrt(20 + from_middle))
-    chroma = (c2 - c1) / (1 + 0.045 * mean_c)
-    hue = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(turn) / 2) / (1 + 0.015 * mean_c * wave)
-    angle = 30 * np.exp(-(((mean_h - 275) / 25) ** 2))
-    coupled = -2 * np.sqrt(mean_c**7 / (mean_c**7 + _POW7_25)) * np.sin(np.radians(2 * angle))
+    s_l, s_c, s_h, coupled = weighing(np, mean_l, mean_c, mean_h)
+    lightness, chroma = (second[..., 0] - first[..., 0]) / s_l, (c2 - c1) / s_c
+    hue = 2 * np.sqrt(c1 * c2) * np.sin(np.radians(turn) / 2) / s_h
     return np.asarray(np.sqrt(np.maximum(lightness**2 + chroma**2 + hue**2 + coupled * chroma * hue, 0)))
 
 

@@ -6,7 +6,7 @@ Readings of different instruments or geometries do not compare; say which was us
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kb.science.cited import Span
 
@@ -16,7 +16,7 @@ NEAR_TO = 5.0
 """Up to here two papers are called near; this project's own."""
 HALF_TURN = 180.0 + 1e-9
 """Exactly opposite hues count as half a turn on every machine, whatever its last digit says."""
-_POW7_25 = 25.0**7
+POW7_25 = 25.0**7
 
 
 class Lab(NamedTuple):
@@ -56,16 +56,16 @@ def delta_e_2000(first: Lab, second: Lab) -> float:
     d_hue = 2.0 * math.sqrt(c1 * c2) * math.sin(math.radians(turn) / 2.0)
     mean_c = (c1 + c2) / 2.0
     mean_h = _mean_hue(h1, h2) if coloured else h1 + h2
-    s_l, s_c, s_h = _scales((first.lightness + second.lightness) / 2.0, mean_c, mean_h)
+    s_l, s_c, s_h, coupled = weighing(math, (first.lightness + second.lightness) / 2.0, mean_c, mean_h)
     lightness, saturation, hue = d_lightness / s_l, d_chroma / s_c, d_hue / s_h
-    square = lightness**2 + saturation**2 + hue**2 + _rotation(mean_c, mean_h) * saturation * hue
+    square = lightness**2 + saturation**2 + hue**2 + coupled * saturation * hue
     return math.sqrt(max(square, 0.0))
 
 
 def _stretched_a(first: Lab, second: Lab) -> tuple[float, float]:
     """The red-green axis, stretched near grey."""
     mean7 = ((chroma(first) + chroma(second)) / 2.0) ** 7
-    stretch = 1.0 + 0.5 * (1.0 - math.sqrt(mean7 / (mean7 + _POW7_25)))
+    stretch = 1.0 + 0.5 * (1.0 - math.sqrt(mean7 / (mean7 + POW7_25)))
     return first.a * stretch, second.a * stretch
 
 
@@ -84,27 +84,26 @@ def _mean_hue(h1: float, h2: float) -> float:
     return (h1 + h2 + (360.0 if h1 + h2 < 360.0 else -360.0)) / 2.0
 
 
-def _scales(lightness: float, mean_c: float, mean_h: float) -> tuple[float, float, float]:
+def weighing(m: Any, lightness: Any, mean_c: Any, mean_h: Any) -> tuple[Any, Any, Any, Any]:
+    """Of CIEDE2000 the scales of lightness, chroma and hue, and what couples chroma and hue among blues.
+
+    ``m`` is math for single readings and numpy for pictures; the means are numbers or arrays accordingly.
+    """
     from_middle = (lightness - 50.0) ** 2
     wave = (
         1.0
-        - 0.17 * math.cos(math.radians(mean_h - 30.0))
-        + 0.24 * math.cos(math.radians(2.0 * mean_h))
-        + 0.32 * math.cos(math.radians(3.0 * mean_h + 6.0))
-        - 0.20 * math.cos(math.radians(4.0 * mean_h - 63.0))
+        - 0.17 * m.cos(m.radians(mean_h - 30.0))
+        + 0.24 * m.cos(m.radians(2.0 * mean_h))
+        + 0.32 * m.cos(m.radians(3.0 * mean_h + 6.0))
+        - 0.20 * m.cos(m.radians(4.0 * mean_h - 63.0))
     )
+    angle, mean7 = 30.0 * m.exp(-(((mean_h - 275.0) / 25.0) ** 2)), mean_c**7
     return (
-        1.0 + 0.015 * from_middle / math.sqrt(20.0 + from_middle),
+        1.0 + 0.015 * from_middle / m.sqrt(20.0 + from_middle),
         1.0 + 0.045 * mean_c,
         1.0 + 0.015 * mean_c * wave,
+        -2.0 * m.sqrt(mean7 / (mean7 + POW7_25)) * m.sin(m.radians(2.0 * angle)),
     )
-
-
-def _rotation(mean_c: float, mean_h: float) -> float:
-    """The term that couples chroma and hue among blues."""
-    angle = 30.0 * math.exp(-(((mean_h - 275.0) / 25.0) ** 2))
-    mean7 = mean_c**7
-    return -2.0 * math.sqrt(mean7 / (mean7 + _POW7_25)) * math.sin(math.radians(2.0 * angle))
 
 
 def difference_in_words(delta: float) -> str:
