@@ -50,12 +50,6 @@ class Read(NamedTuple):
     """Counted from 1; None if reading did not start at the top."""
     problem: str
 
-    @property
-    def resume(self) -> int:
-        """Where to read on later: behind this line, or at its start while it has no end."""
-        # A line without an end is read again: the writer may be in the middle of it.
-        return self.offset if self.problem == TORN else self.offset + self.length
-
 
 class RawLine(NamedTuple):
     """One line as bytes without newline; ``data`` is empty and ``sha`` given if it is oversize."""

@@ -33,13 +33,14 @@ def test_offsets_lengths_and_numbers(tmp_path: Path) -> None:
     for item, raw in zip(found, raws(tmp_path), strict=True):
         assert data[item.offset : item.offset + item.length] == raw + b"\n"
         assert item.problem == ""
-    assert found[-1].resume == len(data)
+    assert found[-1].offset + found[-1].length == len(data)
 
 
 def test_reading_on_from_where_it_stopped(tmp_path: Path) -> None:
     put(tmp_path)
     path = tmp_path / "bench-1.jsonl"
-    start = read(path)[-1].resume
+    last = read(path)[-1]
+    start = last.offset + last.length
     assert read(path, start) == []
     later = put(tmp_path)
     (item,) = read(path, start)
@@ -52,9 +53,8 @@ def test_a_line_without_end_is_torn_and_read_again_later(tmp_path: Path) -> None
     first, last = read(path)
     assert first.line is not None
     assert (last.line, last.problem) == (None, TORN)
-    assert last.resume == last.offset
     path.write_bytes(GOOD + b"\n" + GOOD + b"\n")
-    assert read(path, last.resume)[0].line is not None
+    assert read(path, last.offset)[0].line is not None
 
 
 DAMAGE = [

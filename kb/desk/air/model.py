@@ -11,7 +11,6 @@ from kb.desk.air.inputs import Room, Use
 from kb.desk.materials.physical import Physical
 from kb.science.air.exposure import mole_fractions, partial_pressures_kpa, saturated_mg_m3
 from kb.science.air.room import (
-    DAY_MIN,
     SHORT_TERM_MIN,
     Course,
     Release,
@@ -164,7 +163,7 @@ def _reads(zone: Zone, releases: Sequence[Release], stay_min: float) -> Reads:
     times = [number * step for number in range(STEPS + 1)]
     watched = {*times, *(time for time in course.breaks_min if time <= stay_min)}
     return Reads(
-        twa_8h=course.dose_mg_min_m3(stay_min) / DAY_MIN,
+        twa_8h=course.twa_8h_mg_m3(stay_min),
         worst_15=course.worst_mean_mg_m3(stay_min, SHORT_TERM_MIN),
         peak=max(course.concentration_mg_m3(time) for time in watched),
         series=tuple(course.mean_mg_m3(start, end) for start, end in itertools.pairwise(times)),

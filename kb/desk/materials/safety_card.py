@@ -32,7 +32,8 @@ def card_text(note: SafetyNote, made_on: str = "") -> str:
         lines += ["", title.upper()]
         for item in items:
             lines += wrap(_clean(item), WIDTH, initial_indent="- ", subsequent_indent="  ")
-    lines += ["", *wrap(_clean(note.defer), WIDTH), *_folded(_foot(note, made_on))]
+    lines += ["", *wrap(_clean(note.defer), WIDTH)]
+    lines += [piece for line in _foot(note, made_on) for piece in wrap(line, WIDTH)]
     return "\n".join(lines) + "\n"
 
 
@@ -55,10 +56,6 @@ def card_html(note: SafetyNote, made_on: str = "") -> str:
         + "\n".join(body)
         + "\n</body></html>\n"
     )
-
-
-def _folded(lines: Iterable[str]) -> list[str]:
-    return [piece for one in lines for piece in wrap(one, WIDTH)]
 
 
 def _foot(note: SafetyNote, made_on: str) -> Sequence[str]:

@@ -415,15 +415,15 @@ def fire_flow_m3_h(
     return vapour_l_h / 1e3 * 100.0 * safety_factor / lower_limit_vol_pct
 
 
-def flow_for_mixture(flows: Sequence[float | None], alike: bool = True) -> float | None:
-    """Flow for several vapours: the sum where effects add, else the largest; None if one is not known.
+def flow_for_mixture(flows: Sequence[float | None]) -> float | None:
+    """Flow for several vapours: the sum, as where effects add; None if one is not known.
 
     Source: ACGIH (from memory). Taking effects as alike is the cautious choice.
     """
     known = [zero_or_more(flow, "a flow of air") for flow in flows if flow is not None]
     if len(known) != len(flows) or not known:
         return None
-    return math.fsum(known) if alike else max(known)
+    return math.fsum(known)
 
 
 def _vapour_l(amount_l: float, density_kg_l: float, molar_mass: float, temp_c: float) -> float:

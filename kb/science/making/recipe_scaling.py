@@ -83,19 +83,10 @@ def factor_for_ingredient(
     return in_unit(at_hand, unit, portion.unit, density_g_ml) / portion.high
 
 
-def factor_for_area(makes_ml: float, area_m2: float, wet_film_um: float, loss: float = 0.0) -> float:
-    """The factor that covers an area with a wet film (1 um over 1 m2 is 1 mL).
-
-    ``loss`` is the share of the mix that stays in brush and pot, 0 up to but not 1.
-    """
+def factor_for_area(makes_ml: float, area_m2: float, wet_film_um: float) -> float:
+    """The factor that covers an area with a wet film (1 um over 1 m2 is 1 mL)."""
     need_positive(makes_ml=makes_ml, area_m2=area_m2, wet_film_um=wet_film_um)
-    return area_m2 * wet_film_um / (1.0 - _loss(loss)) / makes_ml
-
-
-def _loss(loss: float) -> float:
-    if not 0.0 <= loss < 1.0:
-        raise ValueError(f"the share that is lost must be from 0 up to 1, not {loss}")
-    return loss
+    return area_m2 * wet_film_um / makes_ml
 
 
 def handy(amount: float, unit: str) -> tuple[float, str]:
