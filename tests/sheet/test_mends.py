@@ -26,7 +26,6 @@ from kb.desk.making import steps
 from kb.desk.making.batches import mark_bad, record, touched, trace
 from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.records.fill import begin, like, understood
-from kb.desk.records.work_records import work_rows
 from kb.desk.sheet import press
 from kb.desk.sheet.facts import SheetFacts, sheet_facts
 from kb.desk.sheet.mends import MendView, mends
@@ -36,6 +35,7 @@ from kb.desk.sheet.report import report
 from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
 from kb.desk.studio import Studio
+from kb.index.kept_rows import kept
 from tests.work_help import add_mend, add_toning, mend_from_words, warnings
 
 TODAY = date(2026, 6, 10)
@@ -429,9 +429,9 @@ def test_a_pressing_whose_ticks_stay_is_stored_once(studio: Studio, monkeypatch:
         patch.setattr(steps, "put_whole", full)
         with pytest.raises(DeskError, match=r"Stored and on disk: pressing .*\. Its ticks stay: "):
             press.store(studio, "S1", "mend")
-    (row,) = work_rows(studio, "pressing", "S1")
+    (row,) = kept(studio.index.conn, "pressing", "S1")
     assert press.store(studio, "S1", "mend").id == row.id
-    assert len(work_rows(studio, "pressing", "S1")) == 1
+    assert len(kept(studio.index.conn, "pressing", "S1")) == 1
     assert not press.pressing(studio, "S1", "mend").state.ticked
     for step in (1, 2, 3):
         steps.tick(studio, press.work(studio, "S1", "mend"), step)

@@ -24,7 +24,7 @@ from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records import work_records as work
 from kb.desk.records.record import record_named, storable
 from kb.desk.studio import Studio
-from kb.index.kept_rows import one_kept
+from kb.index.kept_rows import kept, one_kept
 from kb.index.queries import sheet_as_known
 from kb.science.quantities import parse_number
 
@@ -116,7 +116,7 @@ def _sizes(
     if size:
         yield size
     for kind, sides in SIDES[1:] if size else SIDES:
-        for row in work.work_rows(studio, kind, sheet):
+        for row in kept(studio.index.conn, kind, sheet):
             across, down = (getattr(row.body, side) for side in sides)
             if across and down:
                 yield across, down

@@ -61,7 +61,7 @@ def own(kind: str, name: str) -> Callable[..., Any] | None:
 
 def views(studio: Studio, kind: Kind, sheet: str = "") -> list[View]:
     """Records of a kind that were not withdrawn, of one sheet or all, the oldest first."""
-    return [_view(studio, kind, row) for row in work_rows(studio, kind.key, sheet)]
+    return [_view(studio, kind, row) for row in kept(studio.index.conn, kind.key, sheet)]
 
 
 def _view(studio: Studio, kind: Kind, row: KeptRow) -> View:
@@ -183,11 +183,6 @@ def warnings(studio: Studio, kind: Kind, body: Any) -> tuple[str, ...]:
 def against_kept(studio: Studio, kind: Kind, body: Any) -> Iterator[str]:
     """`against` on the day on which the work was done, as far as the record says it."""
     return against(studio, kind, body, getattr(body, kind.when) if kind.when else "")
-
-
-def work_rows(studio: Studio, kind: str, sheet: str = "") -> list[KeptRow]:
-    """Records of a kind that were not withdrawn, of one sheet or all, the oldest first."""
-    return kept(studio.index.conn, kind, sheet.strip())
 
 
 # -- from typed words ----------------------------------------------------------------------------------------

@@ -12,7 +12,6 @@ import msgspec
 from kb.book.kinds.condition import Condition
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.sheet import Sheet, size_words
-from kb.desk.records.work_records import work_rows
 from kb.desk.sheet.names import sheet_record
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
@@ -129,7 +128,7 @@ def _inks(media: Iterable[str]) -> tuple[str, ...]:
 def _housed(studio: Studio, name: str) -> SheetFacts:
     """What was written down of the sheet and its climate when it was last put away."""
     found = SheetFacts()
-    for row in work_rows(studio, "housing", name):
+    for row in kept(studio.index.conn, "housing", name):
         body: Housing = row.body
         sides = (body.sheet_width_mm, body.sheet_height_mm)
         found = SheetFacts(
@@ -142,7 +141,7 @@ def _housed(studio: Studio, name: str) -> SheetFacts:
 def conditions(studio: Studio, name: str) -> list[KeptRow]:
     """What is wrong with a sheet, the oldest first; a mend that names it settles it as long as it stands."""
     rows = kept(studio.index.conn, "condition", name)
-    mended = {row.body.mends: row for row in work_rows(studio, "mend", name)} if rows else {}
+    mended = {row.body.mends: row for row in kept(studio.index.conn, "mend", name)} if rows else {}
     return [_settled(row, mended.get(row.id)) for row in rows]
 
 

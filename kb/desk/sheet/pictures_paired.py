@@ -64,15 +64,12 @@ def pairs(studio: Studio, typed: str = "") -> list[Pair]:
 
 def one_pair(studio: Studio, record: str) -> Pair:
     """A pair by the beginning of its id. Raises DeskError, or Unclear."""
-    row = one_kept(studio.index.conn, "photo-pair", record_named(studio, "photo-pair", record))
-    if row is None:
-        raise DeskError(f'There is no pair "{record}".')
-    return _view(studio, row)
+    return _view(studio, _row(studio, "photo-pair", record))
 
 
 def pair_two(studio: Studio, before: str, after: str) -> Written:
     """Pair two photographs by the beginnings of their ids. Raises DeskError if they show two sheets."""
-    first, second = (_photograph(studio, record_named(studio, "photograph", one)) for one in (before, after))
+    first, second = (_row(studio, "photograph", one) for one in (before, after))
     if first.id == second.id:
         raise DeskError("That is one photograph; a pair has one before and one after.")
     if first.body.sheet != second.body.sheet:
@@ -110,10 +107,10 @@ def _paired(before: KeptRow, after: KeptRow) -> PhotoPair:
     )
 
 
-def _photograph(studio: Studio, record: str) -> KeptRow:
-    row = one_kept(studio.index.conn, "photograph", record)
+def _row(studio: Studio, kind: str, record: str) -> KeptRow:
+    row = one_kept(studio.index.conn, kind, record_named(studio, kind, record))
     if row is None:
-        raise DeskError(f"The photograph {record} is not in the book.")
+        raise DeskError(f"The {kind} {record} is not in the book.")
     return row
 
 

@@ -123,9 +123,9 @@ def begun(studio: Studio, sheet: str) -> str:
 
 def last_done(studio: Studio, sheet: str) -> str:
     """The job after which the sheet lies wet now, by what was written down last; empty if nothing was."""
-    from kb.desk.records.work_records import work_rows
+    from kb.index.kept_rows import kept
 
-    found = [(rows[-1].id, job) for kind, job in WET if (rows := work_rows(studio, kind, sheet))]
+    found = [(rows[-1].id, job) for kind, job in WET if (rows := kept(studio.index.conn, kind, sheet))]
     return max(found, default=("", ""))[1]
 
 
@@ -137,8 +137,8 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
     """
     from kb.book.kinds.mend import Pressing as Pressed
     from kb.desk.records.record import Written, write
-    from kb.desk.records.work_records import work_rows
     from kb.index.book_lines import lines_about
+    from kb.index.kept_rows import kept
 
     found = pressing(studio, sheet, after)
     if found.state.next:
@@ -153,7 +153,7 @@ def store(studio: Studio, sheet: str, after: str) -> Written:
         # Ticked all at once afterwards, the ticks tell no time.
         minutes=float(minutes) if minutes else None,
     )
-    for row in work_rows(studio, "pressing", sheet):
+    for row in kept(studio.index.conn, "pressing", sheet):
         # A record made after the last of these ticks is of these ticks: only taking them off had failed.
         if row.body == body and datetime.fromisoformat(row.at) >= max(moments):
             line = lines_about(studio.index.conn, row.id)[0]

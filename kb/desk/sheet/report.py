@@ -11,7 +11,7 @@ from typing import Any
 from unicodedata import category
 
 from kb.book.kinds.condition import condition_words
-from kb.book.kinds.patch import STATE_WORDS, PatchDone, bears_colour, outcome, strip_line
+from kb.book.kinds.patch import STATE_WORDS, PatchDone, bears_colour, outcome
 from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import RELEASE_WORDS
 from kb.book.kinds.table import KINDS
@@ -23,7 +23,7 @@ from kb.desk.records.work_records import name_of
 from kb.desk.sheet.facts import tested, with_unit
 from kb.desk.sheet.pictures_paired import pairs, side_by_side
 from kb.desk.sheet.tape import strips
-from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view
+from kb.desk.sheet.view import SheetView, face_svg, lifted_area, lifted_cm2, sheet_view, strip_lines
 from kb.desk.studio import Studio
 from kb.index.rows import BARE_PAPER
 from kb.model.question import Plain
@@ -155,7 +155,7 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     yield _facts(
         "Condition before treatment",
         {"tape": sheet.tapes or _taped(studio, view.sheet), "identified as": sheet.identified},
-        lines=(*_strips(studio, view.sheet), *(condition_words(found) for found in before)),
+        lines=(*strip_lines(studio, view.sheet), *(condition_words(found) for found in before)),
         wanted=() if before else ("a description of its condition",),
     )
     yield _facts(
@@ -216,12 +216,6 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
         {"purpose of this record": PURPOSE, "made by": studio.who, "made on": made_on},
         lines=tuple(f"{who}: {counted(count, 'record')}" for who, count in people.items()),
     )
-
-
-def _strips(studio: Studio, name: str) -> Iterator[str]:
-    """Each strip as it lay, and each weak zone: they are drawn, and a page is also read aloud."""
-    for row in strips(studio, name):
-        yield strip_line(row.body, lambda kinds, entry: name_of(studio, kinds, entry))
 
 
 def _taped(studio: Studio, name: str) -> str:

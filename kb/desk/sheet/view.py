@@ -92,7 +92,6 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         tape = tape_view(studio, name)
     except DeskError as error:
         why = str(error)
-    names = partial(name_of, studio)
     return SheetView(
         sheet=name,
         id=row.id if row is not None else "",
@@ -101,9 +100,14 @@ def sheet_view(studio: Studio, typed: str) -> SheetView:
         condition=tuple(condition),
         condition_words=tuple(condition_words(found) for found in condition),
         tape=tape,
-        tape_words=(*(strip_line(found.body, names) for found in strips(studio, name)), *_progress(tape)),
+        tape_words=(*strip_lines(studio, name), *_progress(tape)),
         no_tape=why,
     )
+
+
+def strip_lines(studio: Studio, name: str) -> tuple[str, ...]:
+    """Each strip of a sheet as it lay, and each weak zone: they are drawn, and a page is also read aloud."""
+    return tuple(strip_line(row.body, partial(name_of, studio)) for row in strips(studio, name))
 
 
 def _progress(tape: TapeView | None) -> tuple[str, ...]:
