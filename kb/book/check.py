@@ -154,14 +154,11 @@ def decode_test(line: Line) -> SpotTest:
         return _sound(lambda: check_test(_decode(line, _decoder(SpotTest))))
 
 
-def decode_kept(kind: str, line: Line) -> Kept:
-    """The record in a line of a kept kind. Raises ValueError, in a sentence, if it is none."""
-    return _sound(lambda: checked(KEPT[kind], _decode(line, _decoder(KEPT[kind].type))))
-
-
 def decode_record(line: Line) -> SpotTest | Kept:
-    """The same of any kind in `KINDS`."""
-    return decode_test(line) if line.kind == "test" else decode_kept(line.kind, line)
+    """The record in a line of any kind in `KINDS`. Raises ValueError, in a sentence, if it is none."""
+    if line.kind == "test":
+        return decode_test(line)
+    return _sound(lambda: checked(KEPT[line.kind], _decode(line, _decoder(KEPT[line.kind].type))))
 
 
 @cache

@@ -12,10 +12,10 @@ from typing import Any, Generic, NamedTuple, TypeVar, cast
 
 import msgspec
 
-from kb.book.check import Kept, decode_amend, decode_kept, decode_test, decode_withdraw, make_record
+from kb.book.check import Kept, decode_amend, decode_record, decode_withdraw, make_record
 from kb.book.contested import Contested, content, is_contested
 from kb.book.kinds.spot_test import SpotTest
-from kb.book.kinds.table import KEPT, KINDS
+from kb.book.kinds.table import KINDS
 from kb.book.text import clean_text
 from kb.model.record import Amend, Line, Withdraw
 
@@ -103,16 +103,12 @@ def fold(lines: Iterable[Line]) -> Fold:
     """The book as it stands, from its records in any order. Never raises for what is in a record."""
     # Each id once, before anything is worked in: a record that stands in two files must not count twice.
     records, troubles = union(lines)
-    tests: dict[str, tuple[Line, SpotTest]] = {}
-    kept: dict[str, dict[str, tuple[Line, Kept]]] = {kind: {} for kind in KEPT}
+    found: dict[str, dict[str, tuple[Line, Any]]] = {kind: {} for kind in KINDS}
     others: list[Line] = []
     for line in records:
         if line.kind in KINDS:
             try:
-                if line.kind == "test":
-                    tests[line.id] = (line, decode_test(line))
-                else:
-                    kept[line.kind][line.id] = (line, decode_kept(line.kind, line))
+                found[line.kind][line.id] = (line, decode_record(line))
             except ValueError as error:
                 troubles.append(Trouble(line.id, say(error)))
         elif line.kind not in {"amend", "withdraw"}:
@@ -130,15 +126,14 @@ def fold(lines: Iterable[Line]) -> Fold:
         # A target that is not here may be of any kind; it is told as loose and not as misplaced.
         if known.get(item.of, "test") not in KINDS
     ]
-    made = {key: _as_it_stands(line, test, changes, troubles) for key, (line, test) in tests.items()}
-    others_made = {
-        kind: {key: _as_it_stands(line, one, changes, troubles) for key, (line, one) in found.items()}
-        for kind, found in kept.items()
+    made = {
+        kind: {key: _as_it_stands(line, body, changes, troubles) for key, (line, body) in of_kind.items()}
+        for kind, of_kind in found.items()
     }
     # Of any kind, also unknown ones: to withdraw a record one need not understand it.
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
     told = tuple(sorted(set(troubles)))
-    return Fold(made, tuple(others), withdrawn, loose, told, others_made)
+    return Fold(made.pop("test"), tuple(others), withdrawn, loose, told, made)
 
 
 def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list[Line], list[Trouble]]:

@@ -44,10 +44,10 @@ def _when(body: Kept, line: Line) -> str:
 def as_kept(line: Line, place: tuple[int, int, int]) -> tuple[tuple[object, ...], str, str]:
     """The row of a record as first written, or none and what is wrong with it in words; and its subject."""
     # The rules of the book are loaded where records are taken in, and not to read what was taken in.
-    from kb.book.check import decode_kept
+    from kb.book.check import decode_record
 
     try:
-        body = decode_kept(line.kind, line)
+        body = decode_record(line)
     except ValueError as error:
         return (), f"{KEPT[line.kind].name} that cannot be read: {error}", ""
     at, subject = _when(body, line), subject_of(KEPT[line.kind], body)

@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from kb.book.check import decode_kept, decode_test
+from kb.book.check import decode_record, decode_test
 from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import Round, SpotTest
 from kb.book.kinds.table import KEPT
@@ -152,7 +152,7 @@ def test_foreign_lines_are_read_or_told(stage: Stage) -> None:
             if line.kind == "test":
                 tests += decode_test(line).release == 3
             elif line.kind in KEPT:
-                decode_kept(line.kind, line)
+                decode_record(line)
         except ValueError:
             continue
     assert tests > 300
