@@ -127,7 +127,11 @@ class FewLines(OnTop, ModalScreen[Any]):
         # At once, and not when all that waits is done: keys typed ahead would be gone on from by then.
         passed = {one.name for one in self.lines if one.seldom}
         empty = [field for field in fields if not field.value and field.name not in passed]
-        self.set_focus((empty or fields)[0])
+        first = (empty or fields)[0]
+        self.set_focus(first)
+        if not empty and self.draft_name not in self.bench.drafts:
+            # Of the last time: what is typed takes its place, as in settings. "acetoneacetone" is no liquid.
+            first.action_select_all()
 
     @property
     def values(self) -> dict[str, str]:

@@ -179,7 +179,10 @@ async def test_a_liquid_typed_at_once_is_no_remark(new_app: NewApp, studio: Stud
     async with new_app().run_test(size=(80, 24)) as pilot:
         await faces(pilot)
         await keys(pilot, "n")
-        assert pilot.app.focused is pilot.app.screen.query_one("#field-liquid")
+        liquid = pilot.app.screen.query_one("#field-liquid", Input)
+        assert pilot.app.focused is liquid
+        await write(pilot, "ethanol")
+        assert liquid.value == "ethanol", "it stood behind that of the patch before"
 
 
 async def test_a_patch_that_nothing_lifted_says_so_as_it_begins_again(
