@@ -84,7 +84,9 @@ def _work(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     verb = {"start": tape.start, "done": tape.done, "skip": tape.skip}[args.verb]
     against = must_not_meet(studio, getattr(args, "liquid", "") or "")
-    written = verb(studio, args.sheet, vars_of(args))
+    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo", "all_the_same")
+    words = {name: getattr(args, name) for name in names if hasattr(args, name)}
+    written = verb(studio, args.sheet, words)
     return _stored(args, written, tape.tape_view(studio, args.sheet), against)
 
 
@@ -93,11 +95,6 @@ def _decide(args: argparse.Namespace) -> int:
 
     studio = studio_of(args)
     return _stored(args, decide(studio, args.sheet, args.decision), tape_view(studio, args.sheet))
-
-
-def vars_of(args: argparse.Namespace) -> dict[str, object]:
-    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo", "all_the_same")
-    return {name: getattr(args, name) for name in names if hasattr(args, name)}
 
 
 def _stored(args: argparse.Namespace, written: object, view: TapeView, against: tuple[str, ...] = ()) -> int:

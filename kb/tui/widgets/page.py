@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from textwrap import wrap
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -17,8 +17,10 @@ from textual.widgets import Static
 
 from kb.desk.signs import Signs
 from kb.science.numbers import counted
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.text import cut, tidy
 
+T = TypeVar("T")
 Section = tuple[str, list[str]]
 MOST = 12
 """Lines that are open without being asked for; on a tall screen more, by SHARE."""
@@ -189,6 +191,14 @@ class Page(VerticalScroll):
                 (more, "$secondary"),
             )
         return said.stylize(press)
+
+
+class PageScreen(DeskScreen[T]):
+    """A screen whose answer is one page."""
+
+    @property
+    def page(self) -> Page:
+        return self.query_one(Page)
 
 
 def _warns(words: str) -> str:

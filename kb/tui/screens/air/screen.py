@@ -19,12 +19,11 @@ from textual.widgets import Input, Static
 from kb.desk.errors import DeskError
 from kb.model.question import USUAL_FRESH_AIR, USUAL_SHIFT
 from kb.tui.actions import AIR, bindings, keys_in_words
-from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field
 from kb.tui.widgets.frame import Said
-from kb.tui.widgets.page import OPENS, Page
+from kb.tui.widgets.page import OPENS, Page, PageScreen
 
 if TYPE_CHECKING:
     from kb.desk.air.answer import Air
@@ -232,7 +231,7 @@ EXPLAINS = (
 )
 
 
-class AirScreen(DeskScreen[None]):
+class AirScreen(PageScreen[None]):
     """The form above or at the left, what follows from it below or at the right."""
 
     TITLE_WORDS = "Air"
@@ -283,10 +282,6 @@ class AirScreen(DeskScreen[None]):
                 yield Said("", id="air-said", classes="heading", markup=False)
                 yield Page(id="air-results")
         yield Static("", id="air-defer", markup=False)
-
-    @property
-    def page(self) -> Page:
-        return self.query_one(Page)
 
     def on_mount(self) -> None:
         """The words that defer to others stand there before any figure does."""

@@ -15,13 +15,12 @@ from textual.widgets import Static
 from kb.science.numbers import counted
 from kb.tui.actions import BLENDS, bindings, keys_in_words
 from kb.tui.drawing import head_of
-from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.liquids import blend_words as words
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import line, plain, tidy
 from kb.tui.widgets.frame import Said
-from kb.tui.widgets.page import OPENS, Page
+from kb.tui.widgets.page import OPENS, Page, PageScreen
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
@@ -31,7 +30,7 @@ if TYPE_CHECKING:
 LOOKING = "Trying every blend of what is held and allowed ..."
 
 
-class BlendsScreen(DeskScreen[Chosen]):
+class BlendsScreen(PageScreen[Chosen]):
     """A list of blends and what there is to know of the one under the cursor. T hands it to the spot test."""
 
     SAID = "#blend-said"
@@ -86,11 +85,6 @@ class BlendsScreen(DeskScreen[Chosen]):
     @property
     def rows(self) -> Table:
         return self.query_one(Table)
-
-    @property
-    def page(self) -> Page:
-        """What there is to know of the row."""
-        return self.query_one(Page)
 
     @property
     def _room(self) -> int:

@@ -238,7 +238,7 @@ class Draft:
             _try(wrong, "x_mm", lambda: must_lie_on(studio, self.sheet.strip(), (x_mm, y_mm)))
         parts = _try(wrong, "liquid_text", lambda: self._parts(studio)) or {"": 1.0}
         medium = _try(wrong, "medium", lambda: self._medium(studio)) or ""
-        method = _try(wrong, "method", lambda: self._method(studio)) or "swab"
+        method = _try(wrong, "method", lambda: resolve.optional(studio, "method", self.method)) or "swab"
         rounds = [
             _try(wrong, f"round-{place}-dwell", partial(_round, place + 1, one))
             for place, one in enumerate(self.rounds)
@@ -300,9 +300,6 @@ class Draft:
             return self.question.medium
 
         return resolve.optional(studio, "medium", self.medium)
-
-    def _method(self, studio: Studio) -> str:
-        return resolve.optional(studio, "method", self.method) or "swab"
 
     def _photos(self) -> tuple[Photo, ...]:
         """Paths with ``;`` between them, each with an optional ``before:``, ``during:`` or ``after:``."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from kb.book.kinds.field import texts
 from kb.book.kinds.kind import plain_of
-from kb.book.kinds.parts import Photo, Site, may_be_words
+from kb.book.kinds.parts import Site, may_be_words
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.materials.names import Names
@@ -120,7 +120,7 @@ def facts(names: Names, test: SpotTest) -> Facts:
     for number, made in enumerate(test.rounds, 1):
         found[f"round {number}"] = round_words(made)
     for number, photo in enumerate(test.photos, 1):
-        found[f"photograph {number}"] = _photo(photo)
+        found[f"photograph {number}"] = f"{photo.path} ({photo.when}); SHA-256 {photo.sha256[:12]}..."
     found["batch"], found["tested at"] = test.batch, test.tested_at
     said = dict(texts(test, lambda kinds, words: names.of(kinds[0], words)))
     found |= {field.label: said.get(field.label, "") for field, *_ in plain_of(KINDS["test"]).values()}
@@ -170,10 +170,6 @@ def dwell_words(dwell_s: float) -> str:
     if not minutes:
         return f"{seconds:g} s"
     return f"{minutes:.0f} min {seconds:g} s" if seconds else f"{minutes:.0f} min"
-
-
-def _photo(photo: Photo) -> str:
-    return f"{photo.path} ({photo.when}); SHA-256 {photo.sha256[:12]}..."
 
 
 def moment_words(at: str) -> str:

@@ -17,12 +17,11 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
 from kb.tui.form import write_down
-from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.water.bath_form import InReach, in_reach
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.page import OPENS, Page
+from kb.tui.widgets.page import OPENS, Page, PageScreen
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
@@ -75,7 +74,7 @@ class Planned(NamedTuple):
     said: str = ""
 
 
-class SheetScreen(DeskScreen[None]):
+class SheetScreen(PageScreen[None]):
     """Figures above, the page below. What is typed goes into the sheet's record as one leaves the line."""
 
     SAID = "#sheet-said"
@@ -120,11 +119,6 @@ class SheetScreen(DeskScreen[None]):
             yield ChoiceRow("tear", "Tear", TEAR, "")
         yield Static("", id="sheet-said", markup=False)
         yield Page()
-
-    @property
-    def page(self) -> Page:
-        """What is known and planned."""
-        return self.query_one(Page)
 
     def on_mount(self) -> None:
         """One reads first; the lines are filled with what was noted before."""
@@ -306,10 +300,9 @@ def done_lines(studio: Studio, sheet: str) -> list[str]:
     from kb.desk.records.book_list import list_records
 
     found = list_records(studio, kinds=DONE, sheet=sheet, limit=MOST_DONE + 1)
-    lines = [f"- {day_of(one.at)} {one.what}, {one.who}{_state(one.state)}" for one in found[:MOST_DONE]]
+    lines = [
+        f"- {day_of(one.at)} {one.what}, {one.who}{one.state and f' [{one.state}]'}"
+        for one in found[:MOST_DONE]
+    ]
     more = ["- and more: F3, then E, lists every record"] if len(found) > MOST_DONE else []
     return [*lines, *more] or [NOTHING_DONE]
-
-
-def _state(state: str) -> str:
-    return f" [{state}]" if state else ""

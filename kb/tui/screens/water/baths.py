@@ -19,7 +19,6 @@ from kb.desk.signs import Signs
 from kb.desk.water.bath_view import BathAnswer, Precipitate, ReserveView
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn, labelled
-from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.water.bath_form import (
     FIRST,
     LABELS,
@@ -33,7 +32,7 @@ from kb.tui.screens.water.bath_form import (
 from kb.tui.text import line, tidy
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
-from kb.tui.widgets.page import OPENS, WIDEST, Page, Section
+from kb.tui.widgets.page import OPENS, WIDEST, Page, PageScreen, Section
 
 AIR_WORDS = {"open": "after standing open, as it ends", "closed": "as it is made and used"}
 LEAST_WEIGHED_G = 0.05
@@ -176,7 +175,7 @@ OF_SHEET = ("sheet_mass", "acid")
 OTHERS = "Mass and acid were those of {}: they are taken away, type those of this sheet."
 
 
-class BathsScreen(DeskScreen[None]):
+class BathsScreen(PageScreen[None]):
     """Form above, answer below."""
 
     TITLE_WORDS = "Baths"
@@ -224,10 +223,6 @@ class BathsScreen(DeskScreen[None]):
                 yield Field("depth", LABELS["depth"], form.depth, "in the tray, such as 30 mm")
             yield Static("", id="bath-near", classes="quiet", markup=False)
         yield Page()
-
-    @property
-    def page(self) -> Page:
-        return self.query_one(Page)
 
     def on_mount(self) -> None:
         self.page.say(FIRST)

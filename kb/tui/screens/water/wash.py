@@ -26,13 +26,12 @@ from kb.desk.water.wash import NAMES
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy, withdraw
-from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.water.bath_form import QUESTION, InReach, asked_of, of_question
 from kb.tui.text import cut, plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
-from kb.tui.widgets.page import OPENS, Page
+from kb.tui.widgets.page import OPENS, Page, PageScreen
 from kb.tui.widgets.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -168,7 +167,7 @@ class Washed(NamedTuple):
         return self.readings[-1] if self.readings else None
 
 
-class WashScreen(DeskScreen[None]):
+class WashScreen(PageScreen[None]):
     """Sheet and sizes above, the plan in the middle, the line for a reading below."""
 
     TITLE_WORDS = "Washing"
@@ -219,11 +218,6 @@ class WashScreen(DeskScreen[None]):
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
             yield ReadingLine(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
-
-    @property
-    def page(self) -> Page:
-        """The plan and the readings."""
-        return self.query_one(Page)
 
     @property
     def typing(self) -> Input:
