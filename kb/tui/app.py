@@ -165,7 +165,7 @@ class BenchleafApp(Bench):
     # -- getting about ---------------------------------------------------------------------------
 
     def action_help_here(self) -> None:
-        from kb.tui.screens.help import HelpScreen
+        from kb.tui.screens.note import HelpScreen
 
         screen = self.screen
         if isinstance(screen, HelpScreen):

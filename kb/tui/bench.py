@@ -22,10 +22,9 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from kb.tui.actions import LEADING
-from kb.tui.clock import DwellClock, passing_s
+from kb.tui.clock import DwellClock, Timers, passing_s
 from kb.tui.inside_textual import desktop_notice, every_screen, forget_notices, screens_at
 from kb.tui.text import tidy, without_commands
-from kb.tui.timers import Timers
 
 if TYPE_CHECKING:
     from textual.screen import Screen

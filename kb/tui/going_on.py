@@ -129,7 +129,7 @@ def _open(app: Bench, draft: Draft) -> None:
             _open_test(app, draft.form, test)
             return
     elif draft.form.rstrip(PLACE) == "batch":
-        from kb.tui.screens.making.batch_draft import BatchDraft
+        from kb.tui.screens.making.batch_form import BatchDraft
 
         if (batch := restored(draft.values, BatchDraft)) is not None:
             at(app, "recipes", "_begun", batch, draft.form)

@@ -22,8 +22,7 @@ from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.records.record import add_test, list_tests, show_test
 from kb.desk.studio import Studio
 from kb.model.record import Line
-from kb.tui.clock import DwellClock
-from kb.tui.timers import Timers
+from kb.tui.clock import DwellClock, Timers
 from tests.book.test_book_append import put
 from tests.conftest import spot
 from tests.faults import figures

@@ -24,7 +24,7 @@ from kb.desk.studio import Studio
 from kb.model.record import BookStruct
 from kb.tui.form import FormScreen
 from kb.tui.screens.records.amend import draft_of
-from kb.tui.screens.records.any_record import described
+from kb.tui.screens.records.record_words import described
 
 
 class Humidified(BookStruct, frozen=True, kw_only=True):

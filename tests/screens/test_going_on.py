@@ -57,7 +57,7 @@ from kb.tui.app import BenchleafApp
 from kb.model.question import Question
 from kb.tui.form import FormScreen
 from kb.tui.screens.few_lines import FewLines
-from kb.tui.screens.making.batch_draft import BatchDraft
+from kb.tui.screens.making.batch_form import BatchDraft
 from kb.tui.screens.making.batch_form import BatchFormScreen
 from kb.tui.screens.records.amend import AmendScreen, draft_of
 from kb.tui.screens.records.draft import Chosen, Draft

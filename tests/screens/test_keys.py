@@ -10,12 +10,11 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from kb.tui.form import FormScreen
+from kb.tui.screens.ask_why import ThrowsAway
 from kb.tui.screens.choose.picker import PickerScreen
-from kb.tui.screens.help import HelpScreen, hanging
 from kb.tui.screens.making.batch_form import BatchFormScreen
-from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.note import HelpScreen, NoteScreen, hanging
 from kb.tui.screens.records.spot_test import SpotTestScreen
-from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.invented import NewApp, asked
@@ -97,6 +96,6 @@ async def test_another_question_shows_its_best_row(new_app: NewApp, invented: In
 
 def test_what_throws_work_away_is_no_letter_of_another_screen() -> None:
     """Escape then T, typed in a hurry, opened a test elsewhere and destroyed a draft here."""
-    assert '("delete", "throw"' in (SCREENS.parent / "throwing_away.py").read_text("utf-8")
+    assert '("delete", "throw"' in (SCREENS / "ask_why.py").read_text("utf-8")
     for form in (SpotTestScreen, FormScreen, BatchFormScreen):
         assert form.action_throw_away is ThrowsAway.action_throw_away

@@ -8,7 +8,7 @@ import pytest
 
 from kb.tui.actions import APP
 from kb.tui.places import PLACES, Place
-from kb.tui.screens.help import EVERYWHERE
+from kb.tui.screens.note import EVERYWHERE
 
 
 def test_no_two_places_or_actions_of_the_app_have_one_key() -> None:
@@ -24,4 +24,4 @@ def test_a_place_is_there_and_explains_itself(place: Place) -> None:
     assert getattr(screen, "HELP", ""), "what F1 says: HELP of the screen"
     assert getattr(screen, "TITLE_WORDS", ""), "what the help is headed by: TITLE_WORDS of the screen"
     listed = any(line.startswith(f"{place.key.upper()} ") for line in EVERYWHERE.splitlines())
-    assert listed, "its line in EVERYWHERE of kb/tui/screens/help.py"
+    assert listed, "its line in EVERYWHERE of kb/tui/screens/note.py"

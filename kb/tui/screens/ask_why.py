@@ -1,4 +1,4 @@
-"""Asking for the reason of a change before it is stored: nothing is changed without one."""
+"""Forms over a screen: their drafts, throwing away what is typed, and asking for the reason of a change."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
+from kb.tui.screens.at_desk import AtDesk
 from kb.tui.text import cut, plain
-from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import KEPT, Sheet
 from kb.tui.widgets.plain_input import PlainInput
@@ -27,6 +27,34 @@ if TYPE_CHECKING:
 
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
+
+
+class ThrowsAway(AtDesk):
+    """Mixed into a form. ``not_stored`` says what would go, and is empty where there is nothing."""
+
+    _storing = False
+
+    @property
+    def not_stored(self) -> str:
+        """What would go, in a sentence."""
+        raise NotImplementedError
+
+    def on_resize(self) -> None:
+        """The line one is on stays in sight: a key would else be obeyed where nobody sees it."""
+        screen = cast("Screen[Any]", self)
+        if (line := screen.focused) is not None:
+            screen.call_after_refresh(line.scroll_visible, animate=False)
+
+    def throw(self) -> None:
+        """Away with it, and off the form."""
+        raise NotImplementedError
+
+    def action_throw_away(self) -> None:
+        """Ask, then throw it away. Delete does it: no letter that means something on another screen."""
+        if self.not_stored and not self._storing:
+            answers = (("f", "form", "Stay on the form"), ("delete", "throw", "Throw it away"))
+            self.sure("Throw it away?", self.not_stored, answers, self.throw)
+
 
 NO_REASON = "Say why first: a change without a reason is not stored."
 AS_LEFT = "As it was left; F9 throws it away."

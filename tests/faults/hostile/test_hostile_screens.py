@@ -23,8 +23,7 @@ from kb.desk.sheet.names import found_sheet
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.few_lines import FewLines
-from kb.tui.screens.making.batch_draft import BatchDraft
-from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.making.batch_form import BatchDraft, BatchFormScreen
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen

@@ -18,8 +18,8 @@ from kb.tui.screens.air import screen as air_screen
 from kb.tui.screens.air import words as air_words
 from kb.tui.screens.air.screen import LINES, AirForm, AirScreen
 from kb.tui.screens.choose.home import HomeScreen
-from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids.blends import BlendsScreen
+from kb.tui.screens.note import HelpScreen
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.widgets.choice_row import ChoiceRow
 from tests.screens.invented import SIZES, NewApp

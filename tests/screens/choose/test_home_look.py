@@ -14,8 +14,7 @@ from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.asked import Filled
 from kb.tui.screens.choose.home import HomeScreen
-from kb.tui.screens.help import HelpScreen
-from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.note import HelpScreen, NoteScreen
 from kb.tui.widgets.frame import INVENTED, KeyBar
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.conftest import ask

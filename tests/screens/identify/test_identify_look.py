@@ -13,7 +13,6 @@ from kb.desk.studio import Studio
 from kb.science.numbers import chance
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.choose.asked import Asked, Filled, possible_words
-from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.identify import looking
 from kb.tui.screens.identify.identified import (
     bar,
@@ -24,7 +23,7 @@ from kb.tui.screens.identify.identified import (
     tells,
 )
 from kb.tui.screens.identify.looking import GROUPS, Looked, dated, group_of, in_short, rows, weigh
-from kb.tui.screens.note import NoteScreen
+from kb.tui.screens.note import HelpScreen, NoteScreen
 from kb.tui.widgets.frame import INVENTED, KeyBar
 from tests.screens.conftest import HandClock
 from tests.screens.identified_help import (

@@ -16,11 +16,10 @@ from kb.desk.materials.safety import DEFER
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.screens.choose.home import HomeScreen
-from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids import blend_words
 from kb.tui.screens.liquids.blends import BlendsScreen
 from kb.tui.screens.liquids.solubility_map import MapScreen
-from kb.tui.screens.note import AskScreen, NoteScreen
+from kb.tui.screens.note import AskScreen, HelpScreen, NoteScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from tests.screens.conftest import popped_up
 from tests.screens.invented import SIZES, NewApp

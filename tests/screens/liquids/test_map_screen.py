@@ -20,9 +20,9 @@ from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.science.liquids.ternary import HEIGHT, Frame, Place, Window, to_plane
 from kb.tui.screens.choose.home import HomeScreen
-from kb.tui.screens.help import HelpScreen
 from kb.tui.screens.liquids import solubility_map as map_screen
 from kb.tui.screens.liquids.solubility_map import MapScreen
+from kb.tui.screens.note import HelpScreen
 from kb.tui.screens.records.draft import Chosen
 from tests.screens.invented import SIZES, NewApp
 from tests.screens.liquids_help import asked_for_rubber, invented_map

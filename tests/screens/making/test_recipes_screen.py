@@ -16,17 +16,16 @@ from kb.desk.making.recipe import make as made_by
 from kb.desk.making.recipe import steps_state
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.clock import Timers
 from kb.tui.screens.ask_why import AskWhy
 from kb.tui.screens.making import batches as batches_module
-from kb.tui.screens.making.batch_draft import BatchDraft
-from kb.tui.screens.making.batch_form import BatchFormScreen
+from kb.tui.screens.making.batch_form import BatchDraft, BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
 from kb.tui.screens.making.recipe_words import Opened, lines
 from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
 from kb.tui.screens.making.recipes_ask import due_words
 from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
-from kb.tui.timers import Timers
 from tests.screens.conftest import HandClock, popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp, invented_recipes, make, opened, to_step
 from tests.screens.screen_help import flat, keys, keys_fit, settle, shown, write

@@ -25,8 +25,7 @@ from kb.tui.screens.materials.marks import MOST, Mark, Marks
 from kb.tui.screens.materials.materials import KINDS, MATERIALS, MaterialsScreen
 from kb.tui.screens.materials.materials_ask import Filter
 from kb.tui.screens.materials.own_form import OwnForm
-from kb.tui.screens.materials.reading_pane import PIECE, mark_of, pieces, where
-from kb.tui.screens.materials.source_view import SourceView, source_words
+from kb.tui.screens.materials.reading_pane import PIECE, SourceView, mark_of, pieces, source_words, where
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.shelf.shelf import ShelfScreen

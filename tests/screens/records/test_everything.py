@@ -24,8 +24,7 @@ from kb.tui.app import BenchleafApp
 from kb.tui.screens.records import book
 from kb.tui.screens.records.amend import AmendScreen
 from kb.tui.screens.records.book import BookScreen
-from kb.tui.screens.records.book_all import understand_kinds
-from kb.tui.screens.records.book_filter import Known
+from kb.tui.screens.records.book_filter import Known, understand_kinds
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.making_help import IDS, SIZES

@@ -14,12 +14,12 @@ from kb.desk.materials.measured import Measured, Told
 from kb.desk.sheet.press import Pressing, PressPlan, PressStep, pressing
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
+from kb.tui.clock import Timers
 from kb.tui.screens.making.recipe_words import time_words
 from kb.tui.screens.note import AskScreen
 from kb.tui.screens.sheet import press
 from kb.tui.screens.sheet.press import PRESS, PressScreen, rough_words
 from kb.tui.screens.sheet.sheet import SheetScreen
-from kb.tui.timers import Timers
 from tests.screens.conftest import HandClock
 from tests.screens.making_help import IDS, SIZES, NewApp, invented_opened, opened, to_step
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write

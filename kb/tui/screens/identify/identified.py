@@ -148,7 +148,7 @@ def source_text(studio: Studio, name: str, found: tuple[Reason, ...]) -> str:
     """The reasons with the sources of each, then all those sources once. For a thread."""
     from kb.desk.materials.cited import cited_source
     from kb.desk.materials.lookup import Reading
-    from kb.tui.screens.materials.source_view import source_words
+    from kb.tui.screens.materials.reading_pane import source_words
 
     if not found:
         return "Nothing was looked at yet, so no source is behind this place."

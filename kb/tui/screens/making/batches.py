@@ -23,8 +23,7 @@ from kb.tui.day import minute_of, today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.records.any_record import where_used
-from kb.tui.screens.records.record_words import kind_shown
+from kb.tui.screens.records.record_words import kind_shown, where_used
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
 

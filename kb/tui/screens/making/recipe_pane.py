@@ -9,9 +9,9 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets.option_list import Option
 
+from kb.tui.clock import Timers
 from kb.tui.screens.making.recipe_words import Line, Opened, lines
 from kb.tui.text import plain, tidy
-from kb.tui.timers import Timers
 from kb.tui.widgets.page import WIDEST
 from kb.tui.widgets.two_clicks import ClickList
 

@@ -9,8 +9,8 @@ from typing import NamedTuple
 from kb.desk.making.recipe import Made, Part, life_words, span, words
 from kb.desk.making.steps import StepsState, timer_key
 from kb.model.recipe import Read, Recipe, RecipeStep
+from kb.tui.clock import Timers
 from kb.tui.day import minute_of
-from kb.tui.timers import Timers
 
 LABEL = 11
 _GRAMS = re.compile(r"[\d.,]+\s*k?g")

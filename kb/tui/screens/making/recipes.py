@@ -29,7 +29,7 @@ from kb.tui.widgets.table import Table
 if TYPE_CHECKING:
     from kb.desk.making.steps import StepsState, Work
     from kb.desk.studio import Studio
-    from kb.tui.screens.making.batch_draft import BatchDraft
+    from kb.tui.screens.making.batch_form import BatchDraft
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
 RECIPES = (
@@ -319,8 +319,7 @@ class RecipesScreen(Owning, AtWork):
 
     def _begun(self, draft: BatchDraft, name: str = "") -> None:
         from kb.desk.drafts import restored
-        from kb.tui.screens.making.batch_draft import BatchDraft
-        from kb.tui.screens.making.batch_form import FORM, BatchFormScreen
+        from kb.tui.screens.making.batch_form import FORM, BatchDraft, BatchFormScreen
 
         def ours(values: Any) -> bool:
             begun = restored(values, BatchDraft)

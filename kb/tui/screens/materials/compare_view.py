@@ -12,8 +12,7 @@ from textual.widgets import OptionList, Static
 
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.materials.reading_pane import marked
-from kb.tui.screens.materials.source_view import SourceView, cited_words
+from kb.tui.screens.materials.reading_pane import SourceView, cited_words, marked
 from kb.tui.text import cut, tidy
 from kb.tui.widgets.two_clicks import ClickList
 

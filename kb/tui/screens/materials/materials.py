@@ -24,9 +24,7 @@ from kb.tui.screens.materials import materials_ask as desk
 from kb.tui.screens.materials.marks import Mark, Marking, Marks
 from kb.tui.screens.materials.materials_ask import AT_MOST, LISTED, Filter
 from kb.tui.screens.materials.owning import Owning
-from kb.tui.screens.materials.reading_pane import ReadingPane
-from kb.tui.screens.materials.source_view import SourceView, source_words
-from kb.tui.screens.scanned import open_scanned
+from kb.tui.screens.materials.reading_pane import ReadingPane, SourceView, source_words
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.plain_input import FindLine
@@ -243,7 +241,7 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
     @on(Input.Submitted, "#material-typed")
     def first_found(self) -> None:
         """Enter: read what stands first, or the one under the cursor; of a scanned id its record."""
-        open_scanned(self, self.typed.value, self._read_here)
+        self.open_scanned(self.typed.value, self._read_here)
 
     def action_choose_kind(self) -> None:
         from kb.tui.screens.materials.filter_form import ValuesScreen

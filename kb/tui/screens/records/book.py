@@ -14,13 +14,10 @@ from textual.widgets import Input, Static
 from kb.desk.materials.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.records.any_record import described
-from kb.tui.screens.records.book_all import fetch_everything
-from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand
+from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand, understand_kinds
 from kb.tui.screens.records.book_table import EVERYTHING, TESTS, BookTable
 from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen
-from kb.tui.screens.records.record_words import Described, row_words
-from kb.tui.screens.scanned import open_scanned
+from kb.tui.screens.records.record_words import Described, any_row_words, described, row_words
 from kb.tui.text import line
 from kb.tui.widgets.plain_input import FindLine
 
@@ -186,7 +183,7 @@ class BookScreen(Corrects, DeskScreen[None]):
     @on(Input.Submitted, "#book-filter")
     def filter_done(self) -> None:
         """Enter: into the list; of a scanned id its record."""
-        open_scanned(self, self.query_one("#book-filter", Input).value, self.table.focus)
+        self.open_scanned(self.query_one("#book-filter", Input).value, self.table.focus)
 
     @on(BookTable.RowHighlighted)
     def _on_row(self) -> None:
@@ -317,6 +314,24 @@ class BookScreen(Corrects, DeskScreen[None]):
         """The list is fetched anew when this screen comes back, which is now."""
 
 
+def _everything(studio: Studio, *, text: str, before: str, known: Known) -> Page:
+    """One page of the records of every kind that the typed words mean, newest first."""
+    from kb.desk.records.book_list import list_records
+    from kb.desk.sheet.names import all_sheets
+
+    understood = Understood({}, "")
+    if text.strip():
+        if not known.people:
+            known = known_to(studio, all_sheets(studio), list_records(studio, limit=PAGE))
+        understood = understand_kinds(text, known)
+    by = understood.filters
+    kinds = (by["kind"],) if "kind" in by else ()
+    found = list_records(
+        studio, kinds=kinds, sheet=by.get("sheet", ""), who=by.get("who", ""), limit=PAGE + 1, before=before
+    )
+    return Page([any_row_words(one) for one in found[:PAGE]], len(found) > PAGE, understood, known)
+
+
 def fetch(
     studio: Studio, *, text: str, before: str, known: Known, fresh: bool, everything: bool = False
 ) -> Page:
@@ -326,7 +341,7 @@ def fetch(
     if fresh:
         studio.refresh()
     if everything:
-        return fetch_everything(studio, text=text, before=before, known=known, page=PAGE)
+        return _everything(studio, text=text, before=before, known=known)
     understood = Understood({}, "")
     names = Names(studio)
     if text.strip():

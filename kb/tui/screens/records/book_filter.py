@@ -1,4 +1,4 @@
-"""What a line typed above the list of tests means: a sheet, entries of the catalogue, a person."""
+"""What a line typed above a list of the book means: a sheet, entries, a kind of record, a person."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
 
 if TYPE_CHECKING:
@@ -14,8 +15,9 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.tui.screens.records.record_words import Row
 
-KINDS = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "carrier")
+ENTRIES = ("adhesive", "medium", "liquid", "method", "tape", "paper", "stage", "carrier")
 PERSON = ("by", "who")
+KINDS_HINT = 'it takes a sheet, "by AB" and kinds: mends, batches, readings, toning, housing, bottles, tests'
 BY = 'write "by AB" for a person'
 LONGEST_NAME = 6
 """Words that one name may have."""
@@ -131,7 +133,7 @@ def _named(known: Known, means: Callable[[list[str]], Part | None], words: list[
 def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
     """What these words mean together, or None."""
     text, first, rest = " ".join(words), words[0].lower().rstrip(":"), " ".join(words[1:])
-    named = _entry(studio, rest, (first,)) if rest and first in KINDS else None
+    named = _entry(studio, rest, (first,)) if rest and first in ENTRIES else None
     if named is not None:
         return named
     exact = sheet(text, known.sheets)
@@ -141,7 +143,7 @@ def _one(studio: Studio, words: list[str], known: Known) -> Part | None:
         return Part("who", name, name)
     if "+" in words:
         return _blend(studio, text)
-    return _entry(studio, text, KINDS) or begun(text, known.sheets)
+    return _entry(studio, text, ENTRIES) or begun(text, known.sheets)
 
 
 def person(text: str, people: Iterable[str]) -> Part | None:
@@ -190,3 +192,20 @@ def _blend(studio: Studio, text: str) -> Part | None:
     except DeskError:
         return None
     return Part("liquid", named, named)
+
+
+def understand_kinds(text: str, known: Known) -> Understood:
+    """What the line means: a sheet, a kind of record, 'by AB'; what is not understood is said."""
+    return taken_apart(text, known, partial(_kind, known=known), KINDS_HINT)
+
+
+def _kind(words: list[str], known: Known) -> Part | None:
+    text = " ".join(words)
+    if exact := sheet(text, known.sheets):
+        return exact
+    for kind in KINDS.values():
+        if text.casefold() in kind.names:
+            return Part("kind", kind.key, kind.noun)
+    if name := same(text, known.people):
+        return Part("who", name, name)
+    return begun(text, known.sheets)

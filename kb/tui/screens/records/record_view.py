@@ -18,8 +18,7 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import AtDesk, DeskScreen
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
-from kb.tui.screens.records.any_record import described
-from kb.tui.screens.records.record_words import Described
+from kb.tui.screens.records.record_words import Described, described
 from kb.tui.text import tidy
 
 if TYPE_CHECKING:

@@ -1,20 +1,23 @@
-"""A record of the bench book in words: for a row of the list, for reading, and for what was changed."""
+"""Records of the bench book in words: for a row of the list, for reading, and for what was changed."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from kb.book.kinds.field import texts
+import msgspec
+
+from kb.book.kinds.field import leaves, texts
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site, may_be_words
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
-from kb.book.kinds.table import KINDS
+from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.materials.names import Names
 from kb.tui.day import day_of, local
 
 if TYPE_CHECKING:
-    from kb.desk.records.book_list import RecordDetail
+    from kb.desk.making.batches import Use
+    from kb.desk.records.book_list import RecordDetail, RecordSummary
     from kb.desk.records.record import Step, TestDetail, TestSummary
     from kb.desk.studio import Studio
 
@@ -97,6 +100,16 @@ def row_words(names: Names, one: TestSummary) -> Row:
     harm = cell or _grade(HARM_CELL, one.harm, "not looked")
     seen = (tape, stage, medium, liquid, release, harm)
     return Row(one.id, day_of(one.at), one.sheet, one.state, said, *seen)
+
+
+def any_row_words(one: RecordSummary) -> Row:
+    """A record of the list in words. What its kind says already is not said twice."""
+    kind = kind_shown(one.kind)
+    head, colon, rest = one.what.partition(": ")
+    what = rest if colon and head.casefold() == kind.casefold() else one.what
+    on = f"{one.sheet}: " if one.sheet else ""
+    said = f"{kind}, {on}{what}; by {one.who}"
+    return Row(one.id, day_of(one.at), one.sheet, one.state, said, kind=kind, what=what)
 
 
 def facts(names: Names, test: SpotTest) -> Facts:
@@ -229,8 +242,8 @@ def with_history(
     return Described(detail.id, detail.state, detail.state == "withdrawn", called, shown, kind)
 
 
-def described(studio: Studio, test_id: str) -> Described:
-    """One test in words, with its history. Raises DeskError."""
+def _test_described(studio: Studio, test_id: str) -> Described:
+    """One test in words, with its history."""
     from kb.desk.records.record import show_test
 
     names, detail = Names(studio), show_test(studio, test_id)
@@ -242,13 +255,13 @@ def described(studio: Studio, test_id: str) -> Described:
         here = [label for label in (*labels, *more) if label in found]
         sections.append((heading, tuple((label, found.pop(label)) for label in here)))
     sections.append(("Rounds, photographs, remarks", tuple(found.items())))
-    called = f"{names.parts(detail.test.parts)} on {detail.test.sheet or 'a sheet not named'}"
 
     def amended(before: SpotTest, step: Step) -> tuple[SpotTest, list[str]]:
         after = _after(before, step)
         return after, changes(names, before, after)
 
-    return with_history(detail, called, sections, history(detail.history, detail.first, amended))
+    done = history(detail.history, detail.first, amended)
+    return with_history(detail, test_called(names, detail.test), sections, done)
 
 
 def history(
@@ -302,16 +315,104 @@ def kind_shown(kind: str) -> str:
 
 def with_changes(test: SpotTest, changed: Mapping[str, Any]) -> SpotTest:
     """The test with some fields replaced. Raises msgspec.ValidationError if they do not fit."""
-    import msgspec
-
     return msgspec.convert({**msgspec.to_builtins(test), **changed}, type(test))
 
 
 def _after(before: SpotTest, step: Step) -> SpotTest:
     """The test after an amendment; one that cannot be read changes nothing, as in the book itself."""
-    import msgspec
-
     try:
         return with_changes(before, step.changed)
     except msgspec.ValidationError:
         return before
+
+
+def described(studio: Studio, record_id: str) -> Described:
+    """One record of any kind in words, with its history. Raises DeskError."""
+    from kb.desk.records.book_list import show_record
+
+    detail = show_record(studio, record_id)
+    if detail.kind == "test":
+        return _test_described(studio, detail.id)
+    found: list[Section] = [
+        ("What it says", tuple(by_label(detail.fields).items())),
+        ("Where it went", tuple(_went(studio, detail))),
+    ]
+
+    def amended(now: Facts, step: Step) -> tuple[Facts, list[str]]:
+        after = changed_texts(studio, detail.kind, step.changed)
+        return {**now, **after}, differing(now, after)
+
+    done = history(detail.history, by_label(detail.first_fields), amended)
+    return with_history(detail, record_called(detail), found, done)
+
+
+def where_used(use: Use) -> str:
+    """A record that names a batch, by sheet, day and person: nobody knows it by its id."""
+    return ", ".join((*([f"on {use.sheet}"] if use.sheet else []), day_of(use.at), use.who))
+
+
+def record_called(detail: RecordDetail) -> str:
+    """A few words by which a person knows the record."""
+    kind = kind_shown(detail.kind)
+    if detail.sheet:
+        return f"{kind} on {detail.sheet}"
+    first = next((text for _, text in detail.fields), "")
+    return f"{kind}: {first}" if first else kind
+
+
+def test_called(names: Names, test: SpotTest) -> str:
+    """The same for a test."""
+    return f"{names.parts(test.parts)} on {test.sheet or 'a sheet not named'}"
+
+
+def by_label(fields: Iterable[tuple[str, str]]) -> Facts:
+    """Fields by label; what has one label several times stands in one text."""
+    found: Facts = {}
+    for label, words in fields:
+        found[label] = f"{found[label]}; {words}" if label in found else words
+    return found
+
+
+def _went(studio: Studio, detail: RecordDetail) -> Iterator[tuple[str, str]]:
+    """Of a batch: what it was made into and every record and sheet that names it."""
+    if detail.kind != "batch":
+        return
+    from kb.desk.making.batches import trace
+
+    found = trace(studio, detail.id)
+    for into in found.made_into:
+        yield "into batch", f"{into.short} {into.name}"
+    yield from ((kind_shown(use.kind).lower(), where_used(use)) for use in found.uses)
+    yield "sheets", ", ".join(found.sheets) or "no record names this batch with a sheet yet"
+
+
+def changed_texts(studio: Studio, kind: str, changed: Mapping[str, Any]) -> Facts:
+    """The fields that a change sets, by label as they are read; empty where one is emptied.
+
+    A key such as ``site.words`` is one part of a field. What cannot be read is left out, as in the book.
+    """
+    from kb.desk.records.work_records import Teller
+
+    if kind not in KEPT:
+        return {}
+    known = KEPT[kind]
+    body: dict[str, Any] = {}
+    labels: list[str] = []
+    for name, value in changed.items():
+        outer, dot, inner = name.partition(".")
+        plain = msgspec.to_builtins(value)
+        if dot:
+            body.setdefault(outer, {})[inner] = plain
+        else:
+            body[outer] = plain
+        labels += [
+            leaf.label
+            for leaf in leaves(known.type)
+            if leaf.path[: name.count(".") + 1] == tuple(name.split("."))
+        ]
+    try:
+        made = msgspec.convert({**known.least, **body}, known.type)
+    except msgspec.ValidationError:
+        return {}
+    found = by_label(Teller(studio).fields(known, made))
+    return {label: found.get(label, "") for label in labels}

@@ -17,11 +17,11 @@ from kb.desk.errors import DeskError
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of, in_words
 from kb.tui.form import line_for, or_wrong
+from kb.tui.screens.ask_why import ThrowsAway
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
-from kb.tui.throwing_away import ThrowsAway
 from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
 from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
