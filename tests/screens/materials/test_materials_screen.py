@@ -20,12 +20,19 @@ from kb.desk.studio import Studio
 from kb.model.kinds import BY_WORD
 from kb.tui.app import BenchleafApp
 from kb.tui.screens.materials.filter_form import FilterScreen, ValuesScreen
-from kb.tui.screens.materials.links_pane import grouped
 from kb.tui.screens.materials.marks import MOST, Mark, Marks
 from kb.tui.screens.materials.materials import KINDS, MATERIALS, MaterialsScreen
 from kb.tui.screens.materials.materials_ask import Filter
 from kb.tui.screens.materials.own_form import OwnForm
-from kb.tui.screens.materials.reading_pane import PIECE, SourceView, mark_of, pieces, source_words, where
+from kb.tui.screens.materials.reading_pane import (
+    PIECE,
+    SourceView,
+    grouped,
+    mark_of,
+    pieces,
+    source_words,
+    where,
+)
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.book import BookScreen
 from kb.tui.screens.shelf.shelf import ShelfScreen

@@ -16,11 +16,10 @@ from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.making import recipes_ask as desk
-from kb.tui.screens.making.at_work import AtWork
-from kb.tui.screens.making.recipe_pane import RecipePane
+from kb.tui.screens.making.at_work import AtWork, RecipePane
 from kb.tui.screens.making.recipe_words import Opened
 from kb.tui.screens.making.recipes_ask import Found
-from kb.tui.screens.materials.owning import Owning
+from kb.tui.screens.materials.marks import Owning
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.plain_input import FindLine, PlainInput

@@ -1,4 +1,4 @@
-"""What is done with the entry one stands on: mark it to be compared, and see what rests on it."""
+"""What is done with an entry: mark it to be compared, see what rests on it, write one of your own."""
 
 from __future__ import annotations
 
@@ -134,3 +134,28 @@ def depends_words(found: Depends) -> str:
             "\n".join(("It also rests on:", *(f"- {one.cite} ({one.mark})" for one in found.unread)))
         )
     return "\n\n".join(parts)
+
+
+class Owning(AtDesk):
+    """Mixed into a screen: write an entry of one's own."""
+
+    def kind_here(self) -> str:
+        """The kind that the screen is narrowed to; empty for every kind."""
+        raise NotImplementedError
+
+    def action_own(self) -> None:
+        """The form of the kind one looks at, or of one from a list."""
+        from kb.desk.materials.own import KINDS
+        from kb.tui.screens.materials.filter_form import ValuesScreen
+
+        if self.kind_here() in KINDS:
+            self._form(KINDS.index(self.kind_here()))
+        else:
+            self.bench.push_screen(ValuesScreen("Kind of entry to write", KINDS, 0), self._form)
+
+    def _form(self, at: int | None) -> None:
+        from kb.desk.materials.own import KINDS
+        from kb.tui.screens.materials.own_form import OwnForm
+
+        if at is not None:
+            self.bench.push_screen(OwnForm(KINDS[at]), self.tell_done)

@@ -21,9 +21,8 @@ from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.ranking import full_safety
 from kb.tui.screens.materials import materials_ask as desk
-from kb.tui.screens.materials.marks import Mark, Marking, Marks
+from kb.tui.screens.materials.marks import Mark, Marking, Marks, Owning
 from kb.tui.screens.materials.materials_ask import AT_MOST, LISTED, Filter
-from kb.tui.screens.materials.owning import Owning
 from kb.tui.screens.materials.reading_pane import ReadingPane, SourceView, source_words
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from textual import events
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.widgets import Input, Static
+from textual.message import Message
+from textual.widgets import Digits, Input, Static
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
@@ -16,6 +18,7 @@ from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of, in_words
+from kb.tui.clock import DwellClock, digits
 from kb.tui.form import line_for, or_wrong
 from kb.tui.screens.ask_why import ThrowsAway
 from kb.tui.screens.at_desk import DeskScreen
@@ -23,13 +26,76 @@ from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDra
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
-from kb.tui.widgets.clock_panel import ClockPanel
 from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, TitleBar
 
 if TYPE_CHECKING:
     from kb.desk.records.record import Written
     from kb.desk.studio import Studio
+
+
+class ClockPanel(Horizontal, can_focus=True):
+    """Shows a clock that lives elsewhere; asks for start and pause by a message."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "press", "Start, pause", key_display="Space"),
+        Binding("up", "app.focus_previous", "Up", show=False),
+        Binding("down,enter", "app.focus_next", "Down", show=False),
+    ]
+
+    class Pressed(Message):
+        """The user wants to start or pause."""
+
+    def __init__(self, clock: DwellClock, about: str) -> None:
+        super().__init__(id="clock")
+        self.clock = clock
+        self.about = about
+        self.round_number = 1
+        self._shown: tuple[str, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Figures on the left, words on the right; the words alone on a low screen."""
+        yield Digits("00:00", id="figures")
+        with Vertical(id="clock-words"):
+            # A blank as before the lines below, which bear the mark of the focus there.
+            yield Static(line(f" {self.about}"), id="clock-about", markup=False)
+            yield Static("", id="clock-state", markup=False)
+            yield Static("", id="clock-keys", classes="quiet", markup=False)
+
+    def show(self) -> None:
+        """Draw the clock as it stands."""
+        clock = self.clock
+        state = "running" if clock.running else "paused" if clock.elapsed_s else "ready"
+        aim = ""
+        if clock.aim_s:
+            reached = clock.elapsed_s >= clock.aim_s
+            aim = f", aim {digits(clock.aim_s)}{' REACHED' if reached else ''}"
+        mark = "»" if self.has_focus else " "
+        verb = "pauses" if clock.running else "goes on" if clock.elapsed_s else "starts"
+        key = "Space or Ctrl+T" if self.has_focus else "Ctrl+T"
+        more = ", Ctrl+R next round" if clock.elapsed_s and not clock.running else ""
+        said = f"Dwell of round {self.round_number}: {state}{aim}"
+        if self.screen.has_class("-low"):
+            said = f"{digits(clock.elapsed_s)}  {said}. {key} {verb}{more}"
+        shown = (digits(clock.elapsed_s), f"{mark}{said}", f" {key} {verb}{more}")
+        # Asked for four times a second: each update would lay out the whole form anew.
+        if shown == self._shown:
+            return
+        self._shown = shown
+        self.query_one(Digits).update(shown[0])
+        self.query_one("#clock-state", Static).update(line(shown[1]))
+        self.query_one("#clock-keys", Static).update(line(shown[2]))
+
+    # It may be running already when it is shown first; keys work on it only where it has the cursor.
+    on_mount = on_focus = on_blur = show
+
+    def action_press(self) -> None:
+        self.post_message(self.Pressed())
+
+    def on_click(self) -> None:
+        self.focus()
+        self.post_message(self.Pressed())
+
 
 CARRIER = (
     One("-", "", "", "- not said"),

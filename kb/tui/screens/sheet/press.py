@@ -16,8 +16,7 @@ from kb.desk.making.steps import timer_key
 from kb.desk.signs import Signs
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.clock import Timers
-from kb.tui.screens.making.at_work import AtWork
-from kb.tui.screens.making.recipe_pane import StepsPane
+from kb.tui.screens.making.at_work import AtWork, StepsPane
 from kb.tui.screens.making.recipe_words import DAY_MIN, HOUR_MIN, Line, step_lines, time_words
 from kb.tui.text import line
 from kb.tui.widgets.frame import TAKES_BACK
