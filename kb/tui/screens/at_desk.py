@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from textual.app import ComposeResult
@@ -22,8 +21,6 @@ if TYPE_CHECKING:
     from kb.tui.bench import Bench
 
 T = TypeVar("T")
-SHORTEST_ID = 8
-"""Letters and figures of an id that are taken for one; a label prints no fewer for people to read."""
 Answers = tuple[tuple[str, str, str], ...]
 """Key, value and words of each."""
 
@@ -103,25 +100,6 @@ class AtDesk:
         if words:
             self.bench.say(words)
             getattr(self, "action_fresh", bool)()
-
-    def open_scanned(self, typed: str, otherwise: Callable[[], object]) -> None:
-        """Open the record that bears this id, scanned or typed whole; where none does, go on otherwise."""
-        text = typed.strip()
-        if len(text) < SHORTEST_ID or not text.isalnum() or not any(map(str.isdigit, text)):
-            otherwise()
-            return
-
-        from kb.desk.records.book_list import record_id
-
-        def found(record: str) -> None:
-            from kb.tui.screens.records.record_view import RecordScreen
-
-            self.bench.push_screen(RecordScreen(record))
-
-        def no_record(_: str) -> None:
-            otherwise()
-
-        self.ask(partial(record_id, start=text), found, group="scanned", failed=no_record)
 
     def note(self, title: str, text: str) -> None:
         """A text to read, over this screen."""

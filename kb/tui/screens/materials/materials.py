@@ -240,7 +240,9 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
     @on(Input.Submitted, "#material-typed")
     def first_found(self) -> None:
         """Enter: read what stands first, or the one under the cursor; of a scanned id its record."""
-        self.open_scanned(self.typed.value, self._read_here)
+        from kb.tui.screens.records.record_view import open_scanned
+
+        open_scanned(self, self.typed.value, self._read_here)
 
     def action_choose_kind(self) -> None:
         from kb.tui.screens.materials.filter_form import ValuesScreen

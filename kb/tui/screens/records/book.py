@@ -17,7 +17,7 @@ from kb.desk.materials.names import Names
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand, understand_kinds
-from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen
+from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen, open_scanned
 from kb.tui.screens.records.record_words import Described, Row, any_row_words, described, row_words
 from kb.tui.text import line, parts_cut
 from kb.tui.widgets.columns import Column, TableRow
@@ -261,7 +261,7 @@ class BookScreen(Corrects, DeskScreen[None]):
     @on(Input.Submitted, "#book-filter")
     def filter_done(self) -> None:
         """Enter: into the list; of a scanned id its record."""
-        self.open_scanned(self.query_one("#book-filter", Input).value, self.table.focus)
+        open_scanned(self, self.query_one("#book-filter", Input).value, self.table.focus)
 
     @on(BookTable.RowHighlighted)
     def _on_row(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import partial
 from typing import TYPE_CHECKING, Any, cast
 
@@ -43,6 +43,8 @@ RESTORE_SAYS = (
     "name ({who}) and the time."
 )
 WITHDRAWN_ALREADY = "This record is withdrawn already; its history says why."
+SHORTEST_ID = 8
+"""Letters and figures of an id that are taken for one; a label prints no fewer for people to read."""
 NOT_WITHDRAWN = "This record is not withdrawn."
 
 
@@ -240,6 +242,24 @@ class RecordScreen(Corrects, DeskScreen[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What was withdrawn can be brought back, and only that."""
         return self.withdrawn if action == "restore" else True
+
+
+def open_scanned(screen: AtDesk, typed: str, otherwise: Callable[[], object]) -> None:
+    """Open the record that bears this id, scanned or typed whole; where none does, go on otherwise."""
+    text = typed.strip()
+    if len(text) < SHORTEST_ID or not text.isalnum() or not any(map(str.isdigit, text)):
+        otherwise()
+        return
+
+    from kb.desk.records import book_list
+
+    def found(record: str) -> None:
+        screen.bench.push_screen(RecordScreen(record))
+
+    def no_record(_: str) -> None:
+        otherwise()
+
+    screen.ask(partial(book_list.record_id, start=text), found, group="scanned", failed=no_record)
 
 
 def _fresh(studio: Studio, record_id: str) -> Described:
