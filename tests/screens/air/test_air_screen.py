@@ -337,7 +337,7 @@ async def test_it_fits_and_defers(new_app: NewApp, size: tuple[int, int]) -> Non
                     assert line.size.width >= 12
                     seen.add(line.name)
         # Each line is there for one way of working at least.
-        assert seen == {"liquid", *(one.name for one in LINES)}
+        assert seen == {"liquid", *(name for name, _, _ in LINES)}
         await keys(pilot, "f1")
         assert isinstance(pilot.app.screen, HelpScreen)
         assert "Help: Air" in shown(pilot.app)
@@ -375,17 +375,17 @@ async def test_a_number_alone_is_in_the_unit_that_the_line_shows(new_app: NewApp
             await put(pilot, name, text)
         assert before is not None
         assert screen.answer == before
-        for line in LINES:
-            left, said_so, usual = line.hint.partition("left empty: ")
+        for name, _, hint in LINES:
+            left, said_so, usual = hint.partition("left empty: ")
             if said_so and usual != "once":
-                typed = screen.query_one(f"#field-{line.name}", Input).value
-                await put(pilot, line.name, usual)
+                typed = screen.query_one(f"#field-{name}", Input).value
+                await put(pilot, name, usual)
                 held = screen.answer
                 assert typed or held == before
-                await put(pilot, line.name, "")
-                assert screen.query_one(f"#field-{line.name}", Input).placeholder == left + said_so + usual
+                await put(pilot, name, "")
+                assert screen.query_one(f"#field-{name}", Input).placeholder == left + said_so + usual
                 assert screen.answer == held
-                await put(pilot, line.name, typed)
+                await put(pilot, name, typed)
                 assert screen.answer == before
 
 

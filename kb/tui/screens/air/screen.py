@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -35,27 +35,21 @@ USUAL_WARMTH = "20 °C"
 BY_AREA = ("dish", "bath")
 
 
-class FieldWords(NamedTuple):
-    """A line of the form: its field, its label, and what to type, or what holds while nothing is."""
-
-    name: str
-    label: str
-    hint: str
-
-
 LINES = (
-    FieldWords("amount", "Amount", "of one, e.g. 0.2 ml, g"),
-    FieldWords("per_hour", "Per hour", "e.g. 10; left empty: once"),
-    FieldWords("area", "Area", "cm2 of it, e.g. 100"),
-    FieldWords("space", "Space", "l of it, e.g. 2"),
-    FieldWords("room", "Room", "m3, e.g. 60"),
-    FieldWords("air_changes", "Fresh air", f"left empty: {USUAL_FRESH_AIR}"),
-    FieldWords("mixing", "Mixing K", "left empty: 1 to 3"),
-    FieldWords("near", "Near field", "left empty: 0.8 m"),
-    FieldWords("hours", "Hours", f"left empty: {USUAL_SHIFT}"),
-    FieldWords("temp", "Warmth", "left empty: 20 °C"),
+    ("amount", "Amount", "of one, e.g. 0.2 ml, g"),
+    ("per_hour", "Per hour", "e.g. 10; left empty: once"),
+    ("area", "Area", "cm2 of it, e.g. 100"),
+    ("space", "Space", "l of it, e.g. 2"),
+    ("room", "Room", "m3, e.g. 60"),
+    ("air_changes", "Fresh air", f"left empty: {USUAL_FRESH_AIR}"),
+    ("mixing", "Mixing K", "left empty: 1 to 3"),
+    ("near", "Near field", "left empty: 0.8 m"),
+    ("hours", "Hours", f"left empty: {USUAL_SHIFT}"),
+    ("temp", "Warmth", "left empty: 20 °C"),
 )
-"""Each but the amount, a volume or a mass, begins with the unit of a number typed without one.
+"""Field, label, and what to type or what holds while nothing is.
+
+Each but the amount, a volume or a mass, begins with the unit of a number typed without one.
 
 "left empty" is what is reckoned with then.
 """
@@ -276,8 +270,8 @@ class AirScreen(PageScreen[None]):
                 yield Field("liquid", "Liquid", self.form.liquid, "e.g. acetone, or acetone 50, ethanol 50")
                 yield ChoiceRow("how", "Used as", WAYS, self.form.how)
                 with Container(id="air-lines"):
-                    for one in LINES:
-                        yield Field(one.name, one.label, getattr(self.form, one.name), one.hint)
+                    for name, label, hint in LINES:
+                        yield Field(name, label, getattr(self.form, name), hint)
             with Vertical(id="air-answer"):
                 yield Said("", id="air-said", classes="heading", markup=False)
                 yield Page(id="air-results")
