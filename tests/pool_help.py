@@ -41,9 +41,9 @@ def released(*grades: int, parts: dict[str, float] | None = None) -> ReleaseCoun
     return ReleaseCount(*TAPE, parts or HEPTANE, grades)  # type: ignore[arg-type]
 
 
-def harmed(*grades: int, parts: dict[str, float] | None = None, medium: str = "letterpress-oil") -> HarmCount:
-    """A row on the medium of the question, or another, and its paper."""
-    return HarmCount(medium, "paper-woodpulp", "swab", parts or HEPTANE, grades)  # type: ignore[arg-type]
+def harmed(*grades: int, parts: dict[str, float] | None = None) -> HarmCount:
+    """A row on the medium of the question."""
+    return HarmCount("letterpress-oil", "paper-woodpulp", "swab", parts or HEPTANE, grades)  # type: ignore[arg-type]
 
 
 def studio_id(number: int) -> str:

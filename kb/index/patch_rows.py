@@ -76,10 +76,8 @@ def _count(tally: Tally, row: PatchRow, step: int) -> None:
         for tape, share in shares_of(row.tapes):
             tally.count((*tape, row.method, row.liquid), PATCH, row.release, step * share)
     if row.harm is not None:
-        # Nobody noted on which medium of several it lay: clean, it is news of the paper alone. Nor what was
-        # harmed: it may have been the paper.
-        unnamed = [""] if row.harm >= HARM_FROM else []
-        for medium in dict.fromkeys((*([row.medium] if row.medium else unnamed), BARE_PAPER)):
+        # Nobody noted what was harmed: it may have been the paper, as well as what it lay on.
+        for medium in dict.fromkeys((row.medium, BARE_PAPER)):
             key = (medium, row.paper, row.method, row.liquid)
             tally.count(key, HARM_PATCH, row.harm, step * row.harm_share)
     parts = stored_parts(row.parts)

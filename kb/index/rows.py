@@ -115,9 +115,8 @@ class Row(NamedTuple):
 @lru_cache(maxsize=GRADES_KEPT)
 def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:
     paper = _of_paper(harms)
-    if medium in ("", BARE_PAPER) and worst < HARM_FROM:
-        # Who looked on paper for bleeding alone has seen nothing of it, and who named no medium nothing of an
-        # ink; what was seen to harm counts: dyed paper bleeds, and harm may have been to any ink.
+    if medium == BARE_PAPER and worst < HARM_FROM:
+        # Who looked on paper for bleeding alone has seen nothing of it; where it was seen, it was dyed.
         return () if paper is None else ((BARE_PAPER, paper),)
     if medium == BARE_PAPER or not ink_looked(harms_of(harms)):
         return ((BARE_PAPER, worst),)

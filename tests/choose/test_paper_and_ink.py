@@ -8,6 +8,7 @@ import pytest
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.records.book_list import amend_record, withdraw_record
+from kb.desk.records.record import looks_missed
 from kb.desk.sheet import tape
 from kb.desk.sheet.sheets import add_sheet
 from kb.desk.sheet.tape import add_strip
@@ -447,3 +448,49 @@ def test_bare_paper_is_not_what_lies_there(studio: Studio, record: Record) -> No
     record(studio, sheet=SHEET, medium="bare-paper", control=True, release=None, harm=harm)
     (worked,) = ask(studio, msgspec.structs.replace(HERE, medium="")).worked_here
     assert "Its harm to what lies there was not looked at" in worked.text
+
+
+def test_looks_that_name_no_medium_are_no_news_of_an_ink_good_or_bad(studio: Studio, record: Record) -> None:
+    """Left out where they were clean and kept where not, two of twenty that harmed were two of two."""
+    asked = [ELSEWHERE, msgspec.structs.replace(ELSEWHERE, medium="")]
+    before = [of(ask(studio, one), "n-heptane").harm.p for one in asked]
+    for number in range(10):
+        harm = {"bleed": 3 if number == 0 else 0, "tideline": 0}
+        record(studio, sheet=f"Sheet {number}", medium="", release=4, harm=harm)
+    named, open_ = (of(ask(studio, one), "n-heptane") for one in asked)
+    assert named.harm.p == pytest.approx(before[0], abs=0.03)
+    assert open_.harm.p <= before[1]
+
+
+def test_looks_at_the_ink_are_told_where_the_paper_is_worse(studio: Studio, record: Record) -> None:
+    """Ten looks of which two bled stood there as "harmed 0 of 1", and six clean ones as no test at all."""
+    asked = msgspec.structs.replace(TRACING, sheet="")
+    made = {"parts": {"toluene": 1.0}, "paper": "paper-tracing-prepared", "release": None}
+    for number in range(6):
+        record(studio, sheet=f"Sheet {number}", medium="letterpress-oil", harm={"bleed": 0}, **made)
+    answer = ask(studio, asked)
+    assert of(answer, "toluene").worst_medium == "bare-paper"
+    assert "harmed 0 of 6" in of(answer, "toluene").reason
+    assert "own tests of the same class" in answer.rests_on
+    for number in range(2):
+        record(studio, sheet=f"Other {number}", medium="letterpress-oil", harm={"bleed": 3}, **made)
+    record(studio, sheet="Other", medium="bare-paper", harm={"tideline": 0}, **made)
+    assert "harmed 2 of 8" in of(ask(studio, asked), "toluene").reason
+
+
+@pytest.mark.parametrize(
+    ("medium", "harm", "missed"),
+    [
+        ("bare-paper", {"bleed": 0}, "no look at the paper"),
+        ("bare-paper", {"bleed": 0, "tideline": 0}, ""),
+        ("bare-paper", {"bleed": 3}, ""),
+        ("", {"bleed": 0}, "no clean look at any ink"),
+        ("", {"tideline": 0}, ""),
+        ("iron-gall", {"tideline": 0}, "no clean look at the ink"),
+        ("iron-gall", {"bleed": 0}, ""),
+    ],
+)
+def test_what_is_no_look_is_said_when_it_is_stored(medium: str, harm: dict[str, int], missed: str) -> None:
+    """Before anybody counts on it: nothing was said of bare paper and of no medium."""
+    (text,) = looks_missed(medium, harm, control=False) or ("",)
+    assert (missed in text) if missed else not text

@@ -15,7 +15,6 @@ from kb.desk.pool.pool import add, own_id, pool_dir, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import parse, text_of
-from kb.index.rows import BARE_PAPER
 from kb.model.pool import ReleaseCount
 from kb.science.choose.pooling import FIELDS, RAW
 from scripts.bench_parts.pool_sim import simulate_pool
@@ -192,9 +191,7 @@ def test_the_explanation_names_other_studios_apart(studio: Studio, tmp_path: Pat
         [released(0, 0, 3, 10, 0)],
         [released(4, 0, 0, 0, 10)],
     ]
-    # Whoever looks at ink and paper both, as an export writes it.
-    looks = [harmed(4, 0, 0, 0, 0), harmed(4, 0, 0, 0, 0, medium=BARE_PAPER)]
-    files = [written(tmp_path, n, rows[n], looks) for n in range(3)]
+    files = [written(tmp_path, n, rows[n], [harmed(4, 0, 0, 0, 0)]) for n in range(3)]
     before = found(ask(studio))
     add(studio, files, TODAY)
     answer = ask(studio)

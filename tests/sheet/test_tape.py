@@ -247,6 +247,10 @@ def test_what_did_harm_on_the_sheet_is_not_begun_on_its_tape_without_a_reason(ta
     tried(method="poultice", harm={"bleed": 0, "offset": 0})
     assert not tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "poultice")
     assert tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "swab")
+    # Of which ink it was clean nobody knows.
+    tried(medium="", parts={"ethanol": 1.0}, harm={"bleed": 3})
+    tried(medium="", parts={"ethanol": 1.0}, harm={"bleed": 0})
+    assert tape.speaks_against(taped, SHEET, {"ethanol": 1.0}, "swab")
     tape.start(taped, SHEET, {"liquid": "acetone", "all_the_same": "beside no ink"})
     (begun,) = [one.done for one in tape_view(taped, SHEET).patches if one.done]
     assert re.fullmatch(

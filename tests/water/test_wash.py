@@ -31,7 +31,7 @@ from kb.desk.water.wash import Size, Washing, plan, worst
 from kb.model.record import Withdraw
 from tests.whole_book import all_lines
 
-CLEAN = {"bleed": 0, "offset": 0}
+CLEAN = {"bleed": 0, "offset": 0, "tideline": 0}
 FIVE_MIN = (Round(dwell_s=300.0),)
 
 
@@ -96,7 +96,7 @@ def test_a_withdrawn_test_no_longer_counts(studio: Studio, water: Callable[..., 
     ("fields", "expected", "why"),
     [
         ({"harm": {"bleed": 2, "offset": 0}}, "no", "grade 2"),
-        ({"harm": {"bleed": 0, "offset": 1}}, "gentle only", "a trace: offset"),
+        ({"harm": {**CLEAN, "offset": 1}}, "gentle only", "a trace: offset"),
         ({"harm": {"bleed": 0, "offset": 0, "tideline": 2}}, "possible", "wet the whole sheet"),
         ({"harm": {"bleed": 0, "offset": 0, "tideline": 4, "surface": 2}}, "no", "surface of grade 2"),
         ({"harm": {"tideline": 1}}, "test first", "bleed or offset"),
@@ -124,7 +124,7 @@ LONG, SHORT = (Round(dwell_s=900.0),), (Round(dwell_s=5.0),)
     [
         ([(LONG, {"gloss": 0}), (SHORT, CLEAN)], "test first", "looked for bleed took 0.083 min"),
         ([(LONG, {"bleed": 0}), (SHORT, {"offset": 0})], "test first", "looked for offset took 0.083 min"),
-        ([(LONG, {"bleed": 0}), (FIVE_MIN, {"offset": 0})], "possible", "2 tests with water"),
+        ([(LONG, {"bleed": 0}), (FIVE_MIN, {"offset": 0, "gloss": 0})], "possible", "2 tests with water"),
         ([(FIVE_MIN, CLEAN), (LONG, {})], "possible", "1 test with water on this sheet: no harm seen"),
     ],
 )
@@ -140,6 +140,21 @@ def test_the_dwell_is_that_of_a_test_which_looked(
         water(studio, rounds=rounds, harm=harm)
     found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp"))
     assert (found.verdict, why in found.reach[0].why) == (expected, True), found.reach[0].why
+
+
+@pytest.mark.parametrize("medium", ["letterpress-oil", "bare-paper", ""])
+def test_paper_that_nobody_looked_at_takes_no_bath(
+    studio: Studio, water: Callable[..., str], medium: str
+) -> None:
+    """After twenty minutes, with a look at the ink alone, rag with a gelatin size was "possible"."""
+    harm = {"bleed": 0, "offset": 0}
+    water(studio, medium=medium, harm=harm)
+    paper = plan(studio, Washing("S1", ("letterpress-oil",), "paper-rag")).reach[-1]
+    assert (paper.verdict, "tideline, gloss or surface" in paper.why) == ("test first", True)
+    bare = plan(studio, Washing("S1", ("bare-paper",), "paper-rag"))
+    assert bare.verdict == "test first"
+    water(studio, medium=medium, harm={**harm, "surface": 0})
+    assert plan(studio, Washing("S1", ("letterpress-oil",), "paper-rag")).reach[-1].verdict == "possible"
 
 
 def test_the_test_with_the_bath_must_have_looked_too(studio: Studio, water: Callable[..., str]) -> None:
@@ -182,7 +197,7 @@ def test_a_test_is_called_by_its_day(
     studio: Studio, water: Callable[..., str], grade: int, said: str
 ) -> None:
     """It was called by its id, which nobody knows."""
-    water(studio, harm={"bleed": grade, "offset": 0})
+    water(studio, harm={**CLEAN, "bleed": grade})
     (row,) = list_records(studio)
     found = plan(studio, Washing("S1", ("letterpress-oil",), "paper-woodpulp")).reach[0].why
     assert found.startswith(f"Test of {row.at[:10]} with water{said}")
@@ -190,7 +205,7 @@ def test_a_test_is_called_by_its_day(
 
 def test_only_gentle_ways_after_a_trace(studio: Studio, water: Callable[..., str]) -> None:
     """Blotter and suction stay, float and tray go."""
-    water(studio, harm={"bleed": 0, "offset": 1})
+    water(studio, harm={**CLEAN, "offset": 1})
     ways = verdicts(studio)[1]
     assert ways == {"blotter": "possible", "float": "no", "immersion": "no", "suction": "possible"}
 

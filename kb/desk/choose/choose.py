@@ -48,7 +48,7 @@ from kb.desk.choose.may_be import (
 )
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, taped_on_both, with_advice
 from kb.desk.choose.spots import Spots
-from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind
+from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind, told_of
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.errors import DeskError
 from kb.desk.pool.behind import Others, others_behind
@@ -251,8 +251,8 @@ def _passed_by(spots: Spots) -> str:
         text = f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
     if spots.unnamed:
         text += (
-            f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it is news of the paper "
-            "alone: name it in a correction."
+            f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it counts for no ink: "
+            "name it in a correction."
         )
     return text
 
@@ -429,8 +429,8 @@ def _facts(
     main = tape.sums
     own, similar = main.own_counts(one.place), main.similar_counts(one.place)
     # The worst comes first in the list of harms.
-    worst = one.harms[0]
-    pool = pools.harm.media[worst.medium].sums
+    worst, looked = one.harms[0], told_of(pools, one.harms, one.place)
+    pool = pools.harm.media[looked.medium].sums
     harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
     # A carrier that dissolves runs into the sheet: so it counts as harm, at its share.
     carrier = CARRIER_HARM * one.carrier
@@ -457,6 +457,7 @@ def _facts(
             harm.medium: _chance(harm.here if question.sheet else harm.general) for harm in one.harms
         },
         worst_medium=worst.medium,
+        looked_medium=looked.medium,
         own_tests=int(own.tests),
         own_hits=int(own.hits),
         tests=int(own.tests + similar.tests),

@@ -75,6 +75,8 @@ class Facts(NamedTuple):
     hits: int
     expected: float
     variance: float
+    looked_medium: str
+    """Of which looks for harm are told."""
     harm_tests: int
     harm_hits: int
     harm_own_tests: int
@@ -160,8 +162,8 @@ def _log_words(fact: Facts, theirs: str) -> str:
         )
     if fact.harm_tests:
         return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
-    # Of the worst alone: on the paper beside it there may be looks.
-    return f"{text}, harm{f' to {fact.worst_medium}' if fact.worst_medium else ''} never looked at"
+    # Of one alone: on what lies beside it there may be looks.
+    return f"{text}, harm{f' to {fact.looked_medium}' if fact.looked_medium else ''} never looked at"
 
 
 def _patch_words(patches: Counted) -> str:

@@ -38,8 +38,8 @@ HARM_COLUMNS = ("medium", "paper", "method")
 SUMS_KEPT, WHOLE_KEPT = 40, 40
 """Sets of sums as read, each of one adhesive and carrier, or medium and paper: 3 MB at most. Those of all
 adhesives, or media, apart: whatever is asked about comes back to them."""
-OF_PAPER = f"a:{BARE_PAPER}"
-"""Where the sums of tests on bare paper stand."""
+OF_PAPER, UNNAMED = f"a:{BARE_PAPER}", "a:"
+"""Where the sums of tests on bare paper stand, and of those that name no medium."""
 UNKNOWN_STAGE = 0.6
 """Similarity of stages when one of the two is not known: as of neighbours. This project's own."""
 
@@ -292,7 +292,8 @@ def _media(compiled: Compiled, medium: str) -> list[Level]:
     # A medium without kin has a group of its own, which no other medium is in.
     kin = made_of.kin if made_of and made_of.kin else f"only {medium}"
     *near, other = _three(medium, kin, medium_weight(medium, kin, " ", kin), 0.25)
-    return [*near, other._replace(minus=(*other.minus, OF_PAPER))]
+    # Nor are tests of which nobody knows on which ink they were, good or bad: they count where none is named.
+    return [*near, other._replace(minus=(*other.minus, OF_PAPER, UNNAMED))]
 
 
 def _stage(asked: int | None, found: int | None) -> tuple[float, bool]:

@@ -111,6 +111,23 @@ class Pools(NamedTuple):
     harm: OfReach
 
 
+def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
+    """The harm of which looks are told, own ones and those of other studios: that to the worst medium.
+
+    Where that is the paper under an ink, which nobody need have looked at, that to the worst ink, unless the
+    paper had more looks.
+    """
+    worst, *inks = harms
+    if worst.medium != BARE_PAPER or not inks:
+        return worst
+
+    def looks(harm: Harm) -> float:
+        sums = pools.harm.media[harm.medium].sums
+        return sums.own_counts(place).tests + sums.similar_counts(place).tests
+
+    return max((inks[0], worst), key=looks)
+
+
 def pools_of(
     conn: Connection,
     compiled: Compiled,

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.gather import Gathered, Places
 from kb.desk.choose.may_be import Component
-from kb.desk.choose.sums import Pools
+from kb.desk.choose.sums import Pools, told_of
 from kb.desk.choose.weigh import Weighed
 from kb.desk.studio import Studio
 from kb.index.pool_queries import Behind, harm_behind, release_behind
@@ -54,8 +54,8 @@ class Others:
         self._harm = harm
 
     def told(self, one: Weighed) -> Told:
-        """What they counted for one candidate, at its worst medium."""
-        worst = one.harms[0]
+        """What they counted for one candidate, of release and of harm to the medium that is told of."""
+        worst = told_of(self._pools, one.harms, one.place)
         ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[worst.medium].sums
         assert isinstance(ours, Joined)
         assert isinstance(harm_ours, Joined)

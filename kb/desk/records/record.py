@@ -18,7 +18,16 @@ from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
 from kb.index.kept_rows import kept_ids_starting, one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
-from kb.index.rows import HARM_FROM, STATES, WITHDRAWN, Row, ink_looked, passes_ink_by
+from kb.index.rows import (
+    BARE_PAPER,
+    HARM_FROM,
+    SHOWN_BY_PAPER,
+    STATES,
+    WITHDRAWN,
+    Row,
+    ink_looked,
+    passes_ink_by,
+)
 from kb.model.question import Plain
 from kb.model.record import Amend, Line, Withdraw
 
@@ -34,6 +43,7 @@ PAPER_ONLY = "paper only"
 """The same in the column of a list."""
 
 NO_MEDIUM_NAMED = "No medium is named, so that is no clean look at any ink; name the medium it was made on."
+NO_LOOK_AT_PAPER = "Tideline, gloss and surface were not looked at, so that is no look at the paper."
 CONTROL_OF_PAPER = (
     "No medium is named, so on its sheet this control counts as one on bare paper; name the medium if it was "
     "made on one."
@@ -117,10 +127,12 @@ def add_test(studio: Studio, test: SpotTest) -> Written:
 
 
 def looks_missed(medium: str, harm: Mapping[str, int], *, control: bool) -> tuple[str, ...]:
-    """What to mind of a test on this medium that would pass for a clean look at an ink and is none."""
+    """What to mind of a test on this medium that would pass for a clean look at ink or paper and is none."""
     worst = max(harm.values(), default=None)
     if control and not medium:
         return (CONTROL_OF_PAPER,)
+    if medium == BARE_PAPER and worst is not None and worst < HARM_FROM and SHOWN_BY_PAPER.isdisjoint(harm):
+        return (NO_LOOK_AT_PAPER,)
     if not medium and ink_looked(harm) and worst is not None and worst < HARM_FROM:
         return (NO_MEDIUM_NAMED,)
     if not medium or not passes_ink_by(medium, worst, ink_looked(harm)):

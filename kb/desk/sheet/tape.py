@@ -31,7 +31,7 @@ from kb.desk.shelf.shelf import apart, forbidden
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
 from kb.index.queries import spot_tests
-from kb.index.rows import HARM_FROM, harms_of
+from kb.index.rows import HARM_FROM, SHOWN_BY_PAPER, harms_of
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import blend_id
 from kb.science.sheet.cutting import FACES, Area, Patch, cut
@@ -307,7 +307,9 @@ def _harmed_here(
     clean: dict[str, set[str]] = {}
     for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
         if row.liquid == liquid and row.method == method:
-            clean.setdefault(row.medium, set()).update(row.clean_kinds)
+            # Who named no medium, or looked on bare paper, may have seen what another ink spared.
+            kinds = row.clean_kinds if row.medium else row.clean_kinds & SHOWN_BY_PAPER
+            clean.setdefault(row.medium, set()).update(kinds)
         harmed = (row.harm or 0) >= HARM_FROM and (row.liquid == liquid or row.liquid in meant)
         if not harmed or (row.kinds and row.kinds <= clean.get(row.medium, set())):
             continue

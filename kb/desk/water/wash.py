@@ -23,7 +23,7 @@ from kb.desk.records.record import show_test
 from kb.desk.studio import Studio
 from kb.desk.water.readings import StopRule, stop_rule
 from kb.index.queries import entry, spot_tests
-from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM
+from kb.index.rows import BARE_PAPER, DISSOLVED, HARM_FROM, SHOWN_BY_PAPER
 from kb.index.search import find
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
@@ -109,8 +109,9 @@ class WashPlan(Plain, frozen=True, kw_only=True):
 
 # The mildest first, so that the worst is the furthest along.
 ORDER: tuple[Verdict, ...] = ("possible", "gentle only", "test first", "no")
-MUST_LOOK = ("bleed", "offset")
-"""What a test with water must have looked at before it says anything about a bath."""
+MUST_LOOK = {"bleed": frozenset({"bleed"}), "offset": frozenset({"offset"})}
+"""What a test with water must have looked at before it says anything about a bath of an ink: any of each."""
+MUST_LOOK_OF_PAPER = {"tideline, gloss or surface": SHOWN_BY_PAPER}
 WATER = "water"
 MOSTLY_WATER = 0.5
 """Share by volume from which the harm of a blend bars a bath; below, its other parts may have done it. This
@@ -123,6 +124,7 @@ class Facts(NamedTuple):
     tests: tuple[WashTest, ...]
     alkaline: tuple[WashTest, ...]
     """Those of them that named the batch of bath that they were made with."""
+    must_look: Mapping[str, frozenset[str]] = MUST_LOOK
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
@@ -179,7 +181,9 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         )
         found.append(one)
         named += [one] if test.batch else []
-    return Facts(tuple(found), tuple(named))
+    # Bleeding is no news of paper, as elsewhere.
+    must_look = MUST_LOOK if medium and medium != BARE_PAPER else MUST_LOOK_OF_PAPER
+    return Facts(tuple(found), tuple(named), must_look)
 
 
 def _is_ink(studio: Studio, medium: str) -> bool:
@@ -250,7 +254,7 @@ def _judge(
     worst_test = max(graded, key=_harm, default=None)
     if worst_test and _harm(worst_test) >= HARM_FROM:
         return "no", f"{_called(worst_test)}: {worst_test.kind} of grade {worst_test.harm}."
-    if text := _too_little(studio, wet, "with water"):
+    if text := _too_little(studio, wet, "with water", known.must_look):
         return "test first", text
     if not graded:
         return "test first", "Tests with water looked at the ink alone: look at the paper too."
@@ -259,7 +263,7 @@ def _judge(
         if not known.alkaline:
             text = "Plain water was tested, alkali was not: test with the bath itself, name its batch."
             return "test first", text
-        if text := _too_little(studio, known.alkaline, "that names the batch of a bath"):
+        if text := _too_little(studio, known.alkaline, "that names the batch of a bath", known.must_look):
             return "test first", text
     if worst_test and worst_test.harm == 1:
         return "gentle only", f"{_called(worst_test)} left a trace: {worst_test.kind}."
@@ -286,10 +290,15 @@ def _called(test: WashTest) -> str:
     return said if test.medium_named else f"{said}, no medium named"
 
 
-def _too_little(studio: Studio, tests: Sequence[WashTest], which: str) -> str:
+def _too_little(
+    studio: Studio, tests: Sequence[WashTest], which: str, must_look: Mapping[str, frozenset[str]]
+) -> str:
     """Why these do not yet answer for a bath; empty if they do. Each kind of harm asks for its own dwell."""
     # Whoever looked at the gloss alone after a quarter of an hour did not see whether the ink stood it.
-    longest = {kind: [one.longest_dwell_min for one in tests if kind in one.looked_at] for kind in MUST_LOOK}
+    longest = {
+        kind: [one.longest_dwell_min for one in tests if not any_of.isdisjoint(one.looked_at)]
+        for kind, any_of in must_look.items()
+    }
     missing = [kind for kind, dwells in longest.items() if not dwells]
     if missing:
         return f"No test {which} looked for {' or '.join(missing)}; unseen is not unharmed."

@@ -258,7 +258,7 @@ def _restore(_studio: Studio, words: Mapping[str, str], progress: Progress) -> s
         (
             f"Put back into {done.folder}",
             f"{counted(done.files, 'file')}, {counted(done.records, 'line')} of the book; compared.",
-            f"This studio is as it was. To open the other start Benchleaf with --studio {done.folder}",
+            "This studio is as it was. The other opens when Benchleaf is started with that folder.",
         )
     )
 

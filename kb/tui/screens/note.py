@@ -40,7 +40,8 @@ class NoteScreen(ModalScreen[None]):
     @property
     def passing(self) -> bool:
         """Whether the key of a place leads on: nothing is typed here, but it may lie over a form."""
-        under = self.app.screen_stack[-2:-1]
+        # A text may lie over another, as help does over a note.
+        under = [one for one in self.app.screen_stack if not isinstance(one, NoteScreen)][-1:]
         return not any(one.is_modal and not getattr(one, "passing", False) for one in under)
 
     def compose(self) -> ComposeResult:
