@@ -307,7 +307,7 @@ def _harmed_here(
     clean: dict[str, set[str]] = {}
     for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
         if row.liquid == liquid and row.method == method:
-            # Who named no medium, or looked on bare paper, may have seen what another ink spared.
+            # What a spot without a medium found clean may be another ink: it answers for the paper alone.
             kinds = row.clean_kinds if row.medium else row.clean_kinds & SHOWN_BY_PAPER
             clean.setdefault(row.medium, set()).update(kinds)
         harmed = (row.harm or 0) >= HARM_FROM and (row.liquid == liquid or row.liquid in meant)
