@@ -55,14 +55,14 @@ class Others:
 
     def told(self, one: Weighed) -> Told:
         """What they counted for one candidate, of release and of harm to the medium that is told of."""
-        worst = told_of(self._pools, one.harms, one.place)
-        ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[worst.medium].sums
+        harm = told_of(self._pools, one.harms, one.place)
+        ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[harm.medium].sums
         assert isinstance(ours, Joined)
         assert isinstance(harm_ours, Joined)
         own, similar = ours.pooled.own_counts(one.place), ours.pooled.similar_counts(one.place)
         looks, like = harm_ours.pooled.own_counts(one.place), harm_ours.pooled.similar_counts(one.place)
-        by, harm_by = self._by(self._release, one.place), self._by(self._harm[worst.medium], one.place)
-        held = ours.held_back(one.place, one.release_p0) or harm_ours.held_back(one.place, worst.p0)
+        by, harm_by = self._by(self._release, one.place), self._by(self._harm[harm.medium], one.place)
+        held = ours.held_back(one.place, one.release_p0) or harm_ours.held_back(one.place, harm.p0)
         pooled = Pooled(
             studios=by.studios if own.tests else 0,
             own=int(own.tests),
