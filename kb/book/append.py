@@ -15,7 +15,7 @@ import msgspec
 from kb.book import disk, pieces
 from kb.book.check import BookError, body_bytes
 from kb.book.disk import NOTHING
-from kb.book.line import MAX_LINE_BYTES, encode_line, hash_of
+from kb.book.line import MAX_LINE_BYTES, encode_line
 from kb.book.storage import DEVICES
 from kb.book.text import clean_text
 from kb.book.ulid import is_ulid, new_ulid, new_ulid_after, ulid_time_ms
@@ -84,11 +84,9 @@ def append(
             raise BookError(f"{said} {NOTHING} Shorten it.")
         # A torn line stays as it is, on a line of its own: gluing onto it would spoil both.
         framed = b"\n" + raw + b"\n"
-        # Hashed before the disk is waited for, which leaves the processor cold.
-        written = (opened, path, framed, hash_of(raw), line.id)
-        disk.add(fd, path, size, framed if torn else framed[1:])
+        hashed = disk.add(fd, path, size, framed if torn else framed[1:], raw)
         fd = -1
-        pieces.leave_open(first, written)
+        pieces.leave_open(first, (opened, path, framed, hashed, line.id))
     except OSError as error:
         raise disk.refusal(error, path) from error
     finally:

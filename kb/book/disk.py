@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.storage import BLOCK, PLAIN, line_start, make_folder, pread, sync, sync_folder, wait_for_lock
+from kb.book.storage import BLOCK, PLAIN, line_start, make_folder, pread, start_writing, sync, sync_folder, wait_for_lock
 from kb.book.ulid import SHAPE
 
 LOCK_WAIT_S = 10.0
@@ -99,13 +99,16 @@ def _id_before(fd: int, end: int) -> str:
     return ""
 
 
-def add(fd: int, path: str, size: int, data: bytes) -> None:
-    """Write and sync, or leave the file as it was (``size`` bytes) and raise."""
+def add(fd: int, path: str, size: int, data: bytes, line: bytes = b"") -> str:
+    """Write and sync, or leave the file as it was (``size`` bytes) and raise. Returns the line's hash."""
     try:
         # The system may take a part only: a signal, a full disk.
         done = os.write(fd, data)
         while done < len(data):
             done += os.write(fd, data[done:])
+        # Hashed while the disk is at work already: to sync is to wait for it.
+        start_writing(fd, size, done)
+        found = hash_of(line)
         sync(fd)
     except BaseException as error:
         # Half a line is worse than none: it would spoil the next one written.
@@ -117,6 +120,7 @@ def add(fd: int, path: str, size: int, data: bytes) -> None:
                 f"may stand at the end of the file; later entries are not harmed. {what_to_do}"
             ) from error
         raise
+    return found
 
 
 def refusal(error: OSError, path: str) -> BookError:

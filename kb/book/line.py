@@ -59,8 +59,7 @@ def for_yaml(raw: bytes) -> bytes:
 
 def encode_line(line: Line) -> bytes:
     """A whole record as one line without its newline. The body is taken as it is."""
-    raw = _ENCODER.encode(line)
-    return raw if raw.isascii() and raw.translate(None, b"\x7f") == raw else _escaped(raw)
+    return _escaped(_ENCODER.encode(line))
 
 
 def decode_line(raw: bytes, *, numbers: bool = True) -> Line:

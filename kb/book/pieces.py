@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+from functools import lru_cache
 from pathlib import Path
 
 from kb.book import disk
@@ -40,32 +41,14 @@ def number_of(name: str) -> int:
 
 Written = tuple[Opened, str, bytes, str, str]
 """A piece and its path, the last line with the newlines around it, the hash of what lies between, its id."""
-# Of one bench only, which is all that a program writes for. Neither is believed: names are read again once
-# the folder was changed, and the file and its last line are compared with what stands there.
-_listed: dict[str, tuple[tuple[int, ...], str, str]] = {}
-"""By its first piece how its folder stood before the names were read, the last piece, and the folder."""
+# Of one bench only, which is all that a program writes for. Not believed: that file, its last line and the
+# name of a piece after it are looked for again.
 _left: dict[str, Written] = {}
 """By its first piece the one that this program wrote to last, still open and not locked."""
 
 
 def last_piece(first: str) -> str:
     """The piece that a bench writes in now; ``first`` is the path of its first piece, there or not."""
-    found = _listed.get(first)
-    folder = os.path.dirname(first) if found is None else found[2]
-    try:
-        now = os.stat(folder)
-    except OSError:
-        return _by_names(first)
-    # A sync tool may put the time of change back, but not the time at which the system noted it.
-    stands = (now.st_dev, now.st_ino, now.st_mtime_ns, now.st_ctime_ns)
-    if found is None or found[0] != stands:
-        _listed.clear()
-        found = _listed[first] = (stands, _by_names(first), folder)
-    return found[1]
-
-
-def _by_names(first: str) -> str:
-    """The same, from the names in the folder."""
     folder, name = os.path.split(first)
     start = f"{bench_of(name)}."
     try:
@@ -89,7 +72,7 @@ def open_last(first: str) -> tuple[Opened, str, tuple[int, str, str, bool]]:
     length, size = len(line), -1
     try:
         # Looked at once it is locked: nobody put another in its place or after it, and nobody wrote in it.
-        if lock(fd) and last_piece(first) == path:
+        if lock(fd) and not os.access(_after(first, path), os.F_OK):
             found = os.lstat(path)
             begin = found.st_size - length
             fits = which(found) == file and 0 <= begin < CLOSED_AT_BYTES - length
@@ -115,10 +98,7 @@ def _open_last(first: str) -> tuple[Opened, str, Tail]:
             if size < CLOSED_AT_BYTES or disk.read_tail(fd, size, path).torn:
                 return opened, path, _tail_of(fd, size, path)
             # Made while the piece before is locked: whoever waits for that finds it closed and comes here.
-            after = piece_path(first, number_of(os.path.basename(path)) + 1)
-            os.close(disk.open_locked(after)[0][0])
-            # Where the time of a folder is coarse, the new name may not have changed it.
-            _listed.clear()
+            os.close(disk.open_locked(_after(first, path))[0][0])
         except BaseException:
             os.close(fd)
             raise
@@ -183,6 +163,11 @@ def end_of(path: Path) -> Tail:
         return disk.read_tail(fd, os.fstat(fd).st_size, str(path))
     finally:
         os.close(fd)
+
+
+@lru_cache(maxsize=1)
+def _after(first: str, path: str) -> str:
+    return piece_path(first, number_of(os.path.basename(path)) + 1)
 
 
 def piece_path(first: str, number: int) -> str:

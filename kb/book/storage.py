@@ -122,6 +122,14 @@ def pwrite(fd: int, data: bytes, offset: int) -> None:
     os.write(fd, data)
 
 
+def start_writing(fd: int, start: int, length: int) -> None:
+    """Ask for bytes that were just written to be brought to the disk, without waiting for it."""
+    # To be told that they are not read again, the system takes as a reason to begin; not all know the call.
+    if hasattr(os, "posix_fadvise"):
+        with contextlib.suppress(OSError):
+            os.posix_fadvise(fd, start, length, os.POSIX_FADV_DONTNEED)
+
+
 def sync(fd: int) -> None:
     """Have what was written to an open file on the disk before going on."""
     if sys.platform == "darwin":

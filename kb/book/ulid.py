@@ -24,13 +24,14 @@ _SHAPE = re.compile(SHAPE)
 _RANDOM_BITS = 80
 _TOP = (1 << 128) - 1
 _MAX_MS = (1 << 48) - 1
-_STEP_BITS = 32
+_FOLLOWING = 7
 _RANDOM_DIGITS = _RANDOM_BITS // 5
 _SHIFTS = range(125, -1, -5)
 
 # The lock of threads itself: the library around it takes as long to load as a dozen modules of ours.
 _lock = allocate_lock()
 _last = ""
+_drawn: list[str] = []
 
 
 def new_ulid(now_ms: int | None = None, floor: str = "") -> str:
@@ -44,10 +45,9 @@ def new_ulid(now_ms: int | None = None, floor: str = "") -> str:
         now_ms = time.time_ns() // 1_000_000
     if not 0 <= now_ms <= _MAX_MS:
         raise ValueError(f"{now_ms} is not a time in milliseconds that an id can hold.")
-    random = os.urandom(_RANDOM_DIGITS).translate(_OF_BYTE).decode()
-    made = f"{_about(now_ms >> 10)}{_DIGITS[now_ms >> 5 & 31]}{_DIGITS[now_ms & 31]}{random}"
     # The app asks from several threads.
     with _lock:
+        made = f"{_about(now_ms >> 10)}{_DIGITS[now_ms >> 5 & 31]}{_DIGITS[now_ms & 31]}{_draw()}"
         # Ids sort as text in the order of their numbers.
         if made <= _last:
             made = _after(_last)
@@ -79,6 +79,15 @@ def is_ulid(text: str) -> bool:
     return _SHAPE.fullmatch(text) is not None
 
 
+def _draw() -> str:
+    """As many digits by chance as an id has."""
+    # Drawn for many ids at once: to ask the system takes longer than all else an id needs.
+    if not _drawn:
+        digits = os.urandom(_RANDOM_DIGITS << 6).translate(_OF_BYTE).decode()
+        _drawn.extend(digits[at : at + _RANDOM_DIGITS] for at in range(0, len(digits), _RANDOM_DIGITS))
+    return _drawn.pop()
+
+
 @lru_cache(maxsize=1)
 def _about(about_s: int) -> str:
     """The first eight digits, by the time in units of 1,024 ms: ids made in a row mostly share them."""
@@ -86,11 +95,13 @@ def _about(about_s: int) -> str:
 
 
 def _after(text: str) -> str:
-    # A random step, so that two processes that start from the same id hardly ever meet.
-    number = _number(text) + 1 + int.from_bytes(os.urandom(_STEP_BITS // 8), "big")
-    if number > _TOP:
+    # One of the digits is raised and those behind it are drawn, so that two processes that start from the
+    # same id hardly ever meet.
+    kept = text[:-_FOLLOWING].rstrip(_DIGITS[-1])
+    if kept == "7":
         raise ValueError("No later id is left: the clock or a record stands at the end of time.")
-    return ulid_text(number)
+    raised = _DIGITS[_DIGITS.index(kept[-1]) + 1]
+    return f"{kept[:-1]}{raised}{_draw()}{_draw()}"[: len(text)]
 
 
 def ulid_text(number: int) -> str:
@@ -108,6 +119,7 @@ def _reseed_child() -> None:
     """After a fork parent and child hold the same last id; the child leaps away from it."""
     global _last, _lock  # noqa: PLW0603
     _lock = allocate_lock()
+    _drawn.clear()
     # Seventy-two random bits: the ids of two processes then lie in no common range.
     if _last:
         _last = ulid_text(min(_number(_last) + int.from_bytes(os.urandom(9), "big"), _TOP))
