@@ -11,7 +11,17 @@ from typing import NamedTuple
 
 from kb.book.check import BookError
 from kb.book.line import FIRST_PREV, hash_of
-from kb.book.storage import BLOCK, PLAIN, line_start, make_folder, pread, start_writing, sync, sync_folder, wait_for_lock
+from kb.book.storage import (
+    BLOCK,
+    PLAIN,
+    line_start,
+    make_folder,
+    pread,
+    start_writing,
+    sync,
+    sync_folder,
+    wait_for_lock,
+)
 from kb.book.ulid import SHAPE
 
 LOCK_WAIT_S = 10.0
@@ -107,7 +117,7 @@ def add(fd: int, path: str, size: int, data: bytes, line: bytes = b"") -> str:
         while done < len(data):
             done += os.write(fd, data[done:])
         # Hashed while the disk is at work already: to sync is to wait for it.
-        start_writing(fd, size, done)
+        start_writing(fd, size, size + done)
         found = hash_of(line)
         sync(fd)
     except BaseException as error:

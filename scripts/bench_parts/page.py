@@ -34,10 +34,10 @@ KNOWN: dict[str, Known] = {
         "`bath`: keep only what charge and carbon need while it searches; `blend`: keep which pairs part",
     ),
     "append": Known(
-        "profiled: 0.025 ms of our own where one record follows another without waiting, 0.05 ms after an "
-        "fsync, which leaves the processor cold (check of the record a third, looking for the file and at "
-        "its end, id, hash), and some 0.015 ms by which an fsync is slower after other work, beside one that "
-        "this disk answers within 0.13 to 0.2 ms; on a disk that takes milliseconds the ratio falls to 1",
+        "profiled: 0.02 ms of our own where one record follows another without waiting, 0.035 ms after an "
+        "fsync, which leaves the processor cold (check of the record a third, looking for the file, what "
+        "follows it and its end, id), beside one that a disk answers within 0.06 to 0.2 ms; on one that "
+        "takes milliseconds the ratio falls to 1",
         "none: the look is what notices a torn line, and the check what keeps a bad record out",
     ),
     "rebuild": Known(

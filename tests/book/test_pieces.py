@@ -65,7 +65,7 @@ def test_the_chain_goes_on_from_piece_to_piece(tmp_path: Path) -> None:
 
 
 def test_a_piece_that_comes_by_another_hand_is_gone_on_from(tmp_path: Path) -> None:
-    """The names of a folder are kept while nothing changes in it, not longer; its time may be put back."""
+    """A file left open is gone on from only while none follows it, whatever the folder's time says."""
     put(tmp_path / "one", 3)
     put(tmp_path / "other", 5)
     before = (tmp_path / "one").stat()

@@ -17,7 +17,7 @@ from unittest import mock
 
 import pytest
 
-from kb.book import disk, pieces
+from kb.book import disk, pieces, storage
 from kb.book.append import BookError
 from kb.book.fold import fold
 from kb.book.read import read_file
@@ -237,6 +237,16 @@ def test_short_writes_are_carried_on(tmp_path: Path, monkeypatch: pytest.MonkeyP
     put(tmp_path)
     assert verify(tmp_path) == []
     assert len(ids(tmp_path)) == 2
+
+
+@pytest.mark.parametrize("advise", [None, mock.Mock(side_effect=OSError(errno.ENOSYS, "not here"))])
+def test_a_system_that_takes_no_advice_keeps_records_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, advise: mock.Mock | None
+) -> None:
+    monkeypatch.setattr(storage, "_ADVISE", advise)
+    made = [put(tmp_path).id, put(tmp_path).id]
+    assert ids(tmp_path) == made
+    assert advise is None or advise.called
 
 
 def test_an_interrupt_before_the_sync_takes_the_line_back(
