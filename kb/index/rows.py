@@ -111,6 +111,11 @@ class Row(NamedTuple):
         """
         return () if self.harm is None else _looks(self.medium, self.harm, self.harms)
 
+    @property
+    def worst(self) -> int | None:
+        """The worst grade as lists show it; None where nothing was looked at that could be harmed there."""
+        return self.harm if self.harm_looks else None
+
 
 @lru_cache(maxsize=GRADES_KEPT)
 def _looks(medium: str, worst: int, harms: str) -> tuple[tuple[str, int], ...]:

@@ -356,6 +356,25 @@ def as_lines(studio: Studio, plan: SheetPlan) -> list[str]:
     return [line for _, lines in sections(studio, plan) for line in lines]
 
 
+def test_lists_do_not_say_harm_0_of_bare_paper_that_was_looked_at_for_bleeding(
+    studio: Studio, record: Callable[..., str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """There is nothing on it that could bleed, so nobody looked at anything that could be harmed."""
+    record(studio, sheet="Chart", medium="bare-paper", harm={"gloss": 0, "bleed": 0})
+    record(studio, sheet="Chart", medium="bare-paper", harm={"bleed": 0, "offset": 1})
+    # What was seen is seen, whatever it was.
+    record(studio, sheet="Chart", medium="bare-paper", harm={"colour": 2})
+    cells = [row_words(Names(studio), one).harm for one in list_tests(studio)]
+    assert cells == ["2 slight", "not looked", "0 none"]
+    listed = [one.what for one in list_records(studio, sheet="Chart")]
+    assert ["harm not looked at" in one for one in listed] == [False, True, False]
+    add_sheet(studio, {"sheet": "Chart"})
+    said = next(part.lines for part in report(studio, "Chart").parts if part.title == "Tests")
+    assert ["harm not looked at" in one for one in said] == [False, True, False]
+    main(["test", "list", "--studio", str(studio.root)])
+    assert capsys.readouterr().out.count("harm not looked") == 1
+
+
 def test_what_the_tests_say_of_the_sheet_is_not_asked_for_again(
     studio: Studio, record: Callable[..., str]
 ) -> None:

@@ -59,7 +59,8 @@ class Written(Plain, frozen=True, kw_only=True):
 
 
 class TestSummary(Plain, frozen=True, kw_only=True, omit_defaults=True):
-    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at.
+    """One test in a list. ``harm`` is the worst grade looked at, None if nothing was looked at that could be
+    harmed there: bare paper does not bleed.
 
     ``also`` is what declared fields say in the line of a list; left out where none has words for it.
     ``passes_ink_by``: nothing was looked at that the ink it lies on can show, so its harm of 0 or 1 is no
@@ -243,7 +244,12 @@ def list_tests(
 def _summary(row: Row, also: str) -> TestSummary:
     passes_by = bool(row.medium) and row.passes_ink_by
     return TestSummary.taken_from(
-        row, control=bool(row.control), state=STATES[row.state], also=also, passes_ink_by=passes_by
+        row,
+        control=bool(row.control),
+        state=STATES[row.state],
+        also=also,
+        passes_ink_by=passes_by,
+        harm=row.worst,
     )
 
 

@@ -351,7 +351,7 @@ class Teller:
         control = " (control)" if row.control else ""
         release = "" if row.release is None else f", release {row.release}"
         alone = f" ({PAPER_ONLY})" if row.medium and row.passes_ink_by else ""
-        harm = "harm not looked at" if row.harm is None else f"worst harm {row.harm}{alone}"
+        harm = "harm not looked at" if row.worst is None else f"worst harm {row.worst}{alone}"
         also = own_words(self._studio.index.conn, row.id)
         said = f"{self.names.blend(row.liquid)} on {where}{release}, {harm}"
         return f"Spot test{control}: {said}{also and f', {also}'}"
