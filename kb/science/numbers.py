@@ -20,6 +20,14 @@ def counted(number: float, one: str, many: str = "") -> str:
     return f"{number:,.10g} {one if number == 1 else many or one + 's'}"
 
 
+def dwell_words(dwell_s: float) -> str:
+    """``150`` -> ``2 min 30 s``."""
+    minutes, seconds = divmod(dwell_s, 60)
+    if not minutes:
+        return f"{seconds:g} s"
+    return f"{minutes:.0f} min {seconds:g} s" if seconds else f"{minutes:.0f} min"
+
+
 def chance(p: float) -> str:
     """A chance as a whole per cent; never rounded to certainty: ``>99 %``, ``<1 %``."""
     if p >= 0.995:

@@ -117,7 +117,7 @@ def test_commands(studio: Studio, capsys: pytest.CaptureFixture[str]) -> None:
     """A crumb is written down and listed, also of grade 0; the sphere is printed, or why there is none."""
     root = ["--studio", str(studio.root)]
     assert main(["crumb", "add", "poly(methyl methacrylate)", "heptane", "0", "--dwell", "2 min", *root]) == 0
-    assert "n-Heptane: 0 nothing in 120 s" in capsys.readouterr().out
+    assert "n-Heptane: 0 nothing in 2 min" in capsys.readouterr().out
     assert main(["crumb", "list", "poly(methyl methacrylate)", *root]) == 0
     assert "n-Heptane" in capsys.readouterr().out
     assert main(["sphere", "poly(methyl methacrylate)", *root]) == 1

@@ -103,7 +103,7 @@ def test_a_withdrawn_test_no_longer_counts(studio: Studio, water: Callable[..., 
         ({"harm": {"bleed": 0}}, "test first", "offset"),
         ({"harm": {}}, "test first", "bleed or offset"),
         ({"rounds": (Round(dwell_s=60.0),)}, "test first", "at least 5"),
-        ({"rounds": ()}, "test first", "at least 5"),
+        ({"rounds": ()}, "test first", "says how long it took; a bath asks for at least 5 min."),
     ],
 )
 def test_what_a_test_must_have_shown(
@@ -122,8 +122,12 @@ LONG, SHORT = (Round(dwell_s=900.0),), (Round(dwell_s=5.0),)
 @pytest.mark.parametrize(
     ("tests", "expected", "why"),
     [
-        ([(LONG, {"gloss": 0}), (SHORT, CLEAN)], "test first", "looked for bleed took 0.083 min"),
-        ([(LONG, {"bleed": 0}), (SHORT, {"offset": 0})], "test first", "looked for offset took 0.083 min"),
+        (
+            [(LONG, {"gloss": 0}), (SHORT, CLEAN)],
+            "test first",
+            "bleed took 5 s; a bath asks for at least 5 min.",
+        ),
+        ([(LONG, {"bleed": 0}), (SHORT, {"offset": 0})], "test first", "looked for offset took 5 s; a bath"),
         ([(LONG, {"bleed": 0}), (FIVE_MIN, {"offset": 0, "gloss": 0})], "possible", "2 tests with water"),
         ([(FIVE_MIN, CLEAN), (LONG, {})], "possible", "1 test with water on this sheet: no harm seen"),
     ],
@@ -155,6 +159,16 @@ def test_paper_that_nobody_looked_at_takes_no_bath(
     assert bare.verdict == "test first"
     water(studio, medium=medium, harm={**harm, "surface": 0})
     assert plan(studio, Washing("S1", ("letterpress-oil",), "paper-rag")).reach[-1].verdict == "possible"
+
+
+@pytest.mark.parametrize("harm", [{"tideline": 0}, {"tideline": 3, "bleed": 1}])
+def test_of_a_tideline_alone_it_says_so(
+    studio: Studio, water: Callable[..., str], harm: dict[str, int]
+) -> None:
+    """It said that the ink alone was looked at, where a ring on the paper had been graded."""
+    water(studio, harm=harm)
+    paper = plan(studio, Washing("S1", ("letterpress-oil",), "paper-rag")).reach[-1]
+    assert (paper.verdict, "looked at the tideline alone" in paper.why) == ("test first", True), paper.why
 
 
 def test_the_test_with_the_bath_must_have_looked_too(studio: Studio, water: Callable[..., str]) -> None:

@@ -23,6 +23,7 @@ from kb.book.kinds.parts import (
 )
 from kb.book.text import KEY_LIMIT
 from kb.model.record import BookStruct
+from kb.science.numbers import dwell_words
 
 HARM_KINDS = ("bleed", "offset", "tideline", "gloss", "surface", "colour")
 """What harm is looked for: bleeding, offset to blotter, tideline, gloss, paper surface, colour."""
@@ -69,7 +70,7 @@ class Round(BookStruct, frozen=True, kw_only=True):
 
     def __str__(self) -> str:
         seen = (self.amount, self.wet and f"wet: {self.wet}", self.dry and f"dry: {self.dry}")
-        return "; ".join((f"{self.dwell_s:g} s", *(part for part in seen if part)))
+        return "; ".join((dwell_words(self.dwell_s), *(part for part in seen if part)))
 
 
 def _entry(kind: str, meaning: str, label: str = "") -> Says:

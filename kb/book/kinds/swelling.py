@@ -9,6 +9,7 @@ from kb.book.kinds.field import Names, Says
 from kb.book.kinds.kind import Kind
 from kb.book.kinds.parts import Remarks, moment
 from kb.model.record import BookStruct
+from kb.science.numbers import dwell_words
 
 MATERIAL = ("polymer", "medium", "adhesive")
 """A sphere belongs to a polymer or to the binder of an ink; an adhesive stands for its base polymer."""
@@ -70,7 +71,7 @@ class Swelling(BookStruct, frozen=True, kw_only=True):
 
 
 def _words(test: Swelling, names: Names) -> Iterator[str]:
-    dwell = "" if test.dwell_s is None else f" in {test.dwell_s:g} s"
+    dwell = "" if test.dwell_s is None else f" in {dwell_words(test.dwell_s)}"
     material, liquid = names(MATERIAL, test.material), names(("liquid",), test.liquid)
     yield f"{material} in {liquid}: {test.grade} {GRADES[test.grade]}{dwell}"
     yield "" if test.temperature_c is None else f"{test.temperature_c:g} °C"

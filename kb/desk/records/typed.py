@@ -25,6 +25,7 @@ from kb.desk.studio import Studio
 from kb.index.queries import sheet_as_known
 from kb.index.rows import BARE_PAPER
 from kb.model.question import Question
+from kb.science.numbers import dwell_words
 
 NOTHING_SEEN = (
     "Nothing that was seen is said, so nothing was recorded. Add --release 0-4, --harm KIND=0-4 for each "
@@ -291,7 +292,7 @@ def graded(test: SpotTest) -> list[str]:
     """Dwells and grades as they were understood."""
     from kb.book.kinds.spot_test import RELEASE_WORDS, harm_words
 
-    dwells = ", ".join(f"{one.dwell_s:g} s" for one in test.rounds)
+    dwells = ", ".join(dwell_words(one.dwell_s) for one in test.rounds)
     harm = "; ".join(f"{kind} {harm_words(kind)[grade]}" for kind, grade in test.harm.items())
     release = RELEASE_WORDS[test.release] if test.release is not None else "not graded"
     return [f"dwell: {dwells or 'not said'}; release: {release}", f"harm: {harm or 'not looked at'}"]

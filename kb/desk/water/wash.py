@@ -28,7 +28,7 @@ from kb.index.search import find
 from kb.model.guidance import Caution
 from kb.model.material import AgentSensitivity, Medium, Paper
 from kb.model.question import Plain, Question
-from kb.science.numbers import counted
+from kb.science.numbers import counted, dwell_words
 from kb.science.sheet.paper import sheet_mass_g
 
 if TYPE_CHECKING:
@@ -257,7 +257,9 @@ def _judge(
     if text := _too_little(studio, wet, "with water", known.must_look):
         return "test first", text
     if not graded:
-        return "test first", "Tests with water looked at the ink alone: look at the paper too."
+        # What inks showed apart, which is told of them: of the paper a tideline is all that is left.
+        text = "Of the paper, tests with water looked at the tideline alone: look at gloss and surface too."
+        return "test first", text
     # A handbook that calls it stable in alkali is enough; its silence is not.
     if alkaline and (grade is None or grade.grade != "stable"):
         if not known.alkaline:
@@ -304,10 +306,14 @@ def _too_little(
         return f"No test {which} looked for {' or '.join(missing)}; unseen is not unharmed."
     least = value_of(studio, "wash-test-dwell")
     kind = min(longest, key=lambda one: max(longest[one]))
-    if max(longest[kind]) >= least:
+    longest_min = max(longest[kind])
+    if longest_min >= least:
         return ""
-    took = f"The longest test {which} that looked for {kind} took {max(longest[kind]):.2g} min"
-    return f"{took}; a bath asks for at least {least:g}."
+    # In whole seconds again, of which the minutes were made.
+    found_s, least_s = (round(60.0 * minutes, 3) for minutes in (longest_min, least))
+    took = f"The longest test {which} that looked for {kind} took {dwell_words(found_s)}"
+    took = took if found_s else f"No test {which} that looked for {kind} says how long it took"
+    return f"{took}; a bath asks for at least {dwell_words(least_s)}."
 
 
 DISCLAIMER = (

@@ -13,11 +13,12 @@ from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.studio import Studio
 from kb.model.record import Amend, Withdraw
+from kb.science.numbers import dwell_words
 from kb.tui.day import day_of
 from kb.tui.screens.records.amend import Draft, fields, reading_of
 from kb.tui.screens.records.book import TESTS
 from kb.tui.screens.records.book_filter import Known, understand
-from kb.tui.screens.records.record_words import Described, described, dwell_words, facts, moment_words
+from kb.tui.screens.records.record_words import Described, described, facts, moment_words
 from kb.tui.widgets.columns import GAP, TableRow, widths
 from tests.screens.screen_help import FULL, still_book, store
 

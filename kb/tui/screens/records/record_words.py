@@ -10,7 +10,7 @@ import msgspec
 from kb.book.kinds.field import leaves, texts
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Site, may_be_words
-from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, Round, SpotTest, harm_words
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, SpotTest, harm_words
 from kb.book.kinds.table import KEPT, KINDS
 from kb.desk.materials.names import Names
 from kb.tui.day import day_of, local
@@ -131,7 +131,7 @@ def facts(names: Names, test: SpotTest) -> Facts:
     for kind in HARM_KINDS:
         found[HARM_NAMES[kind]] = _grade(harm_words(kind), test.harm.get(kind), NOT_LOOKED)
     for number, made in enumerate(test.rounds, 1):
-        found[f"round {number}"] = round_words(made)
+        found[f"round {number}"] = str(made)
     for number, photo in enumerate(test.photos, 1):
         found[f"photograph {number}"] = f"{photo.path} ({photo.when}); SHA-256 {photo.sha256[:12]}..."
     found["batch"], found["tested at"] = test.batch, test.tested_at
@@ -164,25 +164,6 @@ def _named(names: Names, chances: dict[str, float]) -> dict[str, float]:
 
 def _grade(words: tuple[str, ...], grade: int | None, none: str) -> str:
     return none if grade is None else words[grade] if 0 <= grade < len(words) else str(grade)
-
-
-def round_words(made: Round) -> str:
-    """One application: how long, how much, and what was seen."""
-    parts = (
-        dwell_words(made.dwell_s),
-        made.amount,
-        f"wet: {made.wet}" if made.wet else "",
-        f"dry: {made.dry}" if made.dry else "",
-    )
-    return "; ".join(part for part in parts if part)
-
-
-def dwell_words(dwell_s: float) -> str:
-    """``150`` -> ``2 min 30 s``."""
-    minutes, seconds = divmod(dwell_s, 60)
-    if not minutes:
-        return f"{seconds:g} s"
-    return f"{minutes:.0f} min {seconds:g} s" if seconds else f"{minutes:.0f} min"
 
 
 def moment_words(at: str) -> str:
