@@ -5,9 +5,10 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from kb.desk.choose.explain import card
+from kb.book.kinds.spot_test import HARM_KINDS
+from kb.desk.choose.explain import AGAIN, card
 from kb.desk.choose.weigh import HARMED_HERE
-from kb.desk.choose.words import numbers
+from kb.desk.choose.words import before_spot, numbers
 from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
 from kb.model.question import Answer, Question
@@ -293,6 +294,43 @@ def test_where_water_moved_the_colour_no_damp_gel_is_named(studio: Studio, recor
     assert answer.stop is not None
     assert "a damp gel" not in answer.stop.text
     assert "what would act was tried on this sheet" in answer.stop.text
+
+
+@pytest.mark.parametrize(
+    ("adhesive", "stage", "medium", "paper", "more"),
+    [
+        ("zinc-oxide-rubber", "crosslinked", "watercolour", "paper-woodpulp", 0),
+        ("synthetic-rubber", "crosslinked", "watercolour", "paper-rag", 1),
+        ("natural-rubber-resin", "oily", "letterpress-oil", "paper-woodpulp", -1),
+    ],
+)
+def test_of_later_spots_no_more_is_promised_than_is_sure(
+    studio: Studio, record: Record, adhesive: str, stage: str, medium: str, paper: str, more: int
+) -> None:
+    """The card said one look before xylene; with the spot before it in the book too it was two, or none."""
+    asked = Question(adhesive=adhesive, stage=stage, medium=medium, paper=paper, sheet="Chart")
+    answer = ask(studio, asked)
+    first, then = answer.series[:2]
+    lines = card(answer).splitlines()
+    assert AGAIN in lines
+    looks = [one.strip().partition(" x bare")[0] for one in lines if " x bare paper" in one]
+    assert f"first about {then.looks}" in looks
+    assert (f"first {first.looks}" in looks) == bool(first.looks)
+    told = [before_spot(place, step) for place, step in ((1, first), (2, then))]
+    assert ["; first about one clean look" in one for one in told] == [False, True]
+    spot = {
+        "sheet": "Chart",
+        "adhesive": adhesive,
+        "stage": stage,
+        "parts": {first.liquid: 1.0},
+        "paper": paper,
+    }
+    for _ in range(first.looks):
+        clean = {"tideline": 0, "gloss": 0, "surface": 0}
+        record(studio, **spot, medium="bare-paper", release=None, harm=clean)
+    record(studio, **spot, carrier="", medium=medium, release=0, harm=dict.fromkeys(HARM_KINDS, 0))
+    after = ask(studio, asked).series[0]
+    assert (after.liquid, after.looks) == (then.liquid, then.looks + more)
 
 
 def test_the_card_bears_what_the_sheet_asks_for(studio: Studio, record: Record) -> None:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from kb.desk.choose.rule import about_liquid
 from kb.desk.choose.weigh import WATER
-from kb.desk.choose.words import HERE, mean_spots, within
+from kb.desk.choose.words import HERE, about, mean_spots, within
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
@@ -484,6 +484,7 @@ def mock_up_line(what: Named | None) -> str:
     return f"Worth trying on a mock-up first, because little is known of its harm: {what.name}."
 
 
+AGAIN = "After each spot type it in and ask again: the next may take other looks, or be another liquid."
 TYPED_IN = (
     'Typed in afterwards, one line a spot: benchleaf test card{options} "LIQUID: 30s, release 2, bleed 0"'
 )
@@ -501,6 +502,7 @@ def card(answer: Answer) -> str:
         f"SERIES OF SPOTS   sheet {answer.question.sheet or '_' * 20}   date __________   by __________",
         f"Expected: {mean_spots(whole.spots)}; safe release {percent(whole.release)}; "
         f"harm on the way {percent(whole.harm)}.",
+        *([AGAIN] if len(answer.series) > 1 else []),
         # What comes before any spot, and what the sheet asks for: the card is all that lies beside it.
         *filter(None, [*answer.other_ways, answer.look_first, answer.carrier_first]),
         *(f"{HERE}{one.partition(': ')[2]}" for one in answer.cautions),
@@ -527,7 +529,7 @@ def _options(question: Question) -> str:
 def _step(number: int, step: SeriesStep) -> list[str]:
     from kb.book.kinds.spot_test import HARM_KINDS
 
-    looks = f"first {step.looks} x bare paper at a margin: clean? " + "[ ] " * step.looks
+    looks = f"first {about(number)}{step.looks} x bare paper at a margin: clean? " + "[ ] " * step.looks
     return [
         f"{number}. {step.name}, by {step.method}   (release {percent(step.release)}, "
         f"harm {percent(step.harm)})",

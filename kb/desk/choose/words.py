@@ -65,6 +65,11 @@ def looks_at_a_margin(looks: int) -> str:
     return f"{'one clean look' if looks == 1 else f'{looks} clean looks'} at a margin"
 
 
+def about(place: int) -> str:
+    """Before the looks of a step of the series, by its place from 1: only those of the first are sure."""
+    return "about " if place > 1 else ""
+
+
 def mean_spots(spots: float) -> str:
     """``2 spots``, ``1.4 spots``: to a tenth, which a whole number does not show."""
     text = f"{spots:.1f}".removesuffix(".0")
@@ -110,10 +115,13 @@ def step_of(answer: Answer, liquid: str) -> tuple[int, SeriesStep] | None:
 
 
 def before_spot(place: int, step: SeriesStep) -> str:
-    """``2. Ethanol, by swab; first one clean look at a margin (release about even, harm unlikely).``"""
+    """``1. Ethanol, by swab; first one clean look at a margin (release about even, harm unlikely).``
+
+    Of a later spot ``first about one clean look``: those before it count in the book too, once they are made.
+    """
     from kb.science.choose.evidence import in_words
 
-    first = f"; first {looks_at_a_margin(step.looks)}" if step.looks else ""
+    first = f"; first {about(place)}{looks_at_a_margin(step.looks)}" if step.looks else ""
     chances = f"release {in_words(step.release)}, harm {in_words(step.harm)}"
     return f"{place}. {step.name}, by {step.method}{first} ({chances})."
 
