@@ -7,7 +7,7 @@ import pytest
 
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.choose.explain import AGAIN, card
-from kb.desk.choose.weigh import HARMED_HERE
+from kb.desk.choose.weigh import DID_HARM, HARMED_HERE
 from kb.desk.choose.words import before_spot, numbers
 from kb.desk.shelf.shelf import forbid, hold
 from kb.desk.studio import Studio
@@ -44,7 +44,33 @@ def test_what_acts_like_what_bled_here_is_not_proposed(studio: Studio, record: R
 
 def kin_of_harm(answer: Answer) -> set[str]:
     """What is held back because it, or its like, did harm on the sheet."""
-    return {one.liquid for one in answer.refused if one.refused == HARMED_HERE}
+    return {one.liquid for one in answer.refused if one.refused.startswith((HARMED_HERE, DID_HARM))}
+
+
+@pytest.mark.parametrize(
+    ("spot", "said"),
+    [
+        ({"medium": "iron-gall"}, "bleed and tideline on iron gall ink"),
+        ({"medium": ""}, "bleed and tideline, no medium named"),
+        ({"medium": "stamp-pad"}, "bleed and tideline on stamp-pad ink and ownership stamps"),
+        ({"medium": "bare-paper", "release": None}, "bleed and tideline on bare paper"),
+    ],
+)
+def test_what_did_harm_here_is_told_with_its_harm(
+    studio: Studio, record: Record, spot: dict[str, str | None], said: str
+) -> None:
+    """The answer had "already tried" for what had bled, and no word of it in what people read."""
+    here = msgspec.structs.replace(RUBBER, medium="iron-gall", sheet="Chart")
+    harm = {"bleed": 3, "tideline": 2, "gloss": 1}
+    record(studio, **{"sheet": "Chart", "parts": {"acetone": 1.0}, "release": 1, "harm": harm} | spot)
+    record(studio, sheet="Chart", parts={"n-heptane": 1.0}, medium="iron-gall", release=1, harm={"bleed": 0})
+    answer = ask(studio, here)
+    why = {one.liquid: one.refused for one in answer.refused}
+    tried = "already tried on this sheet, where it did harm" if spot.get("release", 1) else DID_HARM
+    assert why["acetone"] == f"{tried}: {said}"
+    assert why["n-heptane"] == "already tried on this sheet"
+    assert f"Harm was seen on this sheet: Acetone ({said})." in answer.rests_on
+    assert "Harm was seen" not in ask(studio, msgspec.structs.replace(here, sheet="")).rests_on
 
 
 def test_what_was_clean_outweighs_what_is_less_like(studio: Studio, record: Record) -> None:

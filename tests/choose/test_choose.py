@@ -176,7 +176,10 @@ def test_spots_on_this_sheet_weigh_most_and_are_not_proposed_again(studio: Studi
     before = ask(studio, here)
     record(studio, sheet="Tide table", release=0, harm={"bleed": 3})
     after = ask(studio, here)
-    assert found(after, "n-heptane").refused == "already tried on this sheet"
+    assert (
+        found(after, "n-heptane").refused
+        == "already tried on this sheet, where it did harm: bleed on letterpress and relief printing ink"
+    )
     for one in after.suggestions[:10]:
         assert one.release.p < found(before, one.liquid).release.p
         assert one.harm.p > found(before, one.liquid).harm.p

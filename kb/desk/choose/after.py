@@ -12,7 +12,7 @@ from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
 from kb.desk.choose.spots import LONGER, Spots, bears_on, harms_here, spots_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
-from kb.desk.choose.words import either, within
+from kb.desk.choose.words import called, either, within
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
@@ -100,6 +100,24 @@ def unseen(media: Iterable[str], rows: Iterable[Row]) -> list[str]:
         if row.paper_harm is not None or (row.medium == BARE_PAPER and harmed):
             looked.add(BARE_PAPER)
     return [one for one in media if one not in looked]
+
+
+def did_here(compiled: Compiled, spots: Spots) -> dict[str, str]:
+    """By liquid, the harm that was seen of it on this sheet: ``bleed and offset on iron gall ink``."""
+    found: dict[str, dict[str, set[str]]] = {}
+    for liquid, medium, kinds in spots.harmed:
+        found.setdefault(liquid, {}).setdefault(medium, set()).update(kinds or {"harm"})
+
+    def on(medium: str) -> str:
+        named = compiled.media.get(medium)
+        # A medium that the catalogue no longer knows is called as it was written.
+        name = "bare paper" if medium == BARE_PAPER else called(named.name) if named else medium
+        return f" on {name}" if name else ", no medium named"
+
+    return {
+        liquid: "; ".join(f"{' and '.join(sorted(kinds))}{on(medium)}" for medium, kinds in media.items())
+        for liquid, media in found.items()
+    }
 
 
 def lift_first(

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.after import lift_first, no_heat, other_ways, spots_here, warmth, worked_here
+from kb.desk.choose.after import did_here, lift_first, no_heat, other_ways, spots_here, warmth, worked_here
 from kb.desk.choose.explain import (
     DISCLAIMER,
     NO_PATCH,
@@ -50,6 +50,7 @@ from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, taped_on_bo
 from kb.desk.choose.spots import Spots
 from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind, told_of
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
+from kb.desk.choose.words import some
 from kb.desk.errors import DeskError
 from kb.desk.pool.behind import Others, others_behind
 from kb.desk.pool.words import left_out_words
@@ -208,7 +209,7 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
             spots=spots.graded,
             used_print=dials.use_print,
         )
-        + _passed_by(spots)
+        + _seen_here(found)
         # Else a book of others that fell away with an update would fall silent.
         + compiled.kept(
             "left out", gathered.state, lambda: "".join([f" {one}" for one in left_out_words(studio)[:1]])
@@ -239,22 +240,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         look_first=look,
         carrier_first=carrier_first,
     )
-
-
-def _passed_by(spots: Spots) -> str:
-    """What is missing of looks here that were no looks at the ink."""
-    text = ""
-    if spots.passed_by:
-        # What a question with better looks, or none, need not load.
-        from kb.desk.records.record import NO_LOOK_AT_INK
-
-        text = f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
-    if spots.unnamed:
-        text += (
-            f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it counts for no ink: "
-            "name it in a correction."
-        )
-    return text
 
 
 def dials_of(usual: Dials, **given: float | bool | None) -> Dials:
@@ -299,6 +284,26 @@ class _Found(NamedTuple):
     vetoed: list[int]
     """Places of the candidates that a caution bars."""
     lines: list[Line]
+    did: Mapping[str, str]
+    """By liquid, the harm that was seen of it on the sheet, in words."""
+
+
+def _seen_here(found: _Found) -> str:
+    """The harm that was seen here, and what is missing of looks that were no looks at the ink."""
+    spots, (candidates, order) = found.spots, found.gathered[1:3]
+    harms = [f"{candidates[order[liquid]].name} ({harm})" for liquid, harm in found.did.items()]
+    text = f" Harm was seen on this sheet: {some(harms)}." if harms else ""
+    if spots.passed_by:
+        # What a question with better looks, or none, need not load.
+        from kb.desk.records.record import NO_LOOK_AT_INK
+
+        text = f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
+    if spots.unnamed:
+        text += (
+            f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it counts for no ink: "
+            "name it in a correction."
+        )
+    return text
 
 
 def _lines_for(
@@ -327,7 +332,8 @@ def _lines_for(
     vetoed = [place for place in places if sheet.stopped(place)]
     free = [place for place in places if not sheet.stopped(place)]
     lines = lines_of(sheet, sheet.weighed(free, spots), spots)
-    return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines)
+    did = before.did if before else did_here(compiled, spots)
+    return _Found(may_be, gathered, pools, sheet, spots, left_out, vetoed, lines, did)
 
 
 def _look_on_media(
@@ -474,7 +480,7 @@ def _facts(
         red_adhesive=tapes.compiled.red_adhesive(may_be[0].question.adhesive, one.what.hansen),
         red_medium=tapes.compiled.red_medium(worst.medium, one.what.hansen),
         cautions=one.cautions,
-        refused=one.why_refused(dials.ceiling),
+        refused=one.why_refused(dials.ceiling, found.did.get(one.what.id, "")),
         sheet=question.sheet,
         used_print=dials.use_print,
         averaged=len(may_be),

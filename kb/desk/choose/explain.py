@@ -1,13 +1,12 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
-import re
 from collections.abc import Container, Iterable, Sequence
 from math import sqrt
 from typing import NamedTuple
 
 from kb.desk.choose.rule import about_liquid
 from kb.desk.choose.weigh import WATER
-from kb.desk.choose.words import HERE, about, mean_spots, within
+from kb.desk.choose.words import HERE, about, called, mean_spots, within
 from kb.desk.pool.behind import Told
 from kb.desk.pool.words import Own, detail, disagreements, gist
 from kb.index.compiled import Compiled, Named
@@ -397,8 +396,7 @@ def why_nothing(barred: Sequence[Vetoed], cautions: Sequence[Caution], *, tried:
 
 def look_on_media(compiled: Compiled, one: Suggestion, media: Sequence[str], looks: int) -> str:
     """What would free one that is held back: so many clean looks on each of the media alone."""
-    # "Copying (indelible) pencil", too, is called so without what stands in brackets.
-    names = [re.sub(r" \([^)]*\)", "", within(compiled.media[medium].name)) for medium in media]
+    names = [called(compiled.media[medium].name) for medium in media]
     on = f"{' and on '.join(names)}{', whichever are there,' if len(names) > 1 else ''}"
     looked = f"{counted(looks, 'clean look')} with {one.name} on {on} alone, where least seen"
     harm = f"harm {percent(one.harm.p)}; look for bleeding, offset and a ring"

@@ -87,6 +87,8 @@ class Spots(NamedTuple):
     """Liquids that released and harmed nothing; and by which method, where by another they did harm."""
     seen: tuple[HarmSeen, ...] = ()
     """Of the paper and of what is asked about."""
+    harmed: tuple[tuple[str, str, frozenset[str]], ...] = ()
+    """Of each that did harm here, to whatever: liquid, medium, and the kinds; none: nobody said."""
     passed_by: int = 0
     """Looks on an ink within reach, but at nothing that it can show: clean ones move no chance."""
     unnamed: int = 0
@@ -151,6 +153,7 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
         tuple([told for row in rows if (told := _look(row, order[row.liquid], question)) is not None]),
         _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
         tuple(seen),
+        tuple((row.liquid, row.medium, row.kinds) for row in rows if (row.harm or 0) >= HARM_FROM),
         sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
         sum(bool(inks) and not row.medium and row.ink_looked for row in looked),
     )

@@ -43,6 +43,7 @@ ALREADY = "already tried on this sheet"
 WATER = "water"
 """By its id in the catalogue."""
 HARMED_HERE = "harm by it, its like or a milder one was seen on this sheet"
+DID_HARM = "it did harm on this sheet"
 ABOVE = "above your ceiling"
 
 
@@ -77,8 +78,10 @@ class Weighed(NamedTuple):
     order: tuple[float, float, str]
     """Best first."""
 
-    def why_refused(self, ceiling: float) -> str:
-        """Why it is not proposed, with the figure that lies above the ``ceiling``."""
+    def why_refused(self, ceiling: float, did: str) -> str:
+        """Why it is not proposed, with what lies above the ``ceiling``, or the harm that it ``did`` here."""
+        if did and self.refused in (ALREADY, HARMED_HERE):
+            return f"{ALREADY}, where it did harm: {did}" if self.refused == ALREADY else f"{DID_HARM}: {did}"
         # Where the ceiling lies is asked of each, where the bound lies only of those of which it is said.
         if self.refused != ABOVE:
             return self.refused

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from kb.model.question import Answer, Group, SeriesStep
@@ -16,6 +17,11 @@ MOST_BARRED = 6
 def within(name: str) -> str:
     """A name as it stands within a sentence: "carbon ink (Chinese or India ink"."""
     return f"{name[:1].lower()}{name[1:]}"
+
+
+def called(name: str) -> str:
+    """A name within a sentence without what stands in brackets: copying (indelible) pencil is one too."""
+    return within(re.sub(r" \([^)]*\)", "", name))
 
 
 def alike(line: Group) -> str:
