@@ -376,6 +376,28 @@ def test_a_ring_of_free_liquid_bars_no_gel(studio: Studio, record: Record) -> No
     assert not kin_of_harm(ask(studio, msgspec.structs.replace(here, method="gel")))
 
 
+def test_what_a_gel_spared_clears_no_free_liquid(studio: Studio, record: Record) -> None:
+    """Heptane by swab left a ring; one clean look at cyclohexane by gel freed that for the swab."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", method="swab")
+    record(
+        studio, sheet="Tide table", parts={"n-heptane": 1.0}, method="swab", release=2, harm={"tideline": 3}
+    )
+    before = ask(studio, here)
+    clean = {"tideline": 0, "bleed": 0}
+    for _ in range(3):
+        record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, method="gel", release=None, harm=clean)
+    after = ask(studio, here)
+    assert "cyclohexane" in kin_of_harm(before)
+    assert kin_of_harm(after) == kin_of_harm(before)
+    # A gel that harmed has told of free liquid all the same, and a clean swab clears.
+    record(studio, sheet="Tide table", parts={"cyclohexane": 1.0}, method="swab", release=None, harm=clean)
+    assert "cyclohexane" not in kin_of_harm(ask(studio, here))
+    record(
+        studio, sheet="Tide table", parts={"isooctane": 1.0}, method="gel", release=None, harm={"bleed": 3}
+    )
+    assert "isooctane" in kin_of_harm(ask(studio, here))
+
+
 def test_a_control_that_was_harmed_bars_the_liquid(studio: Studio, record: Record) -> None:
     """Water ringed the bare corner of this very sheet, and was still proposed for it by swab."""
     here = msgspec.structs.replace(STARCH, sheet="Tide table")
@@ -543,6 +565,18 @@ def test_a_blend_of_what_must_not_meet_is_proposed_nowhere(studio: Studio, recor
         (out,) = [one for one in answer.left_out if " + " in one.liquid]
         assert out.why.startswith("Acetone and Trichloromethane must not meet: Chloroform and acetone")
     assert "worked here, but now Acetone and Trichloromethane must not meet" in answer.next_step
+
+
+@pytest.mark.parametrize("ring", [0, 3])
+def test_a_ring_beside_the_ink_is_no_look_at_the_ink(studio: Studio, record: Record, ring: int) -> None:
+    """Acetone left a ring beside ballpoint, and went on by gel without a look at what it dissolves."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", medium="graphite")
+    record(studio, sheet="Tide table", medium="graphite", release=3, harm={"tideline": ring})
+    record(studio, sheet="Tide table", medium="graphite", method="gel", release=3, harm={"tideline": 0})
+    answer = ask(studio, here)
+    said = [one.text for one in answer.worked_here] + list(answer.other_ways)
+    assert said
+    assert all("Its harm to graphite" in one and "before that a spot there" in one for one in said)
 
 
 @pytest.mark.parametrize("looked", [True, False])

@@ -188,6 +188,29 @@ def test_clean_paper_elsewhere_is_no_news_of_an_ink(world: Studio, data: st.Data
 
 @FEW
 @given(st.data())
+def test_what_names_no_medium_is_no_news_of_a_named_one(world: Studio, data: st.DataObject) -> None:
+    """Good or bad, and not by what the whole book teaches either: thirty clean ones freed xylene."""
+    asked, pick = question(world, data.draw), data.draw
+    liquids = st.sampled_from([one.id for one in world.compiled.liquids])
+    seen = pick(st.lists(st.dictionaries(st.sampled_from(sorted(OF_INK)), st.integers(0, 4), min_size=1)))
+    book = rows(world, asked, seen, liquid=pick(liquids), medium=asked.medium, sheet="S2")
+    grades = st.dictionaries(st.sampled_from(sorted(OF_INK)), st.integers(0, 4), min_size=1)
+    more = rows(
+        world,
+        asked,
+        pick(st.lists(grades, min_size=1, max_size=30)),
+        liquid=pick(liquids),
+        medium="",
+        sheet="S3",
+    )
+    _, before = foreseen(world, asked, [], book)
+    _, after = foreseen(world, asked, [], [*book, *more])
+    for was, now in zip(before, after, strict=True):
+        assert now.harm == pytest.approx(was.harm, abs=1e-9)
+
+
+@FEW
+@given(st.data())
 def test_taken_out_again_nothing_is_left(world: Studio, data: st.DataObject) -> None:
     """Whatever was graded: a correction takes a test out of the sums as it was put in."""
     pick, asked = data.draw, question(world, data.draw)

@@ -94,8 +94,8 @@ def unseen(media: Iterable[str], rows: Iterable[Row]) -> list[str]:
         if row.medium != BARE_PAPER:
             # Where no ink is asked about there is none to be passed by.
             looked.add("")
-            # Without a medium only what dissolves counts: who saw a ring may have seen it on bare paper.
-            if row.ink_looked or (row.medium and harmed):
+            # A ring beside an ink, or with no medium named, is no look at what dissolves.
+            if row.ink_looked:
                 looked.add(row.medium)
         if row.paper_harm is not None or (row.medium == BARE_PAPER and harmed):
             looked.add(BARE_PAPER)

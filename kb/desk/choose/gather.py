@@ -218,8 +218,8 @@ class Reading(NamedTuple):
             at = zip(product(*values), sums, strict=True)
             return sum(one for key, one in at if key[:3] == (first, ANY, ANY))
 
-        # What paper bore is no news of inks, nor the other way round.
-        inks = ANY in values[0] and OF_PAPER in values[0]
+        # What paper bore is no news of inks, nor the other way round; and what is named learns of no unnamed.
+        every, *less = [one for one in (ANY, OF_PAPER, UNNAMED) if one in values[0]]
         likeness = tuple([tuple([(level.weight, level.same) for level in group]) for group in levels])
         contexts, combinations = _contexts(likeness, own_places, source.weight)
         totals = [0] * len(contexts)
@@ -233,12 +233,9 @@ class Reading(NamedTuple):
             # The same for every question.
             self.compiled.kept(
                 "book",
-                (self.state, table, inks),
-                lambda: fields(
-                    whole(ANY if ANY in values[0] else OF_PAPER) - (whole(OF_PAPER) if inks else 0),
-                    source.places.length,
-                ),
-                6,
+                (self.state, table, every, *less),
+                lambda: fields(whole(every) - sum(map(whole, less)), source.places.length),
+                8,
             ),
             lambda: fields(whole(f"a:{material}"), source.places.length),
         )

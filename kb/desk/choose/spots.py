@@ -56,6 +56,11 @@ class HarmSeen(NamedTuple):
             return self._replace(kinds=kinds, clean=clean)
         return self._replace(harmed=False, kinds=clean, clean=NO_KIND) if clean else None
 
+    @property
+    def harm_alone(self) -> "HarmSeen | None":
+        """What it tells of a way that wets more, in which what was clean need not be."""
+        return self._replace(clean=NO_KIND) if self.harmed else None
+
     def did(self, kind: str) -> bool:
         """Whether it harmed so. Of a lifted strip nobody said how: then in the worst way that may be."""
         return self.harmed and kind in (self.kinds or DISSOLVED)
@@ -74,6 +79,11 @@ class Look(NamedTuple):
     harmed: bool
     paper: bool | None
     """Whether the paper was harmed; None: of that nothing was looked at."""
+
+    @property
+    def harm_alone(self) -> "Look | None":
+        """What it tells of a way that wets more."""
+        return self._replace(paper=self.paper or None) if self.harmed or self.paper else None
 
 
 class Spots(NamedTuple):
@@ -141,16 +151,25 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     }
     # Where no medium is named, or none is there, every spot was made on what is asked about.
     here = [row for row in spots if near <= BARE or row.medium in near or row.liquid in clean]
-    # A ring of free liquid is no news of what a gel holds; what a gel wets too much free liquid does as well.
+    # A ring of free liquid is no news of what a gel holds; what a gel wets too much free liquid does as well,
+    # and what it spared free liquid may not spare.
+    free = {row.id for row in rows if _contact(compiled, row.method) == FREE}
     held = _contact(compiled, question.method) != FREE
-    rings = {row.id for row in rows if held and _contact(compiled, row.method) == FREE}
-    seen = [
-        one for row in rows for one in _harms_seen(row, order[row.liquid], question, ring=row.id not in rings)
-    ]
+    looks, seen = list[Look](), list[HarmSeen]()
+    for row in rows:
+        place = order[row.liquid]
+        look, told = _look(row, place, question), [*_harms_seen(row, place, question)]
+        harms: list[HarmSeen | None] = [*told]
+        if held and row.id in free:
+            harms = [one.without_ring for one in told]
+        elif not held and row.id not in free:
+            look, harms = look and look.harm_alone, [one.harm_alone for one in told]
+        looks += filter(None, (look,))
+        seen += filter(None, harms)
     return Spots(
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
-        tuple([told for row in rows if (told := _look(row, order[row.liquid], question)) is not None]),
+        tuple(looks),
         _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
         tuple(seen),
         tuple((row.liquid, row.medium, row.kinds) for row in rows if (row.harm or 0) >= HARM_FROM),
@@ -185,43 +204,33 @@ def _look(row: Row, place: int, question: Question) -> Look | None:
     return None if of is None and paper is None else Look(place, of, harmed, paper)
 
 
-def _harms_seen(row: Row, place: int, question: Question, *, ring: bool) -> Iterator[HarmSeen]:
-    """What a spot tells of harm: to its medium if that bears on what is asked about, and to the paper.
-
-    Without the ``ring`` harm of too much liquid is left out, and what was clean beside it is not.
-    """
+def _harms_seen(row: Row, place: int, question: Question) -> Iterator[HarmSeen]:
+    """What a spot tells of harm: to its medium if that bears on what is asked about, and to the paper."""
     if row.harm is None:
         return
     harmed, clean = row.harm >= HARM_FROM, row.clean_kinds
-    told = []
     also = clean if harmed else NO_KIND
     if row.medium == BARE_PAPER:
         kinds = row.kinds or (DISSOLVED | SHOWN_BY_PAPER if harmed else NO_KIND)
-        told.append(HarmSeen(place, BARE_PAPER, harmed, kinds, also))
+        yield HarmSeen(place, BARE_PAPER, harmed, kinds, also)
     elif bears_on(question, row):
         # Where nobody said on what it was, any of what is asked about was harmed, and none of it spared.
         unnamed = question.reach if harmed or not any(question.reach) else ()
         media = (row.medium,) if row.medium else unnamed
-        told += [HarmSeen(place, medium, harmed, row.kinds, also) for medium in media]
+        yield from (HarmSeen(place, medium, harmed, row.kinds, also) for medium in media)
     if row.medium != BARE_PAPER and row.paper_harm is not None:
         of_paper = row.paper_harm >= HARM_FROM
         # Where the ink alone was harmed, what the paper bore was looked at all the same. Of a lifted strip
         # nobody said what was harmed: of all that paper shows it may have been any.
         kinds = (row.kinds or (SHOWN_BY_PAPER if harmed else NO_KIND)) if of_paper or not harmed else clean
-        told.append(
-            HarmSeen(
-                place,
-                BARE_PAPER,
-                of_paper,
-                kinds & SHOWN_BY_PAPER,
-                clean & SHOWN_BY_PAPER if of_paper else NO_KIND,
-                beside=True,
-            )
+        yield HarmSeen(
+            place,
+            BARE_PAPER,
+            of_paper,
+            kinds & SHOWN_BY_PAPER,
+            clean & SHOWN_BY_PAPER if of_paper else NO_KIND,
+            beside=True,
         )
-    for one in told:
-        dry = one if ring else one.without_ring
-        if dry is not None:
-            yield dry
 
 
 def harms_here(question: Question, row: Row) -> frozenset[str] | None:

@@ -223,9 +223,9 @@ def _taught(compiled: Compiled, gathered: Gathered, classes: Classes, event: str
     def seen(vector: Sequence[int]) -> SeenBy:
         return _seen(vector, gathered.candidates, classes.source.places.of)
 
-    # The tests of the whole book are the same for every tape, or for every medium but bare paper.
-    known = (gathered.state, event, material == BARE_PAPER)
-    book = compiled.kept("book seen", known, lambda: seen(classes.book), 3)
+    # The tests of the whole book are the same for every tape, or for every medium that is named.
+    known = (gathered.state, event, material if material in {"", BARE_PAPER} else "*")
+    book = compiled.kept("book seen", known, lambda: seen(classes.book), 4)
     # A carrier that is lifted leaves the adhesive, and what it taught, as they were.
     return compiled.kept(
         "taught",
