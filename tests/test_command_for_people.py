@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from kb.book.kinds.table import KINDS
 from kb.cli import out
 from kb.cli.main import Parser, declared, main, nouns
 from kb.desk.studio import Studio
@@ -45,6 +46,22 @@ def test_the_kinds_of_tear_are_explained(capsys: pytest.CaptureFixture[str]) -> 
         said = " ".join(capsys.readouterr().out.split())
         assert "plain from one edge, scarfed in layers" in said
         assert "how long the tears are" not in said
+
+
+@pytest.mark.parametrize("words", ["sheet add", "sheet amend", "condition add", "strip add", "patch done"])
+def test_options_say_what_the_kind_declares(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A field is explained once, where it is declared; a figure with the unit that a bare number is in."""
+    kind = KINDS[words.split(maxsplit=1)[0]]
+    with pytest.raises(SystemExit):
+        main([*words.split(), "--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    declared_words = {
+        "sheet": ("number of the owner or of the studio", "dry mass, if it was weighed (g)"),
+        "condition": ("from the left edge of its face (mm)", "width (mm)"),
+        "strip": ("of a weak zone its kind: fold, tear, loss",),
+        "patch": ("of one round (s)", "the worst that was seen, of any kind, from 0 to 4"),
+    }[kind.key]
+    assert [one for one in declared_words if one not in said] == []
 
 
 @pytest.mark.parametrize(

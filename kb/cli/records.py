@@ -6,17 +6,22 @@ The options come from the declaration of the kind, so that a new kind or field h
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from kb.book.kinds.field import Field, asked, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
-from kb.cli.options import asks, asks_often, flag, studio_of
+from kb.cli.options import SHARED, asks, asks_often, flag, studio_of
 from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
+
+
+SCALE = 14
+"""Where a scale ends at most, pH or grades, whose ends are said."""
 
 
 def kinds_by_verb() -> dict[str, Kind]:
@@ -43,24 +48,47 @@ class Command(NamedTuple):
 def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
     """An argument for each thing that the kind asks: what must be given has a place, the rest an option."""
     for key, group in plain_of(kind).items():
-        needed = key in kind.least and group[0].says.needed
-        _option(add, key, group[0].says.hint, group[0], needed=needed)
+        if key in kind.least and group[0].says.needed:
+            add.add_argument(key, help=_about(key, group[0]))
+        else:
+            _option(add, key, group[0])
         if group[0].says.reads == "sheet":
             new_sheet(add)
 
 
-def _option(add: argparse.ArgumentParser, key: str, hint: str, field: Any, *, needed: bool) -> None:
-    about = ", ".join(field.choices) + (f"; {hint}" if hint else "") if field.choices else hint
-    if field.choices and all(f" {word} " in field.says.meaning for word in field.choices):
-        # What each word means is said with it.
-        about = f"{field.says.meaning[:1].lower()}{field.says.meaning[1:-1]}"
-    about = (about or field.says.label).replace("%", "%%")
-    if needed:
-        add.add_argument(key, help=about)
+def in_words(add: argparse.ArgumentParser, kind: Kind, names: Iterable[str]) -> None:
+    """An option for each of these fields of a kind, named as in the book or as it is asked for."""
+    for name in names:
+        field = find(kind.type, name) or asked(kind.type)[name][0]
+        _option(add, name, field)
+
+
+def _option(add: argparse.ArgumentParser, key: str, field: Field) -> None:
+    name, about = key.replace("_", "-"), _about(key, field)
+    if field.item is str:
+        asks(add, name, "TEXT", f"{about}; between commas")
     elif field.item is not None:
-        asks_often(add, key.replace("_", "-"), "TEXT", f"{about}; or several times")
+        asks_often(add, name, "TEXT", f"{about}; or several times")
     else:
-        asks(add, key.replace("_", "-"), "TEXT", about)
+        asks(add, name, "TEXT", about)
+
+
+def _about(key: str, field: Field) -> str:
+    """How a field is typed; else what it means, between what bounds, and in what unit a bare number is."""
+    says = field.says
+    whole = says.meaning if says.meaning.endswith("...") else says.meaning.removesuffix(".")
+    meaning = whole[:1].lower() + whole[1:]
+    # Of these it speaks to readers of a table: an id of the catalogue, remarks as typed.
+    shared = SHARED.get(key) if says.entries or says.record or key == "remarks" or not meaning else ""
+    words = says.hint or shared or meaning or says.label * (not field.choices)
+    if not says.hint and field.is_figure and not shared:
+        words += (
+            f", from {says.low:g} to {says.high:g}" * (says.high <= SCALE) + field.label[len(says.label) :]
+        )
+    # What each word means is said with it.
+    if field.choices and not all(f" {word} " in words for word in field.choices):
+        words = "; ".join(filter(None, (", ".join(field.choices), words)))
+    return words if words == shared else words.replace("%", "%%")
 
 
 def _add(kind: Kind, args: argparse.Namespace) -> int:
@@ -143,14 +171,8 @@ def sheet_meant(studio: Studio, typed: str) -> str:
     return sheet_named(studio, typed) if typed.strip() else ""
 
 
-def in_words(add: argparse.ArgumentParser, fields: Mapping[str, str]) -> None:
-    """An option for each field, with the words that explain it; what is not typed is empty."""
-    for name, words in fields.items():
-        asks(add, name, "TEXT", words.replace("%", "%%"))
-
-
 def typed_of(args: argparse.Namespace, fields: Iterable[str]) -> dict[str, str]:
-    return {name: getattr(args, name.replace("-", "_")) for name in fields}
+    return {name: getattr(args, name) for name in fields}
 
 
 def photographs(add: argparse.ArgumentParser) -> None:

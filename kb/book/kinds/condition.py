@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from kb.book.kinds.field import Says
 from kb.book.kinds.kind import Kind
-from kb.book.kinds.mend import TEAR_WORDS, TearKind
+from kb.book.kinds.mend import TEAR_KINDS, TEAR_WORDS, TearKind
 from kb.book.kinds.parts import Face, NeededSheet, Photos, Remarks, length
 from kb.model.record import BookStruct
 
@@ -39,9 +39,9 @@ class Condition(BookStruct, frozen=True, kw_only=True):
     damage: Annotated[Damage, Says("damage")]
     face: Annotated[Face, Says("face", meaning="Which face it is seen on.")] = ""
     tear: Annotated[
-        TearKind, Says("kind of tear", meaning="Of a tear: what kind, by which a tissue is chosen.")
+        TearKind, Says("kind of tear", meaning=f"Of a tear, by which a tissue is chosen: {TEAR_KINDS}.")
     ] = ""
-    place: Annotated[str, Says("place")] = ""
+    place: Annotated[str, Says("place", hint="where, in words")] = ""
     x_mm: Annotated[float | None, length("from left edge", "From the left edge of its face.", least=0)] = None
     y_mm: Annotated[float | None, length("from top edge", "From the top edge of its face.", least=0)] = None
     width_mm: Annotated[float | None, length("width")] = None

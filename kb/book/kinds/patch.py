@@ -112,15 +112,18 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     liquid: Annotated[
         str,
         Says(
-            "liquid", meaning="Id of the liquid, or the blend: acetone 50, n-heptane 50.", entries=("liquid",)
+            "liquid",
+            meaning="Id of the liquid, or the blend: acetone 50, n-heptane 50.",
+            hint="a name, or a blend: acetone 50, n-heptane 50",
+            entries=("liquid",),
         ),
     ] = ""
     method: Annotated[str, Says("method", entries=("method",))] = ""
-    rounds: Annotated[int | None, count("rounds", hint="")] = None
+    rounds: Annotated[int | None, count("rounds")] = None
     dwell_s: Annotated[float | None, Says("dwell", "s", meaning="Of one round.", low=0, high=10_000_000)] = (
         None
     )
-    swabs: Annotated[int | None, count("swabs", hint="")] = None
+    swabs: Annotated[int | None, count("swabs")] = None
     volume_ml: Annotated[
         float | None, Says("volume", "ml", meaning="Liquid that was used.", low=0, high=100_000)
     ] = None

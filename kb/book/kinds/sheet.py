@@ -21,6 +21,15 @@ from kb.book.kinds.parts import (
 from kb.model.record import BookStruct
 
 
+def _size(side: str) -> Says:
+    return length(side, hint="such as 410 x 560 mm", asked="size", form="Size", reads="size")
+
+
+def _humidity(end: str) -> Says:
+    hint = "of the place it is for: 40-60 %"
+    return Says(f"humidity, {end}", "% RH", "", hint, "humidity", "Humidity", 0, 100, reads="range")
+
+
 class Sheet(BookStruct, frozen=True, kw_only=True):
     """A sheet as an object. Its other records name it by its title, ``sheet``."""
 
@@ -32,11 +41,11 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
         tuple[str, ...],
         Says("also known as", meaning="Earlier names, and those of sheets that were merged into it."),
     ] = ()
-    owner: Annotated[str, Says("owner")] = ""
+    owner: Annotated[str, Says("owner", hint="whose it is")] = ""
     maker: Annotated[str, Says("maker", meaning="Who made the object, as far as known.")] = ""
     dated: Annotated[str, Says("dated", meaning="Date of the object, in words.")] = ""
-    width_mm: Annotated[float | None, length("width")] = None
-    height_mm: Annotated[float | None, length("height")] = None
+    width_mm: Annotated[float | None, _size("width")] = None
+    height_mm: Annotated[float | None, _size("height")] = None
     thickness_mm: Annotated[float | None, Says("thickness", "mm", low=0, high=100, least=0.001)] = None
     grammage_g_m2: Annotated[float | None, Says("grammage", "g/m²", low=0, high=100_000)] = None
     mass_g: Annotated[
@@ -52,7 +61,7 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
             meaning="Media on the front, ids of the catalogue or words, each with its place if it matters.",
         ),
     ] = ()
-    media_back: Annotated[tuple[str, ...], Says("media back")] = ()
+    media_back: Annotated[tuple[str, ...], Says("media back", hint="media on the back")] = ()
     paper: Annotated[str, Says("paper", entries=("paper",))] = ""
     marks: Annotated[str, Says("marks", meaning="Marks, stamps and labels on it, and where.")] = ""
     parts_with_it: Annotated[
@@ -71,8 +80,8 @@ class Sheet(BookStruct, frozen=True, kw_only=True):
     ] = ""
     signs: Signs = ()
     may_be: MayBe = msgspec.field(default_factory=dict)
-    humidity_low: Annotated[float | None, Says("humidity, lowest", "% RH", low=0, high=100)] = None
-    humidity_high: Annotated[float | None, Says("humidity, highest", "% RH", low=0, high=100)] = None
+    humidity_low: Annotated[float | None, _humidity("lowest")] = None
+    humidity_high: Annotated[float | None, _humidity("highest")] = None
     significance: Annotated[str, Says("significance", meaning="What it matters for, and how it is used.")] = (
         ""
     )
@@ -122,6 +131,7 @@ SHEET = Kind(
     command="-",
     check=_check,
     words=_words,
+    apart=frozenset({"also"}),
     # Chances are worked out from signs and shown as such beside what was typed.
     computed=lambda sheet: may_be_words(sheet.may_be),
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.book.kinds.mend import TEAR_KINDS
+from kb.book.kinds.condition import CONDITION
 from kb.cli.options import studio_of
 from kb.cli.out import say_list, say_written
 from kb.cli.records import in_words, photographs, typed_of
@@ -13,17 +13,7 @@ from kb.cli.records import in_words, photographs, typed_of
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
-FIELDS = {
-    "face": "front or back",
-    "tear": f"of a tear: {TEAR_KINDS}",
-    "place": "where, in words",
-    "x-mm": "from the left edge of its face",
-    "y-mm": "from the top edge of its face",
-    "width-mm": "45, or 4.5 cm",
-    "height-mm": "its height",
-    "found": "before (usual), during or after treatment",
-    "remarks": "anything else",
-}
+FIELDS = ("face", "tear", "place", "x_mm", "y_mm", "width_mm", "height_mm", "found", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +21,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     add = verbs.add_parser("add", help="write down what is wrong, and where")
     add.add_argument("sheet")
     add.add_argument("damage", help='"tear", "stain", "tideline", "old mend" ...')
-    in_words(add, FIELDS)
+    in_words(add, CONDITION, FIELDS)
     photographs(add)
     listing = verbs.add_parser("list", help="what is written down of a sheet")
     listing.add_argument("sheet")

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.book.kinds.patch import PATCH
 from kb.cli.options import studio_of
 from kb.cli.out import OK, say, say_each, say_either, say_json, warn
 from kb.cli.records import in_words, photographs
@@ -15,26 +16,23 @@ if TYPE_CHECKING:
     from kb.desk.sheet.plan_file import PatchPlan
     from kb.desk.sheet.tape import TapeView
 
-WITH = {
-    "liquid": "name or id, or a blend",
-    "method": "swab, gel, poultice ...",
-    "batch": "id of the batch of a gel or blend",
-    "remarks": "anything else",
-}
-WENT = {
-    **WITH,
-    "rounds": "how many",
-    "dwell-s": "of one round, in seconds",
-    "swabs": "how many",
-    "volume": '"0.8 ml" of liquid used',
-    "colour": "seen on the swab; none: looked at and none seen",
-    "release": "grade 0 to 4",
-    "harm": "worst grade 0 to 4 that was seen",
-    "share-percent": "of the patch that is free, if not the whole; release 0 counts as 0 if it is not said",
-    "ink": "no-change, possible-change or cannot-tell, from the photographs",
-    "progress": "stopped, if work was broken off",
-    "why": "why it was stopped",
-}
+WITH = ("liquid", "method", "batch", "remarks")
+WENT = (
+    *WITH,
+    *(
+        "rounds",
+        "dwell_s",
+        "swabs",
+        "volume",
+        "colour",
+        "release",
+        "harm",
+        "share_percent",
+        "ink",
+        "progress",
+    ),
+    "why",
+)
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -43,13 +41,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     planned.add_argument("--file", type=Path, required=True, metavar="FILE", help="YAML or JSON")
     coming = verbs.add_parser("next", help="what to lift now on a sheet, and how far one is")
     starting = verbs.add_parser("start", help="begin the next patch, or the one named")
-    ending = verbs.add_parser("done", help="how the patch under way went")
+    ending = verbs.add_parser(
+        "done", help="how the patch under way went; of release 0 none is free, if not said"
+    )
     leaving = verbs.add_parser("skip", help="leave a patch out, and say why")
     deciding = verbs.add_parser("decide", help="how to go on after colour on a swab or a possible change")
     for verb in (coming, starting, ending, leaving, deciding):
         verb.add_argument("sheet", help="any part of its name")
     for verb, fields in ((starting, WITH), (ending, WENT)):
-        in_words(verb, fields)
+        in_words(verb, PATCH, fields)
         photographs(verb)
     same = "why it is begun, where a prohibition or a STOP speaks against it"
     starting.add_argument("--all-the-same", default="", metavar="TEXT", help=same)
@@ -84,7 +84,7 @@ def _work(args: argparse.Namespace) -> int:
     studio = studio_of(args)
     verb = {"start": tape.start, "done": tape.done, "skip": tape.skip}[args.verb]
     against = must_not_meet(studio, getattr(args, "liquid", "") or "")
-    names = (*(name.replace("-", "_") for name in WENT), "patch", "photo", "all_the_same")
+    names = (*WENT, "patch", "photo", "all_the_same")
     words = {name: getattr(args, name) for name in names if hasattr(args, name)}
     written = verb(studio, args.sheet, words)
     return _stored(args, written, tape.tape_view(studio, args.sheet), against)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
+from kb.book.kinds.kind import plain_of
+from kb.book.kinds.sheet import SHEET
 from kb.cli.options import studio_of
 from kb.cli.out import OK, UNCLEAR, say, say_each, say_either, say_json, say_list, say_written, warn
 from kb.cli.records import in_words, photographs, typed_of
@@ -14,39 +16,7 @@ if TYPE_CHECKING:
     from kb.desk.sheet.sheets import SheetLine
     from kb.desk.studio import Studio
 
-FIELDS = {
-    "number": "of the owner or the studio",
-    "owner": "whose it is",
-    "maker": "who made the object",
-    "dated": "date of the object, in words",
-    "size": '"410 x 560 mm"',
-    "thickness": '"0.15 mm"',
-    "grammage": '"100 g/m2"',
-    "mass": '"25 g", if weighed',
-    "grain": "edge along which it runs: width or height",
-    "humidity": '"40-60 %" of the place it is for',
-    "media-front": "media on the front, between commas",
-    "media-back": "media on the back, between commas",
-    "paper": "name or id, or plain words",
-    "marks": "marks, stamps and labels on it",
-    "parts-with-it": "mount, frame, old housing, papers that belong to it",
-    "examined": "purpose, circumstances and methods of the examination",
-    "earlier": "signs of earlier treatment, and where its records are",
-    "tapes": "what tapes, and where",
-    "identified": "what the tape was identified as, on what grounds, when",
-    "significance": "what it matters for, how it is used",
-    "proposal": "what was proposed, with what it risks",
-    "planned": "materials that were to be used",
-    "time-estimate": "time, as proposed",
-    "cost-estimate": "cost, if the agreement rests on it",
-    "consent": "who agreed, how and when",
-    "departures": "what was done otherwise than proposed, and why",
-    "learnt": "what the treatment brought to light of the object",
-    "left": "what was left as it is, and why",
-    "after": "condition after treatment",
-    "advice": "for keeping and handling",
-    "remarks": "anything else",
-}
+FIELDS = tuple(key for key in plain_of(SHEET) if key not in {"sheet", "photo"})
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -62,7 +32,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     merge.add_argument("--into", required=True, metavar="SHEET")
     amend.add_argument("--name", default="", metavar="TEXT", help="its new name")
     for verb in (add, amend):
-        in_words(verb, FIELDS)
+        in_words(verb, SHEET, FIELDS)
     photographs(add)
     for verb in (amend, merge):
         verb.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
@@ -86,7 +56,7 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 def _elsewhere(studio: Studio, words: dict[str, str], stored: list[str]) -> list[str]:
     from kb.desk.records.work_records import media_elsewhere
 
-    faces = [*stored, *words["media-front"].split(","), *words["media-back"].split(",")]
+    faces = [*stored, *words["media_front"].split(","), *words["media_back"].split(",")]
     return media_elsewhere(studio, {key: words[key] for key in ("marks", "remarks")}, filter(None, faces))
 
 

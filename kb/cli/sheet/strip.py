@@ -5,22 +5,15 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import studio_of
+from kb.book.kinds.patch import STRIP
+from kb.cli.options import asks, studio_of
 from kb.cli.out import OK, say, say_json, say_written
 from kb.cli.records import in_words, typed_of
 
 if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
-FIELDS = {
-    "at": '"10 x 20 mm" from the left and top edges: its upper left corner',
-    "size": '"100 x 25 mm", of a rectangle',
-    "outline": '"10,20 110,20 110,45 10,45" in mm, of any other shape',
-    "weak": "it is a weak zone: fold, tear, loss, friable media",
-    "tape": "name or id, or plain words",
-    "stage": "of its adhesive",
-    "remarks": "anything else",
-}
+FIELDS = ("outline", "weak", "tape", "stage", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,7 +21,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
     add.add_argument("sheet")
     add.add_argument("face", choices=("front", "back"), help="as seen from that face")
-    in_words(add, FIELDS)
+    asks(add, "at", "TEXT", '"10 x 20 mm" from the left and top edges: its upper left corner')
+    asks(add, "size", "TEXT", '"100 x 25 mm", of a rectangle')
+    in_words(add, STRIP, FIELDS)
     listing = verbs.add_parser("list", help="what lies on a sheet")
     listing.add_argument("sheet")
 
@@ -40,8 +35,7 @@ def run(args: argparse.Namespace) -> int:
 def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.tape import add_strip
 
-    written = add_strip(studio, {**typed_of(args, FIELDS), "sheet": args.sheet, "face": args.face})
-    return say_written(args.json, written)
+    return say_written(args.json, add_strip(studio, typed_of(args, ("sheet", "face", "at", "size", *FIELDS))))
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:

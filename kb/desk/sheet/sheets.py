@@ -8,7 +8,7 @@ Apart from `facts.py`, because every record's lengths are held against the sheet
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ import msgspec
 from kb.book.kinds.condition import Condition, Damage, condition_words
 from kb.book.kinds.sheet import Sheet, size_words
 from kb.book.kinds.table import KINDS
-from kb.desk.amounts import humidity, size_mm
+from kb.desk.amounts import size_mm
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.records.book_list import amend_record, kind_of, list_records, record_id, withdraw_record
 from kb.desk.records.record import Written, photo, write
@@ -87,7 +87,7 @@ def add_sheet(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write a sheet down. Raises DeskError for no name, one that is taken, or figures that cannot be."""
     if not str(words.get("sheet") or "").strip():
         raise DeskError("The record names no sheet. Nothing was recorded.")
-    sheet: Sheet = record_from_words(studio, "sheet", _with_size(words))
+    sheet: Sheet = record_from_words(studio, "sheet", words)
     for named in known_sheets(studio):
         if named.row is not None and folded(sheet.sheet) in {
             folded(word) for word in (named.name, *named.row.body.also)
@@ -107,7 +107,7 @@ def amend_sheet(studio: Studio, typed: str, words: Mapping[str, str], why: str) 
 def _amended(studio: Studio, name: str, words: Mapping[str, str], why: str) -> Written:
     """The same by its whole name, which may be new. What is refused renames and founds nothing."""
     row = sheet_row(studio, name)
-    given = {key: value for key, value in _with_size(words).items() if value.strip()}
+    given = {key: value for key, value in words.items() if value.strip()}
     new_name = given.pop("sheet", "").strip()
     if not given and new_name in {"", name}:
         raise DeskError("Nothing is to be changed.")
@@ -183,20 +183,6 @@ def _move(studio: Studio, old: str, new: str, why: str) -> int:
     for record in moved:
         write(studio, "amend", Amend(of=record, set={"sheet": new}, why=why))
     return len(moved)
-
-
-def _with_size(words: Mapping[str, Any]) -> dict[str, Any]:
-    """The words with ``size`` and ``humidity`` taken apart into the two figures that they hold."""
-    found = {key.replace("-", "_"): value for key, value in words.items()}
-    readers: tuple[tuple[str, tuple[str, ...], Callable[[str], tuple[float, ...]]], ...] = (
-        ("size", ("width_mm", "height_mm"), size_mm),
-        ("humidity", ("humidity_low", "humidity_high"), humidity),
-    )
-    for word, fields, read in readers:
-        if text := str(found.pop(word, "") or "").strip():
-            figures = (NOTHING,) * len(fields) if text == NOTHING else (f"{one:g}" for one in read(text))
-            found.update(zip(fields, figures, strict=True))
-    return found
 
 
 WHY = "known now"
@@ -275,8 +261,7 @@ class ConditionLine(Plain, frozen=True, kw_only=True):
 def add_condition(studio: Studio, words: Mapping[str, Any]) -> Written:
     """Write down one thing that is wrong. Raises DeskError for a damage that has no word of the trade."""
     name = sheet_named(studio, str(words.get("sheet") or ""), to_write=True)
-    given = {key.replace("-", "_"): value for key, value in words.items()}
-    body = record_from_words(studio, "condition", {**given, "sheet": name})
+    body = record_from_words(studio, "condition", {**words, "sheet": name})
     must_fit(studio, body)
     must_lie_on(studio, name, (body.x_mm, body.y_mm))
     return write(studio, "condition", body)

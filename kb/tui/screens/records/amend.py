@@ -24,6 +24,7 @@ from kb.desk.amounts import millimetres, seconds
 from kb.desk.errors import DeskError
 from kb.desk.materials import resolve
 from kb.desk.materials.names import Names
+from kb.desk.records.typed_fields import TOGETHER
 from kb.tui.screens.ask_why import NO_REASON, OnTop
 from kb.tui.screens.records.record_words import (
     HARM_NAMES,
@@ -262,7 +263,7 @@ def _how(field: Declared) -> str:
         said = "A date: 2024-05-31"
     elif field.says.reads == "moment":
         said = "A date: 2024-05-31 or 2024-05-31T14:30"
-    elif field.says.hint:
+    elif field.says.hint and field.says.reads not in TOGETHER:
         said = field.says.hint[:1].upper() + field.says.hint[1:]
     else:
         said = "A figure" if field.is_figure else "Any words"

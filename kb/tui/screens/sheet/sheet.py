@@ -271,7 +271,8 @@ def _keep(studio: Studio, *, sheet: str, typed: dict[str, str]) -> tuple[SheetFa
             keep_facts(studio, sheet, msgspec.structs.replace(known, **{name: text}))
             known = sheet_facts(studio, sheet)
         except DeskError as error:
-            wrong[name] = f"Not kept, {LABELS[name]}: {in_words(error)}"
+            line = f"{LABELS[name]}: "
+            wrong[name] = f"Not kept, {line}{in_words(error).removeprefix(line)}"
     return known, wrong
 
 
