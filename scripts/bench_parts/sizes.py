@@ -78,7 +78,7 @@ QUICK = Sizes(
     pooled_tests=5_000,
     loaded=500,
     writing_s=1.0,
-    words=2,
+    words=1,
     photographs=(900, 600),
 )
 """Seconds instead of minutes: shows that everything runs. Its figures say nothing."""
