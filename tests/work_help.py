@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import SimpleNamespace
 from typing import Any, cast
 
 from kb.book.kinds.housing import HOUSING, Housing
+from kb.book.kinds.kind import Kind
 from kb.book.kinds.mend import MEND, Mend
 from kb.book.kinds.table import KINDS
 from kb.book.kinds.toning import TONING, Toning
@@ -37,6 +39,22 @@ def add(studio: Studio, body: Mend | Toning | Housing) -> Written:
 
 def warnings(studio: Studio, body: Mend | Toning | Housing) -> tuple[str, ...]:
     return work_records.warnings(studio, KINDS[_kind(body)], body)
+
+
+def _told(studio: Studio, kind: Kind, sheet: str) -> list[SimpleNamespace]:
+    return [SimpleNamespace(**one) for one in work_records.all_told(studio, kind, sheet)]
+
+
+def mends(studio: Studio, sheet: str = "") -> list[SimpleNamespace]:
+    return _told(studio, MEND, sheet)
+
+
+def tonings(studio: Studio, sheet: str = "") -> list[SimpleNamespace]:
+    return _told(studio, TONING, sheet)
+
+
+def housings(studio: Studio, sheet: str = "") -> list[SimpleNamespace]:
+    return _told(studio, HOUSING, sheet)
 
 
 add_mend = add_toning = add_housing = add

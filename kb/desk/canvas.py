@@ -132,10 +132,8 @@ def gauge(low: float, high: float, width: int, limit: float | None = 1.0) -> tup
     return tuple(_joined(zip(signs, layers, strict=True)))
 
 
-def curve(
-    courses: Sequence[Course], across: Axis, up: Axis, columns: int, rows: int, level: float | None = None
-) -> Canvas:
-    """Lines over an axis, drawn in dots; ``level`` is dotted across. The words of the axes stand outside."""
+def curve(courses: Sequence[Course], across: Axis, up: Axis, columns: int, rows: int) -> Canvas:
+    """Lines over an axis, drawn in dots. The words of the axes stand outside."""
     margin = max(len(up.first), len(up.last)) + 1
     canvas = Canvas(columns, rows)
     wide, high = max(columns - margin, 2) * ACROSS, max(rows - 1, 2) * DOWN
@@ -147,8 +145,6 @@ def curve(
 
     canvas.dots(((margin * ACROSS - 1, y) for y in range(high)), AXIS)
     canvas.dots(((x, high - 1) for x in range(margin * ACROSS, margin * ACROSS + wide, 2)), AXIS)
-    if level is not None and up.low <= level <= up.high:
-        canvas.dots(((x, dot(across.low, level)[1]) for x in range(margin * ACROSS, columns * 2, 4)), LIMIT)
     for course in courses:
         drawn = [dot(x, y) for x, y in course.points if math.isfinite(y)]
         # What lies outside the axis would come down on other rows; the canvas leaves it out.

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 from kb.book.storage import free_path, part_folder, sync
 from kb.desk.errors import DeskError
 from kb.desk.studio import Studio, default_root
-from kb.index.open import silent
 
 _MARK = rb"(?m)^invented:[ \t]*true\b"
 """How studio.yaml says that a studio is made up. Looked for as text: every start would pay for YAML."""
@@ -23,9 +21,7 @@ def shipped_demo() -> Path:
     return shipped_data() / DEMO / "studio"
 
 
-def open_demo(
-    target: Path | None = None, *, fresh: bool = False, progress: Callable[[str], None] = silent
-) -> Studio:
+def open_demo(target: Path | None = None, *, fresh: bool = False) -> Studio:
     """The user's copy of the demo studio, made first if it is not there yet.
 
     ``target`` is the folder of the copy (default: beside the user's own studio). With ``fresh`` an
@@ -35,7 +31,7 @@ def open_demo(
     root = (target or default_root().parent / "demo-studio").absolute()
     there = _is_demo(root)
     if there and not fresh:
-        return Studio(root, progress=progress)
+        return Studio(root)
     shipped = shipped_demo()
     if not (shipped / "studio.yaml").is_file():
         raise DeskError("The demo studio is missing from this installation; install the program again.")
@@ -51,7 +47,7 @@ def open_demo(
                 f"The demo studio cannot be put in {root} ({error.strerror or error}); "
                 "choose another folder for the demo."
             ) from error
-    return Studio(root, progress=progress)
+    return Studio(root)
 
 
 def _is_demo(root: Path) -> bool:

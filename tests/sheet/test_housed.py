@@ -16,11 +16,11 @@ from kb.desk.keep import rebuild
 from kb.desk.records.book_list import amend_record, changes_from_words, withdraw_record
 from kb.desk.records.fill import _tissues
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.housing import Framed, house, housings, notes
+from kb.desk.sheet.housing import Framed, house, notes
 from kb.desk.sheet.plan import sections, sheet_plan
 from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
-from tests.work_help import add_housing, housing_from_words
+from tests.work_help import add_housing, housing_from_words, housings
 
 FULL: dict[str, Any] = {
     "sheet": "S1",

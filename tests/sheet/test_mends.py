@@ -28,7 +28,6 @@ from kb.desk.records.book_list import amend_record, withdraw_record
 from kb.desk.records.fill import begin, like, understood
 from kb.desk.sheet import press
 from kb.desk.sheet.facts import SheetFacts, sheet_facts
-from kb.desk.sheet.mends import MendView, mends
 from kb.desk.sheet.plan import sections, sheet_plan
 from kb.desk.sheet.press import last_done
 from kb.desk.sheet.report import report
@@ -36,7 +35,7 @@ from kb.desk.sheet.report import text as text_of
 from kb.desk.sheet.sheets import add_condition, add_sheet, condition_list
 from kb.desk.studio import Studio
 from kb.index.kept_rows import kept
-from tests.work_help import add_mend, add_toning, mend_from_words, warnings
+from tests.work_help import add_mend, add_toning, mend_from_words, mends, warnings
 
 TODAY = date(2026, 6, 10)
 FULL = {
@@ -182,7 +181,7 @@ def test_other_names_of_one_recipe_do_not_claim_it(studio: Studio) -> None:
 def seen(studio: Studio, batch: str, **fields: Any) -> tuple[str, ...]:
     """Warnings of a mend with a batch, as it is listed."""
     written = add_mend(studio, Mend(sheet="S1", batch=batch, **fields))
-    found: MendView = next(one for one in mends(studio) if one.id == written.id)
+    found = next(one for one in mends(studio) if one.id == written.id)
     return found.warnings
 
 

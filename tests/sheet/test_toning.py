@@ -19,10 +19,10 @@ from kb.desk.errors import DeskError
 from kb.desk.keep import rebuild
 from kb.desk.making.batches import mark_bad, record
 from kb.desk.records.book_list import amend_record, changes_from_words, show_record, withdraw_record
-from kb.desk.sheet.mends import compare, lab, tonings
+from kb.desk.sheet.mends import compare, lab
 from kb.desk.studio import Studio
 from kb.science.sheet.colour import Lab, delta_e_2000
-from tests.work_help import add_toning, toning_from_words, warnings
+from tests.work_help import add_toning, toning_from_words, tonings, warnings
 
 FULL: dict[str, Any] = {
     "sheet": "S1",

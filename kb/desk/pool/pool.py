@@ -105,18 +105,12 @@ def view(studio: Studio) -> PoolView:
 
 
 def _shown(one: Known, total: int) -> InPool:
-    return InPool(
-        studio=one.studio,
-        label=one.label,
+    return InPool.taken_from(
+        one,
         weight=one.weight / THOUSAND,
-        added=one.added,
-        rows=one.rows,
-        release_tests=one.release_tests,
-        harm_tests=one.harm_tests,
         share=one.counted / total if total else 0.0,
         not_counted=one.release_tests + one.harm_tests - one.counted,
         unknown=tuple(json.loads(one.unknown)),
-        problem=one.problem,
     )
 
 

@@ -119,7 +119,7 @@ def _mend(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
 
 
 def _toning(begun: Begun, facts: SheetFacts, plan: SheetPlan | None) -> None:
-    last = plan.tonings[-1].toning if plan and plan.tonings else None
+    last = plan.tonings[-1]["toning"] if plan and plan.tonings else None
     if last and last.aim:
         # The sheet was read once; the next trial is held against the same reading.
         begun.values.update(aim=str(last.aim), read_with=last.read_with)
@@ -156,7 +156,9 @@ def _choices(studio: Studio, kind: Kind, plan: SheetPlan | None, sheet: str) -> 
         elif says.record == "condition":
             found[key] = tuple(_open(studio, sheet))
         elif says.record == "toning" and plan:
-            found[key] = tuple(Choice(one.id[: work.SHORT], one.words) for one in reversed(plan.tonings))
+            found[key] = tuple(
+                Choice(one["id"][: work.SHORT], one["words"]) for one in reversed(plan.tonings)
+            )
         elif says.entries == ("tissue",) and plan:
             found[key] = tuple(Choice(*one) for one in _tissues(studio, kind, plan))
     return found

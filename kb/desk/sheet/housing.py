@@ -318,26 +318,6 @@ WITH_A_GAP = {"", "frame", "window mat"}
 """Places in which a sheet stands between edges; empty: not said yet."""
 
 
-class HousedView(Plain, frozen=True, kw_only=True):
-    """A housing as it stands. ``gap`` says how the gap compares with the one the sheet needs."""
-
-    id: str
-    at: str
-    who: str
-    state: str
-    housing: Housing
-    hinge_tissue: str
-    words: str
-    """The housing in one line."""
-    gap: tuple[str, ...]
-    warnings: tuple[str, ...]
-
-
-def housings(studio: Studio, sheet: str = "") -> list[HousedView]:
-    """Housings that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [HousedView(**told) for told in work.all_told(studio, HOUSING, sheet)]
-
-
 def answer(studio: Studio, housing: Housing) -> dict[str, Any]:
     """What `notes` says, by its name."""
     return {"gap": notes(studio, housing)}

@@ -5,37 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
-from kb.book.kinds.mend import MEND, Mend
-from kb.book.kinds.toning import TONING, Toning, difference
+from kb.book.kinds.toning import Toning, difference
 from kb.desk.amounts import three
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured
-from kb.desk.records import work_records as work
 from kb.desk.studio import Studio
 from kb.model.question import Plain
 from kb.science.quantities import parse_number
 from kb.science.sheet.colour import NEAR_TO, UNSEEN_BELOW, Lab, delta_e_2000, difference_in_words
-
-
-class MendView(Plain, frozen=True, kw_only=True):
-    """A mend as it stands. ``tissue`` and ``adhesive`` are names; ``warnings`` speak against its batch."""
-
-    id: str
-    at: str
-    who: str
-    state: str
-    mend: Mend
-    tissue: str
-    adhesive: str
-    words: str
-    """The mend in one line."""
-    warnings: tuple[str, ...]
-
-
-def mends(studio: Studio, sheet: str = "") -> list[MendView]:
-    """Mends that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [MendView(**told) for told in work.all_told(studio, MEND, sheet)]
-
 
 Fit = Literal["too close", "near but detectable", "too far"]
 MODEL = "CIEDE2000"
@@ -117,31 +94,6 @@ def fit_of(delta: float) -> Fit:
 
 
 NOT_READ = "no difference is computed: the colour was not read on both"
-
-
-class TonedView(Plain, frozen=True, kw_only=True):
-    """A toning test as it stands. ``difference`` is None where one of the two colours was not read."""
-
-    id: str
-    at: str
-    who: str
-    state: str
-    toning: Toning
-    tissue: str
-    difference: Measured | None
-    difference_words: str
-    fit: Fit | Literal[""]
-    advice: str
-    verdict: str
-    """How near it came and what to do, in one line."""
-    words: str
-    """The test in one line."""
-    warnings: tuple[str, ...]
-
-
-def tonings(studio: Studio, sheet: str = "") -> list[TonedView]:
-    """Toning tests that were not withdrawn, of one sheet or of all, in the order they were written down."""
-    return [TonedView(**told) for told in work.all_told(studio, TONING, sheet)]
 
 
 def against(toning: Toning) -> Iterator[str]:

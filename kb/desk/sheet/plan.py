@@ -10,16 +10,19 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from kb.book.kinds.housing import HOUSING
+from kb.book.kinds.mend import MEND
 from kb.book.kinds.spot_test import RELEASE_WORDS
+from kb.book.kinds.toning import TONING
 from kb.book.storage import write_new_file
 from kb.desk.amounts import grams, humidity, millimetres, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
 from kb.desk.materials.names import Names
 from kb.desk.records.record import TestSummary, harm_in_words, list_tests
+from kb.desk.records.work_records import all_told
 from kb.desk.sheet import housing, press, tissue
 from kb.desk.sheet.facts import MOST_TESTS, SheetFacts, plain_name, with_tests
-from kb.desk.sheet.housing import GapView, HousedView, HousingAnswer, housings
-from kb.desk.sheet.mends import MendView, TonedView, mends, tonings
+from kb.desk.sheet.housing import GapView, HousingAnswer
 from kb.desk.sheet.press import PressPlan
 from kb.desk.sheet.tissue import TissueAnswer
 from kb.desk.signs import Signs
@@ -57,10 +60,10 @@ class SheetPlan(Plain, frozen=True, kw_only=True):
     tissue: tissue.TissueAnswer | None
     housing: housing.HousingAnswer | None
     drying: tuple[press.PressPlan, ...]
-    mends: tuple[MendView, ...]
-    """What was done so far, as are the next two."""
-    tonings: tuple[TonedView, ...]
-    housings: tuple[HousedView, ...]
+    mends: tuple[dict[str, Any], ...]
+    """What was done so far, as are the next two: records as `as_told` has them."""
+    tonings: tuple[dict[str, Any], ...]
+    housings: tuple[dict[str, Any], ...]
     missing: tuple[str, ...]
 
 
@@ -77,7 +80,7 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
     media, paper = facts.all_media, facts.paper
     readings = tuple(all_readings(studio, name))
     found = wash.plan(studio, wash.Washing(name, media, paper, alkaline, wash.size_of(facts), facts.unknown))
-    mended = tuple(mends(studio, name))
+    mended = tuple(all_told(studio, MEND, name))
     # What no alkali may touch can bear water all the same, and paste with it.
     plain = wash.plan(studio, wash.Washing(name, media, paper, unknown=facts.unknown)) if alkaline else found
     # After a bath that is not to be nothing dries, unless there was one.
@@ -95,8 +98,8 @@ def sheet_plan(studio: Studio, sheet: str, facts: SheetFacts, *, alkaline: bool 
         housing=_housing(studio, facts),
         drying=tuple(press.plan(studio, after) for after in (*(("wash",) if wet else ()), "mend")),
         mends=mended,
-        tonings=tuple(tonings(studio, name)),
-        housings=tuple(housings(studio, name)),
+        tonings=tuple(all_told(studio, TONING, name)),
+        housings=tuple(all_told(studio, HOUSING, name)),
         missing=_missing(facts, any(one.state != "withdrawn" for one in tests), bool(mended)),
     )
 
@@ -291,7 +294,7 @@ def tissue_lines(found: TissueAnswer | None) -> list[str]:
 
 def mended_lines(plan: SheetPlan) -> list[str]:
     """Toning tests and mends that were made, in the order they were written down."""
-    toned = [line for one in plan.tonings for line in _done(one, (one.verdict,))]
+    toned = [line for one in plan.tonings for line in _done(one, (one["verdict"],))]
     mended = [line for one in plan.mends for line in _done(one, ())]
     return [
         *(["Toning tests so far:", *toned] if toned else ()),
@@ -301,17 +304,17 @@ def mended_lines(plan: SheetPlan) -> list[str]:
 
 def housed_lines(plan: SheetPlan) -> list[str]:
     """How the sheet was put away, and whether its gap is enough."""
-    housed = [line for one in plan.housings for line in _done(one, one.gap)]
+    housed = [line for one in plan.housings for line in _done(one, one["gap"])]
     return ["Housed so far:", *housed] if housed else []
 
 
-def _done(one: MendView | TonedView | HousedView, follows: tuple[str, ...]) -> list[str]:
+def _done(one: dict[str, Any], follows: tuple[str, ...]) -> list[str]:
     """A record of the sheet, what follows from it, and what speaks against it."""
-    state = f" [{one.state}]" if one.state else ""
+    state = f" [{one['state']}]" if one["state"] else ""
     return [
-        f"- {one.at[:10]} {one.words}{state}",
+        f"- {one['at'][:10]} {one['words']}{state}",
         *(f"  {text}" for text in follows),
-        *(f"  ! {text}" for text in one.warnings),
+        *(f"  ! {text}" for text in one["warnings"]),
     ]
 
 

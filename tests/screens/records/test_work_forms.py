@@ -19,8 +19,6 @@ from kb.desk.making.batches import mark_bad
 from kb.desk.records import fill
 from kb.desk.records.fill import Begun, Understood
 from kb.desk.sheet.facts import SheetFacts
-from kb.desk.sheet.housing import housings
-from kb.desk.sheet.mends import mends, tonings
 from kb.desk.sheet.names import found_sheet
 from kb.desk.sheet.sheets import keep_facts
 from kb.desk.studio import Studio
@@ -32,6 +30,7 @@ from kb.tui.screens.sheet.sheet import SheetScreen
 from tests.screens.conftest import popped_up
 from tests.screens.making_help import IDS, SIZES, NewApp
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, post, settle, shown, store, write
+from tests.work_help import housings, mends, tonings
 
 FACTS = SheetFacts(size="210 x 300 mm", grammage="90 g/m2", humidity="45-55 %", tear="plain")
 PASTE = "wheat-paste-hot-plate"
