@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from kb.cli.options import flag, studio_of
+from kb.cli.options import flag, verb, verbs_of
 from kb.cli.out import OK, say, say_changed, say_cut, say_either, say_json, say_lines, say_rows
 from kb.cli.records import sheet_meant
 
@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="list|show|amend|withdraw|restore")
-    listing = verbs.add_parser("list", help="records, newest first")
+    verbs = verbs_of(parser, "list", "show", "amend", "withdraw", "restore")
+    listing = verb(verbs, "list", _list, "records, newest first")
     listing.add_argument("--sheet", default="", metavar="NAME")
     listing.add_argument(
         "--kind", action="append", default=[], help="test, mend, toning ...; may be given several times"
@@ -25,24 +25,19 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--who", default="", metavar="NAME")
     listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
     listing.add_argument("--before", default="", metavar="ID", help="go on from this record")
-    showing = verbs.add_parser("show", help="one record with its history, by the beginning of its id")
+    showing = verb(verbs, "show", _show, "one record with its history, by the beginning of its id")
     showing.add_argument("id")
     flag(showing, "text", "the whole record as text for a paper file")
-    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
+    amending = verb(verbs, "amend", _change, "correct fields; the first record stays")
     amending.add_argument("id")
     amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
     for name, about in (
         ("withdraw", "written down by mistake, or undo a change by its id; the record stays"),
         ("restore", "bring back a record that was withdrawn"),
     ):
-        verbs.add_parser(name, help=about).add_argument("id")
+        verb(verbs, name, _change, about).add_argument("id")
     for name in ("amend", "withdraw", "restore"):
         verbs.choices[name].add_argument("--why", required=True)
-
-
-def run(args: argparse.Namespace) -> int:
-    verbs = {"list": _list, "show": _show}
-    return verbs.get(args.verb, _change)(studio_of(args), args)
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:

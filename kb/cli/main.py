@@ -237,7 +237,14 @@ def main(arguments: list[str], *, alone: bool = False) -> int:
     if unfit := _unfit(vars(args)):
         warn(unfit)
         return UNCLEAR
-    return _guarded(command.run, args)
+    return _guarded(getattr(command, "run", _do), args)
+
+
+def _do(args: argparse.Namespace) -> int:
+    """The verb that was typed, of a word whose verbs all ask the studio."""
+    from kb.cli.options import studio_of
+
+    return int(args.does(studio_of(args), args))
 
 
 def declared(noun: str, parser: argparse.ArgumentParser) -> Any:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
     from kb.model.question import Question
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 
 def studio_of(args: argparse.Namespace) -> Studio:
@@ -30,15 +30,32 @@ def studio_of(args: argparse.Namespace) -> Studio:
     return studio
 
 
-def correcting(verbs: Any, named: str, amend: str, withdraw: str) -> None:
+Does = Callable[["Studio", argparse.Namespace], int]
+"""What a verb does with a studio and what was typed; the exit code."""
+
+
+def verb(verbs: Any, name: str, does: Does, about: str, **more: Any) -> argparse.ArgumentParser:
+    """A verb of a word that asks the studio: `main` calls what it does."""
+    made: argparse.ArgumentParser = verbs.add_parser(name, help=about, **more)
+    made.set_defaults(does=does)
+    return made
+
+
+def verbs_of(parser: argparse.ArgumentParser, *names: str, usual: Does | None = None) -> Any:
+    """Where the verbs of a word are added; ``usual`` is done where none is typed."""
+    parser.set_defaults(does=usual)
+    return parser.add_subparsers(dest="verb", required=usual is None, metavar="|".join(names))
+
+
+def correcting(verbs: Any, named: str, does: Does, amend: str, withdraw: str) -> None:
     """The verbs that correct a record and take it back, and what each does; both ask why."""
-    amending = verbs.add_parser("amend", help=f"{amend}; the first record stays")
-    taking = verbs.add_parser("withdraw", help=f"{withdraw}; the record stays")
-    for verb in (amending, taking):
-        verb.add_argument(named)
+    amending = verb(verbs, "amend", does, f"{amend}; the first record stays")
+    taking = verb(verbs, "withdraw", does, f"{withdraw}; the record stays")
+    for one in (amending, taking):
+        one.add_argument(named)
     amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
-    for verb in (amending, taking):
-        verb.add_argument("--why", required=True)
+    for one in (amending, taking):
+        one.add_argument("--why", required=True)
 
 
 def day_of(text: str) -> str:

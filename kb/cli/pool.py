@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import flag, studio_of
+from kb.cli.options import flag, verb, verbs_of
 from kb.cli.out import FAILED, OK, say, say_each, say_either, say_json, warn, wrap
 from kb.science.numbers import counted, percent
 
@@ -17,26 +17,20 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none lists the pool."""
     flag(parser, "json")
-    verbs = parser.add_subparsers(dest="verb", metavar="export|add|list|weigh|drop")
-    giving = verbs.add_parser("export", help="write the counts of the own book to a file")
+    verbs = verbs_of(parser, "export", "add", "list", "weigh", "drop", usual=_list)
+    giving = verb(verbs, "export", _export, "write the counts of the own book to a file")
     giving.add_argument("file", type=Path)
     giving.add_argument("--as", dest="label", default="", metavar="TEXT", help="what others shall call you")
     giving.add_argument(
         "--at-least", type=int, default=1, metavar="N", help="leave out rows with fewer tests (1 if left out)"
     )
-    taking = verbs.add_parser("add", help="take in the counts of another studio")
+    taking = verb(verbs, "add", _add, "take in the counts of another studio")
     taking.add_argument("file", type=Path, nargs="+")
-    verbs.add_parser("list", help="the studios in the pool")
-    weighing = verbs.add_parser("weigh", help="let a studio count less, 0 to 1")
+    verb(verbs, "list", _list, "the studios in the pool")
+    weighing = verb(verbs, "weigh", _change, "let a studio count less, 0 to 1")
     weighing.add_argument("which", metavar="studio", help="its id, the beginning of it, or its label")
     weighing.add_argument("weight", type=float)
-    verbs.add_parser("drop", help="take a studio out of the pool").add_argument("which", metavar="studio")
-
-
-def run(args: argparse.Namespace) -> int:
-    studio = studio_of(args)
-    verbs = {"export": _export, "add": _add, "weigh": _change, "drop": _change}
-    return verbs.get(args.verb or "list", _list)(studio, args)
+    verb(verbs, "drop", _change, "take a studio out of the pool").add_argument("which", metavar="studio")
 
 
 def _export(studio: Studio, args: argparse.Namespace) -> int:

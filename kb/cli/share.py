@@ -6,7 +6,7 @@ import argparse
 import shlex
 from typing import TYPE_CHECKING
 
-from kb.cli.options import flag, studio_of
+from kb.cli.options import flag, verb, verbs_of
 from kb.cli.out import FOUND, OK, say, say_each, say_either, step
 from kb.science.numbers import counted
 
@@ -23,36 +23,30 @@ is where this bench stands in its own work; exports; the index. Git must be inst
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """One sub-command per thing to do; none shares now."""
+    """One sub-command per thing to do; none shares now. Exit 1 if a person has to look at something."""
     parser.epilog = ABOUT
     flag(parser, "json")
     parser.add_argument(
         "--wait", type=float, default=120.0, metavar="SECONDS", help="how long the other end may take"
     )
-    verbs = parser.add_subparsers(dest="verb", metavar="join|now|state|settle")
-    joining = verbs.add_parser("join", help="join the studio with a git repository, then share")
+    verbs = verbs_of(parser, "join", "now", "state", "settle", usual=_share)
+    joining = verb(verbs, "join", _share, "join the studio with a git repository, then share")
     joining.add_argument(
         "remote", metavar="REMOTE", help="a folder, https://..., ssh://... or name@machine:folder"
     )
     flag(joining, "same-bench", "take over this bench's name from a machine no longer in use")
-    verbs.add_parser("now", help="commit, pull, check, push: the same as no word at all")
-    verbs.add_parser("state", help="what is not yet shared, when it last was, whose benches are here")
-    settling = verbs.add_parser("settle", help="say which version of a file in dispute is right")
+    verb(verbs, "now", _share, "commit, pull, check, push: the same as no word at all")
+    verb(verbs, "state", _state, "what is not yet shared, when it last was, whose benches are here")
+    settling = verb(verbs, "settle", _settle, "say which version of a file in dispute is right")
     settling.add_argument("file", metavar="FILE", help="as benchleaf share state names it")
     which = settling.add_mutually_exclusive_group(required=True)
     flag(which, "mine", "the file as it stands here now")
     flag(which, "theirs")
-    for verb in verbs.choices.values():
-        verb.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
+    for one in verbs.choices.values():
+        one.add_argument("--wait", type=float, default=argparse.SUPPRESS, metavar="SECONDS")
 
 
-def run(args: argparse.Namespace) -> int:
-    """Exit 1 if a person has to look at something."""
-    studio = studio_of(args)
-    if args.verb == "state":
-        return _state(studio, args)
-    if args.verb == "settle":
-        return _settle(studio, args)
+def _share(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sharing.share import join, share
 
     if args.verb == "join":

@@ -6,7 +6,7 @@ import argparse
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from kb.cli.options import correcting, day_of, flag, studio_of
+from kb.cli.options import correcting, day_of, flag, verb, verbs_of
 from kb.cli.out import FOUND, OK, say, say_changed, say_either, say_json, say_list, say_stored, wrap
 from kb.model.studio import RULE_WORDS
 
@@ -21,51 +21,36 @@ def options(parser: argparse.ArgumentParser) -> None:
     """One sub-command per thing to do; none lists the shelf."""
     flag(parser, "json")
     flag(parser, "all", "also bottles and stock that were used up")
-    verbs = parser.add_subparsers(
-        dest="verb", metavar="hold|unhold|forbid|allow|open|tested|finish|amend|withdraw|due"
-    )
+    names = ("hold", "unhold", "forbid", "allow", "open", "tested", "finish", "amend", "withdraw", "due")
+    verbs = verbs_of(parser, *names, usual=_list)
     for name, about in (("hold", "list liquids as held"), ("unhold", "take liquids off that list")):
-        verbs.add_parser(name, help=about).add_argument("liquid", nargs="+")
-    forbidding = verbs.add_parser("forbid", help="forbid a liquid, family or hazard, and say why")
+        verb(verbs, name, _hold, about).add_argument("liquid", nargs="+")
+    forbidding = verb(verbs, "forbid", _rule, "forbid a liquid, family or hazard, and say why")
     forbidding.add_argument("--why", required=True)
     forbidding.add_argument("--rule", default="local", choices=tuple(RULE_WORDS), help="whose rule it is")
-    for verb in (forbidding, verbs.add_parser("allow", help="take a prohibition back")):
-        verb.add_argument("liquid", nargs="*", default=[])
-        verb.add_argument("--family", action="append", default=[], metavar="ID")
-        verb.add_argument("--hazard", action="append", default=[], metavar="H350")
+    for ruling in (forbidding, verb(verbs, "allow", _rule, "take a prohibition back")):
+        ruling.add_argument("liquid", nargs="*", default=[])
+        ruling.add_argument("--family", action="append", default=[], metavar="ID")
+        ruling.add_argument("--hazard", action="append", default=[], metavar="H350")
     _bottle_options(verbs)
 
 
 def _bottle_options(verbs: Any) -> None:
-    opening = verbs.add_parser("open", help="write down a bottle")
+    opening = verb(verbs, "open", _open, "write down a bottle")
     opening.add_argument("liquid", nargs="+")
     opening.add_argument("--opened", default="today", metavar="DATE", help="today if left out; or: unknown")
     opening.add_argument("--expires", default="", metavar="DATE", help="2027-03-31 or 2027-03")
     for name in TEXTS:
         opening.add_argument(f"--{name}", default="", metavar="TEXT")
-    testing = verbs.add_parser("tested", help="write down a test for peroxides")
+    testing = verb(verbs, "tested", _bottle, "write down a test for peroxides")
     testing.add_argument("bottle", help="the beginning of its id, or its liquid if one bottle is in use")
     testing.add_argument("--on", default="today", metavar="DATE")
     testing.add_argument("--result", required=True, metavar="TEXT")
-    finishing = verbs.add_parser("finish", help="a bottle was used up or thrown away")
+    finishing = verb(verbs, "finish", _bottle, "a bottle was used up or thrown away")
     finishing.add_argument("bottle")
     finishing.add_argument("--on", default="today", metavar="DATE")
-    correcting(verbs, "bottle", "correct fields of a bottle", "a bottle was written down by mistake")
-    verbs.add_parser("due", help="what is due; exit 1 if anything is")
-
-
-def run(args: argparse.Namespace) -> int:
-    studio = studio_of(args)
-    verbs = {
-        None: _list,
-        "hold": _hold,
-        "unhold": _hold,
-        "forbid": _rule,
-        "allow": _rule,
-        "open": _open,
-        "due": _due,
-    }
-    return verbs.get(args.verb, _bottle)(studio, args)
+    correcting(verbs, "bottle", _bottle, "correct fields of a bottle", "a bottle was written down by mistake")
+    verb(verbs, "due", _due, "what is due; exit 1 if anything is")
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:

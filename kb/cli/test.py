@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.table import KINDS
 from kb.cli.book import tell
-from kb.cli.options import asks, asks_often, correcting, flag, studio_of, tell_of_signs
+from kb.cli.options import asks, asks_often, correcting, flag, tell_of_signs, verb, verbs_of
 from kb.cli.out import (
     OK,
     say,
@@ -32,16 +32,16 @@ FEATURES = ("tape", "adhesive", "stage", "carrier", "medium", "paper", "method")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|card|list|show|amend|withdraw")
-    _add_options(verbs.add_parser("add", help="store a spot test"))
-    _card_options(verbs.add_parser("card", help="store the spots of a filled-in card in one go"))
-    listing = verbs.add_parser("list", help="tests, newest first")
+    verbs = verbs_of(parser, "add", "card", "list", "show", "amend", "withdraw")
+    _add_options(verb(verbs, "add", _add, "store a spot test"))
+    _card_options(verb(verbs, "card", _card, "store the spots of a filled-in card in one go"))
+    listing = verb(verbs, "list", _list, "tests, newest first")
     listing.add_argument("--limit", type=int, default=50, metavar="N", help="0: all")
     for name in ("sheet", "who", "liquid", *FEATURES):
         asks(listing, name, "TEXT")
-    showing = verbs.add_parser("show", help="one test with its history")
+    showing = verb(verbs, "show", _show, "one test with its history")
     showing.add_argument("id")
-    correcting(verbs, "id", "correct fields", "take a test out of all counts")
+    correcting(verbs, "id", _change, "correct fields", "take a test out of all counts")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -91,11 +91,6 @@ def _card_options(card: argparse.ArgumentParser) -> None:
         metavar="SPOT",
         help='"n-heptane: 30s, 1min, release 2, bleed 0"; "water: look, all 0"',
     )
-
-
-def run(args: argparse.Namespace) -> int:
-    verbs = {"add": _add, "card": _card, "list": _list, "show": _show, "amend": _amend, "withdraw": _withdraw}
-    return verbs[args.verb](studio_of(args), args)
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
@@ -208,22 +203,18 @@ def _show(studio: Studio, args: argparse.Namespace) -> int:
     return say_either(args.json, found, lambda found: tell(show_record(studio, found.id)))
 
 
-def _amend(studio: Studio, args: argparse.Namespace) -> int:
+def _change(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood_of
-    from kb.desk.records.book_list import against_change, amend_record
+    from kb.desk.records.book_list import against_change, amend_record, withdraw_record
     from kb.desk.records.record import full_id
     from kb.desk.records.typed import changes_from_words
 
+    if args.verb == "withdraw":
+        return say_changed(
+            args.json, withdraw_record(studio, full_id(studio, args.id), args.why), (), "Withdrawn"
+        )
     changes = changes_from_words(studio, args.set)
     named, id = understood_of(studio, changes), full_id(studio, args.id)
     against = against_change(studio, id, changes)
     written = amend_record(studio, id, changes, args.why)
     return say_changed(args.json, written, named, "Amended", against)
-
-
-def _withdraw(studio: Studio, args: argparse.Namespace) -> int:
-    from kb.desk.records.book_list import withdraw_record
-    from kb.desk.records.record import full_id
-
-    written = withdraw_record(studio, full_id(studio, args.id), args.why)
-    return say_changed(args.json, written, (), "Withdrawn")

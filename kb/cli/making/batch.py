@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.options import asks, asks_often, day_of, flag, studio_of
+from kb.cli.options import asks, asks_often, correcting, day_of, flag, verb, verbs_of
 from kb.cli.out import FOUND, OK, say, say_changed, say_files, say_json, say_list, say_stored, wrap
 
 if TYPE_CHECKING:
@@ -19,34 +19,29 @@ TEXTS = ("name", "water", "strength", "expires", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(
-        dest="verb", required=True, metavar="add|list|show|label|due|trace|bad|finish|amend|withdraw"
-    )
-    _add_options(verbs.add_parser("add", help="write down what was made up"))
-    listing = verbs.add_parser("list", help="batches in use, the newest first")
+    names = ("add", "list", "show", "label", "due", "trace", "bad", "finish", "amend", "withdraw")
+    verbs = verbs_of(parser, *names)
+    _add_options(verb(verbs, "add", _add, "write down what was made up"))
+    listing = verb(verbs, "list", _list, "batches in use, the newest first")
     flag(listing, "all", "also those that were used up")
     asks(listing, "recipe", "TEXT")
-    for name, about in (
-        ("show", "one batch"),
-        ("trace", "every record and sheet that a batch went to; exit 1 if it is bad"),
+    for showing in (
+        verb(verbs, "show", _show, "one batch"),
+        verb(verbs, "trace", _trace, "every record and sheet that a batch went to; exit 1 if it is bad"),
     ):
-        verbs.add_parser(name, help=about).add_argument("batch", help="the beginning of its id")
-    labelling = verbs.add_parser("label", help="the label, as text or as a drawing")
+        showing.add_argument("batch", help="the beginning of its id")
+    labelling = verb(verbs, "label", _label, "the label, as text or as a drawing")
     labelling.add_argument("batch")
     labelling.add_argument("--svg", type=Path, metavar="FILE", help="write the drawing there")
-    due = verbs.add_parser("due", help="what expires or is bad; exit 1 if anything is")
+    due = verb(verbs, "due", _due, "what expires or is bad; exit 1 if anything is")
     due.add_argument("--within", type=int, metavar="DAYS", help="2 if left out")
-    for name, about in (("bad", "must not be used any more"), ("withdraw", "written down by mistake")):
-        verb = verbs.add_parser(name, help=about)
-        verb.add_argument("batch")
-        verb.add_argument("--why", required=True)
-    finishing = verbs.add_parser("finish", help="used up or thrown away")
+    spoilt = verb(verbs, "bad", _change, "must not be used any more")
+    spoilt.add_argument("batch")
+    spoilt.add_argument("--why", required=True)
+    finishing = verb(verbs, "finish", _change, "used up or thrown away")
     finishing.add_argument("batch")
     finishing.add_argument("--on", default="today", metavar="DATE")
-    amending = verbs.add_parser("amend", help="correct fields; the first record stays")
-    amending.add_argument("batch")
-    amending.add_argument("--set", action="append", default=[], metavar="FIELD=VALUE", required=True)
-    amending.add_argument("--why", required=True)
+    correcting(verbs, "batch", _change, "correct fields", "written down by mistake")
 
 
 def _add_options(add: argparse.ArgumentParser) -> None:
@@ -73,11 +68,6 @@ def _add_options(add: argparse.ArgumentParser) -> None:
     asks_often(add, "hazard", "WORDS", "for the label")
     for name in TEXTS:
         asks(add, name, "TEXT")
-
-
-def run(args: argparse.Namespace) -> int:
-    verbs = {"add": _add, "list": _list, "show": _show, "label": _label, "due": _due, "trace": _trace}
-    return verbs.get(args.verb, _change)(studio_of(args), args)
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:

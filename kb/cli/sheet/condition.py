@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.book.kinds.condition import CONDITION
-from kb.cli.options import studio_of
+from kb.cli.options import verb, verbs_of
 from kb.cli.out import say_list, say_written
 from kb.cli.records import in_words, photographs, typed_of
 
@@ -17,22 +17,18 @@ FIELDS = ("face", "tear", "place", "x_mm", "y_mm", "width_mm", "height_mm", "fou
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list|settle")
-    add = verbs.add_parser("add", help="write down what is wrong, and where")
+    verbs = verbs_of(parser, "add", "list", "settle")
+    add = verb(verbs, "add", _add, "write down what is wrong, and where")
     add.add_argument("sheet")
     add.add_argument("damage", help='"tear", "stain", "tideline", "old mend" ...')
     in_words(add, CONDITION, FIELDS)
     photographs(add)
-    listing = verbs.add_parser("list", help="what is written down of a sheet")
+    listing = verb(verbs, "list", _list, "what is written down of a sheet")
     listing.add_argument("sheet")
-    settle = verbs.add_parser("settle", help="what was done about it, or why it was left")
+    settle = verb(verbs, "settle", _settle, "what was done about it, or why it was left")
     settle.add_argument("record", help="the beginning of its id")
     settle.add_argument("--treated", required=True, metavar="TEXT", help="mended, reduced, left as it is ...")
     settle.add_argument("--by", default="", metavar="ID", help="the mend or other record that settled it")
-
-
-def run(args: argparse.Namespace) -> int:
-    return {"add": _add, "list": _list, "settle": _settle}[args.verb](studio_of(args), args)
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.sheet import SHEET
-from kb.cli.options import studio_of
+from kb.cli.options import verb, verbs_of
 from kb.cli.out import OK, UNCLEAR, say, say_each, say_either, say_json, say_list, say_written, warn
 from kb.cli.records import in_words, photographs, typed_of
 from kb.science.numbers import counted
@@ -20,28 +20,22 @@ FIELDS = tuple(key for key in plain_of(SHEET) if key not in {"sheet", "photo"})
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|show|list|amend|merge")
-    add = verbs.add_parser("add", help="write a sheet down")
-    show = verbs.add_parser("show", help="one sheet with its condition and tape")
-    verbs.add_parser("list", help="all sheets")
+    verbs = verbs_of(parser, "add", "show", "list", "amend", "merge")
+    add = verb(verbs, "add", _add, "write a sheet down")
+    show = verb(verbs, "show", _show, "one sheet with its condition and tape")
+    verb(verbs, "list", _list, "all sheets")
     emptied = "What is named is corrected, what is not stays as it is; - empties a field."
-    amend = verbs.add_parser("amend", help="correct it, or give it another name", description=emptied)
-    merge = verbs.add_parser("merge", help="two sheets that are one")
-    for verb in (add, show, amend, merge):
-        verb.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
+    amend = verb(verbs, "amend", _amend, "correct it, or give it another name", description=emptied)
+    merge = verb(verbs, "merge", _merge, "two sheets that are one")
+    for one in (add, show, amend, merge):
+        one.add_argument("sheet", help="any part of its name, its number, or the beginning of its id")
     merge.add_argument("--into", required=True, metavar="SHEET")
     amend.add_argument("--name", default="", metavar="TEXT", help="its new name")
-    for verb in (add, amend):
-        in_words(verb, SHEET, FIELDS)
+    for one in (add, amend):
+        in_words(one, SHEET, FIELDS)
     photographs(add)
-    for verb in (amend, merge):
-        verb.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
-
-
-def run(args: argparse.Namespace) -> int:
-    return {"add": _add, "show": _show, "list": _list, "amend": _amend, "merge": _merge}[args.verb](
-        studio_of(args), args
-    )
+    for one in (amend, merge):
+        one.add_argument("--why", required=True, metavar="TEXT", help="the reason, which is kept")
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from kb.book.kinds.patch import STRIP
-from kb.cli.options import asks, studio_of
+from kb.cli.options import asks, verb, verbs_of
 from kb.cli.out import OK, say, say_json, say_written
 from kb.cli.records import in_words, typed_of
 
@@ -17,19 +17,15 @@ FIELDS = ("outline", "weak", "tape", "stage", "remarks")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
-    add = verbs.add_parser("add", help="write down a strip of tape, or a weak zone")
+    verbs = verbs_of(parser, "add", "list")
+    add = verb(verbs, "add", _add, "write down a strip of tape, or a weak zone")
     add.add_argument("sheet")
     add.add_argument("face", choices=("front", "back"), help="as seen from that face")
     asks(add, "at", "TEXT", '"10 x 20 mm" from the left and top edges: its upper left corner')
     asks(add, "size", "TEXT", '"100 x 25 mm", of a rectangle')
     in_words(add, STRIP, FIELDS)
-    listing = verbs.add_parser("list", help="what lies on a sheet")
+    listing = verb(verbs, "list", _list, "what lies on a sheet")
     listing.add_argument("sheet")
-
-
-def run(args: argparse.Namespace) -> int:
-    return (_add if args.verb == "add" else _list)(studio_of(args), args)
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:

@@ -6,7 +6,7 @@ import argparse
 from typing import TYPE_CHECKING, Any
 
 from kb.book.kinds.bath_reading import READING
-from kb.cli.options import correcting, flag, sheet_asked, studio_of
+from kb.cli.options import correcting, flag, sheet_asked, verb, verbs_of
 from kb.cli.out import OK, say, say_changed, say_each, say_either, say_json
 from kb.cli.records import asked_for, found_if_new, on_known_sheet, sheet_meant
 
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    verbs = parser.add_subparsers(dest="verb", required=True, metavar="plan|read|list|amend|withdraw")
-    planning = verbs.add_parser("plan", help="what may be done with this sheet, the gentlest first")
+    verbs = verbs_of(parser, "plan", "read", "list", "amend", "withdraw")
+    planning = verb(verbs, "plan", _plan, "what may be done with this sheet, the gentlest first")
     planning.add_argument("--sheet", default="")
     planning.add_argument(
         "--medium", action="append", default=[], help="every one within reach, front and back"
@@ -30,17 +30,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     planning.add_argument("--grammage", default="", metavar='"100 g/m2"')
     planning.add_argument("--mass", default="", metavar='"25 g"', help="of the dry sheet")
     planning.add_argument("--blotter", default="", metavar='"300 g/m2"')
-    reading = verbs.add_parser("read", help="write down a reading of the water")
+    reading = verb(verbs, "read", _read, "write down a reading of the water")
     asked_for(reading, READING)
-    verbs.add_parser("list", help="readings, and whether to go on").add_argument(
-        "sheet", nargs="?", default=""
+    listing = verb(verbs, "list", _list, "readings, and whether to go on")
+    listing.add_argument("sheet", nargs="?", default="")
+    correcting(
+        verbs, "reading", _change, "correct fields of a reading", "a reading was written down by mistake"
     )
-    correcting(verbs, "reading", "correct fields of a reading", "a reading was written down by mistake")
-
-
-def run(args: argparse.Namespace) -> int:
-    verbs = {"plan": _plan, "read": _read, "list": _list, "amend": _change, "withdraw": _change}
-    return verbs[args.verb](studio_of(args), args)
 
 
 def _plan(studio: Studio, args: argparse.Namespace) -> int:
