@@ -56,9 +56,9 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 428,
-        "classes": 782,
-        "functions of 6 parameters or more": 53,
+        "files": 426,
+        "classes": 779,
+        "functions of 6 parameters or more": 52,
         "forwarding one-liners": 51,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.book.kinds.field import Field, asked, find
 from kb.book.kinds.kind import Kind, plain_of
 from kb.book.kinds.table import KINDS
-from kb.cli.options import SHARED, asks, asks_often, flag, studio_of
+from kb.cli.options import SHARED, asks, asks_often, flag, verb, verbs_of
 from kb.cli.out import OK, say, say_each, say_json
 
 if TYPE_CHECKING:
@@ -33,16 +34,12 @@ class Command(NamedTuple):
     kind: Kind
 
     def options(self, parser: argparse.ArgumentParser) -> None:
-        verbs = parser.add_subparsers(dest="verb", required=True, metavar="add|list")
-        add = verbs.add_parser(
-            "add", help=f"write down {self.kind.a_noun}", description=self.kind.about or None
-        )
-        asked_for(add, self.kind)
-        listing = verbs.add_parser("list", help=f"{self.kind.table.replace('_', ' ')}, the oldest first")
-        listing.add_argument("sheet", nargs="?", default="", metavar=self.kind.subject)
-
-    def run(self, args: argparse.Namespace) -> int:
-        return _add(self.kind, args) if args.verb == "add" else _list(self.kind, args)
+        kind, verbs = self.kind, verbs_of(parser, "add", "list")
+        about = f"write down {kind.a_noun}"
+        asked_for(verb(verbs, "add", partial(_add, kind), about, description=kind.about or None), kind)
+        told = f"{kind.table.replace('_', ' ')}, the oldest first"
+        listing = verb(verbs, "list", partial(_list, kind), told)
+        listing.add_argument("sheet", nargs="?", default="", metavar=kind.subject)
 
 
 def asked_for(add: argparse.ArgumentParser, kind: Kind) -> None:
@@ -91,13 +88,12 @@ def _about(key: str, field: Field) -> str:
     return words if words == shared else words.replace("%", "%%")
 
 
-def _add(kind: Kind, args: argparse.Namespace) -> int:
+def _add(kind: Kind, studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.materials.resolve import understood
     from kb.desk.records import work_records as work
     from kb.desk.records.record import write
     from kb.desk.records.typed_fields import checked_from_words
 
-    studio = studio_of(args)
     body = checked_from_words(studio, kind, on_known_sheet(studio, args))
     # Before it is stored, as `say_stored` says.
     named, warnings = understood(studio, body), work.warnings(studio, kind, body)
@@ -112,10 +108,9 @@ def _add(kind: Kind, args: argparse.Namespace) -> int:
     return OK
 
 
-def _list(kind: Kind, args: argparse.Namespace) -> int:
+def _list(kind: Kind, studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.records import work_records as work
 
-    studio = studio_of(args)
     if kind.subject == "sheet" or not args.sheet:
         wanted = sheet_meant(studio, args.sheet)
     else:
