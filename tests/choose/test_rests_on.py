@@ -21,7 +21,7 @@ from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts
 from kb.desk.studio import Studio
 from kb.index.rows import DISSOLVED, HARM_FROM
-from kb.model.question import Question
+from kb.model.question import Answer, Question
 from tests.conftest import spot
 
 HERE = "Chart"
@@ -38,18 +38,29 @@ def made(draw: st.DrawFn) -> dict[str, Any]:
         "medium": draw(st.sampled_from(["letterpress-oil", "iron-gall-ink", "bare-paper"])),
         "parts": {draw(st.sampled_from(["n-heptane", "acetone", "water"])): 1.0},
         "release": draw(st.none() | st.integers(0, 4)),
-        "harm": {} if harm is None else {"bleed": harm},
+        "harm": {} if harm is None else {draw(st.sampled_from(["bleed", "tideline"])): harm},
         "control": draw(st.integers(0, 5)) == 0,
         "gone": draw(st.integers(0, 4)) == 0,
     }
 
 
+def chances(answer: Answer) -> set[tuple[str, str, float]]:
+    """What is said of each liquid."""
+    shown = [*answer.suggestions, *answer.refused, *(one.lead for one in answer.groups if one.lead)]
+    harms = [(one.liquid, *harm) for one in shown for harm in one.harm_by_medium.items()]
+    found = [*harms, *((one.liquid, "", one.release) for one in shown)]
+    return {(liquid, of, round(chance.p, 12)) for liquid, of, chance in found}
+
+
 @settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(book=st.lists(made(), max_size=4), sheet=st.sampled_from(["", HERE]))
 def test_the_summary_says_what_the_lines_say(
-    blank_index: Path, book: list[dict[str, Any]], sheet: str
+    blank_index: Path, untouched: Studio, book: list[dict[str, Any]], sheet: str
 ) -> None:
-    """Spots on this sheet, own tests and similar ones are named if and only if a line counts one."""
+    """Spots on this sheet, own tests and similar ones are named if and only if a line counts one.
+
+    That no test bears on it is said if and only if all chances are those of an empty book.
+    """
     with tempfile.TemporaryDirectory() as folder:
         copy(blank_index, Path(folder, "index.db"))
         studio = Studio(Path(folder))
@@ -75,7 +86,9 @@ def test_the_summary_says_what_the_lines_say(
     similar = any("Similar tapes, media and liquids: no test yet." not in one.details for one in shown)
     assert ("own tests of the same class" in text) == own, text
     assert ("own tests on similar tapes" in text) == similar, text
-    assert (NONE_YET in text) == (not own and not similar and not (sheet and on_sheet)), text
+    assert not (NONE_YET in text and (own or similar or (sheet and on_sheet))), text
+    moved = not chances(said) <= chances(choose(untouched, said.question, limit=500))
+    assert moved == (NONE_YET not in text) or (sheet and on_sheet), text
 
 
 def test_a_look_for_harm_is_a_test(studio: Studio) -> None:
@@ -84,6 +97,27 @@ def test_a_look_for_harm_is_a_test(studio: Studio) -> None:
     said = choose(studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil"))
     assert any("harmed 0 of 1" in one.reason for one in said.suggestions)
     assert NONE_YET not in said.rests_on
+
+
+def test_a_look_at_bare_paper_is_told_where_it_moved_the_chance(studio: Studio) -> None:
+    """The paper was the likeliest to be harmed; two rings less likely, and "no test of yours bears on it"."""
+    asked = Question(adhesive="natural-rubber-resin", medium="letterpress-oil", paper="paper-woodpulp")
+    before = choose(studio, asked, limit=500)
+    for _ in range(2):
+        clean = {"tideline": 0, "gloss": 0, "surface": 0}
+        look = spot(adhesive="", carrier="", medium="bare-paper", release=None, harm=clean)
+        add_test(studio, look)
+    said = choose(studio, asked, limit=500)
+    assert NONE_YET not in said.rests_on
+    assert "own looks at bare paper" in said.rests_on or "own tests on similar" in said.rests_on
+    moved = {one.liquid: one for one in (*said.suggestions, *said.refused)}
+    for one in (*before.suggestions, *before.refused):
+        now = moved[one.liquid]
+        if now.harm_by_medium != one.harm_by_medium:
+            assert "chemistry only" not in now.reason
+    heptane = moved["n-heptane"]
+    assert "harm to letterpress-oil never looked at, harm to bare-paper seen in 0 of 2" in heptane.reason
+    assert "Looks for harm to what else lies there: bare-paper, 2 of which 0 harmed." in heptane.details
 
 
 def test_a_spot_without_a_grade_is_no_evidence(studio: Studio) -> None:

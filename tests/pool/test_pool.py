@@ -15,7 +15,7 @@ from kb.desk.pool.pool import add, own_id, pool_dir, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.pool_file import parse, text_of
-from kb.model.pool import ReleaseCount
+from kb.model.pool import HarmCount, ReleaseCount
 from kb.science.choose.pooling import FIELDS, RAW
 from scripts.bench_parts.pool_sim import simulate_pool
 from tests.conftest import spot
@@ -225,6 +225,21 @@ def test_it_is_said_that_nothing_in_the_pool_bears_on_it(studio: Studio, tmp_pat
     answer = ask(studio)
     assert "Other studios: no test of theirs bears on it." in found(answer).details
     assert answer.rests_on.count("other studios") <= 1
+
+
+def test_what_lies_further_off_in_the_pool_is_not_said_to_bear_on_nothing(
+    studio: Studio, tmp_path: Path
+) -> None:
+    """Looks at another ink raised the harm beside "no test of other studios bears on it"."""
+    before = found(ask(studio))
+    other = HarmCount("iron-gall", "paper-woodpulp", "swab", HEPTANE, (0, 0, 0, 0, 40))
+    add(studio, [written(tmp_path, 1, [], [other])], TODAY)
+    answer = ask(studio)
+    assert found(answer).harm.p > before.harm.p
+    said = "no test of {} is near it; those further off move the chances."
+    assert f"Other studios: {said.format('theirs')}" in found(answer).details
+    assert f"N{said.format('other studios')[1:]}" in answer.rests_on
+    assert "1 report in print, chemistry and tests of other studios further off;" in found(answer).reason
 
 
 @pytest.mark.slow

@@ -48,7 +48,7 @@ from kb.desk.choose.may_be import (
 )
 from kb.desk.choose.rule import about_this_sheet, of_sheet, perhaps, taped_on_both, with_advice
 from kb.desk.choose.spots import Spots
-from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, pools_of, tapes_behind, told_of
+from kb.desk.choose.sums import PARTS_KEPT, Pools, Tapes, looks_beside, pools_of, tapes_behind, told_of
 from kb.desk.choose.weigh import ALREADY, HARMED_HERE, UPPER, WATER, Sheet, Weighed, sheet_of
 from kb.desk.choose.words import some
 from kb.desk.errors import DeskError
@@ -204,7 +204,6 @@ def choose(studio: Studio, question: Question, dials: Dials | None = None, limit
         else None,
         rests_on=rests_on(
             facts,
-            [one.evidence.pooled for one in said.values() if one.evidence.pooled is not None],
             question,
             spots=spots.graded,
             used_print=dials.use_print,
@@ -474,6 +473,9 @@ def _facts(
         harm_hits=int(harm_own.hits + harm_similar.hits),
         harm_own_tests=int(harm_own.tests),
         harm_own_hits=int(harm_own.hits),
+        beside=looks_beside(pools, one.harms, looked, one.place),
+        far=bool(one.taught or any(harm.taught for harm in one.harms))
+        or any(sums.bears(one.place) for sums in pools.all),
         tapes=tapes.count(one.place),
         print_tests=main.extra_tests(one.place),
         reports=reports,

@@ -1,6 +1,6 @@
 """Say in words what a ranking stands on. Every figure here is one that the decision used."""
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from math import sqrt
 from typing import NamedTuple
 
@@ -8,12 +8,12 @@ from kb.desk.choose.rule import about_liquid
 from kb.desk.choose.weigh import WATER
 from kb.desk.choose.words import HERE, about, called, mean_spots, within
 from kb.desk.pool.behind import Told
-from kb.desk.pool.words import Own, detail, disagreements, gist
+from kb.desk.pool.words import Own, detail, disagreements, gist, none_near
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted
 from kb.index.rows import BARE_PAPER, NO_CARRIER
 from kb.model.guidance import Caution
-from kb.model.question import Answer, Chance, Pooled, Question, SeriesStep, Suggestion, Vetoed
+from kb.model.question import Answer, Chance, Question, SeriesStep, Suggestion, Vetoed
 from kb.science.choose.acting import CARRIER_HARM, side
 from kb.science.choose.evidence import in_words
 from kb.science.choose.groups import LEAST_RELEASE
@@ -80,6 +80,10 @@ class Facts(NamedTuple):
     harm_hits: int
     harm_own_tests: int
     harm_own_hits: int
+    beside: Mapping[str, tuple[int, int]]
+    """Looks for harm to what else lies within reach, and how many saw it, by medium."""
+    far: bool
+    """Whether own tests move a chance of it, be they further off than those that are counted here."""
     tapes: int
     print_tests: float
     reports: tuple[tuple[str, bool], ...]
@@ -148,11 +152,16 @@ def _log_words(fact: Facts, theirs: str) -> str:
             return f"no spot test yet; {_patch_words(fact.patches)}"
         if fact.in_part:
             return f"no test on a tape that is surely this; those that may be count as {fact.in_part:.1f}"
-        if theirs:
-            return "no test of yours yet"
-        if fact.reports:
-            return f"no tests yet; {counted(len(fact.reports), 'report')} in print and chemistry only"
-        return "no tests yet; chemistry only"
+        near = " near it" if fact.far else ""
+        if theirs and not fact.beside:
+            return f"no test of yours{near} yet"
+        if not fact.beside:
+            rests = [f"{counted(len(fact.reports), 'report')} in print"] if fact.reports else []
+            further = ["your tests further off"] if fact.far else []
+            further += ["tests of other studios further off"] if fact.others and fact.others.far else []
+            rests += ["chemistry", *further]
+            text = " and ".join(filter(None, (", ".join(rests[:-1]), rests[-1])))
+            return f"no tests{near} yet; {text}{'' if further else ' only'}"
     text = "no earlier release test"
     if fact.tests:
         text = (
@@ -162,7 +171,9 @@ def _log_words(fact: Facts, theirs: str) -> str:
     if fact.harm_tests:
         return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
     # Of one alone: on what lies beside it there may be looks.
-    return f"{text}, harm{f' to {fact.looked_medium}' if fact.looked_medium else ''} never looked at"
+    seen = [f", harm to {medium} seen in {hits} of {looks}" for medium, (looks, hits) in fact.beside.items()]
+    unseen = f"harm{f' to {fact.looked_medium}' if fact.looked_medium else ''} never looked at"
+    return f"{text}, {unseen}{''.join(seen)}"
 
 
 def _patch_words(patches: Counted) -> str:
@@ -201,6 +212,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
+    if fact.beside and not fact.harm_tests:
+        each = ", ".join(
+            f"{one}, {looks} of which {hits} harmed" for one, (looks, hits) in fact.beside.items()
+        )
+        lines.append(f"Looks for harm to what else lies there: {each}.")
     if fact.in_part:
         lines.append(
             f"On tapes not known for sure: they count as {fact.in_part:.1f} tests, in proportion to what "
@@ -277,9 +293,7 @@ def _not_known(fact: Facts) -> str:
     return f"Not known: {'; '.join(missing)}." if missing else ""
 
 
-def rests_on(
-    shown: Sequence[Facts], pooled: Sequence[Pooled], question: Question, *, spots: bool, used_print: bool
-) -> str:
+def rests_on(shown: Sequence[Facts], question: Question, *, spots: bool, used_print: bool) -> str:
     """What kinds of evidence the answer stands on, in the order of trust, and what is missing.
 
     A look for harm is evidence as a grade of release is. ``spots``: whether any on this sheet was graded.
@@ -288,7 +302,9 @@ def rests_on(
     similar = any(one.tests > one.own_tests or one.harm_tests > one.harm_own_tests for one in shown)
     in_part = any(one.in_part for one in shown)
     patches = sum(one.patches.patches for one in shown)
-    theirs = any(one.own or one.similar or one.looks or one.similar_looks for one in pooled)
+    others = [one.others for one in shown if one.others]
+    theirs = any(one.bears for one in others)
+    beside = {medium for one in shown for medium in one.beside}
     printed = used_print and any(one.print_tests for one in shown)
     kinds = []
     if question.sheet and spots:
@@ -297,6 +313,8 @@ def rests_on(
         kinds.append("own tests of the same class")
     if similar:
         kinds.append("own tests on similar tapes")
+    if beside and not (own or similar):
+        kinds.append(f"own looks at {'bare paper' if beside == {BARE_PAPER} else 'what else lies there'}")
     if in_part:
         kinds.append("own tests on tapes that may be this one, in part")
     if patches:
@@ -309,10 +327,10 @@ def rests_on(
     kinds.append("chemistry")
     text = "Rests on " + ", ".join(kinds) + "."
     # Said in so many words, so that a new studio does not take print for its own experience.
-    if not (own or similar or in_part or patches or spots):
-        text += " No test of yours bears on it yet."
-    if pooled and not theirs:
-        text += " No test of other studios bears on it."
+    if not (own or similar or beside or in_part or patches or spots):
+        text += f" N{none_near('yours', far=any(one.far for one in shown), yet=' yet')[1:]}."
+    if others and not theirs:
+        text += f" N{none_near('other studios', far=any(one.far for one in others))[1:]}."
     unknown = [
         word
         for word, value in (

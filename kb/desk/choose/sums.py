@@ -4,7 +4,7 @@ Release hangs on the tape and the method, harm on what lies within reach. Of one
 is worked out once: a bench day asks of the same ink under one tape after another, and the other way round.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from itertools import product
 from typing import NamedTuple
@@ -110,6 +110,24 @@ class Pools(NamedTuple):
     release: list[OfTape]
     harm: OfReach
 
+    @property
+    def all(self) -> Iterator[Sums]:
+        """The sums themselves."""
+        yield from [tape.sums for tape in self.release]
+        yield from [medium.sums for medium in self.harm.media.values()]
+
+    def looks(self, harm: Harm, place: int) -> tuple[int, int]:
+        """Own looks for that harm by a candidate and its like that are told of, and how many saw it."""
+        sums = self.harm.media[harm.medium].sums
+        own, similar = sums.own_counts(place), sums.similar_counts(place)
+        return int(own.tests + similar.tests), int(own.hits + similar.hits)
+
+
+def looks_beside(pools: Pools, harms: Sequence[Harm], looked: Harm, place: int) -> dict[str, tuple[int, int]]:
+    """Looks at what else lies within reach, by medium, where some were made: they move a chance as well."""
+    found = {harm.medium: pools.looks(harm, place) for harm in harms if harm.medium != looked.medium}
+    return {medium: looks for medium, looks in found.items() if looks[0]}
+
 
 def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
     """The harm of which looks are told, own ones and those of other studios: that to the worst medium.
@@ -121,11 +139,7 @@ def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
     if worst.medium != BARE_PAPER or not inks:
         return worst
 
-    def looks(harm: Harm) -> float:
-        sums = pools.harm.media[harm.medium].sums
-        return sums.own_counts(place).tests + sums.similar_counts(place).tests
-
-    return max((inks[0], worst), key=looks)
+    return max((inks[0], worst), key=lambda harm: pools.looks(harm, place)[0])
 
 
 def pools_of(

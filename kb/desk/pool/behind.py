@@ -34,12 +34,17 @@ class Told(NamedTuple):
     harm_apart: bool
     chemistry_apart: bool
     """Theirs lie too far from what chemistry expected of them."""
+    far: bool
+    """Whether those that lie further off move a chance, where none of these counts bears on it."""
 
     @property
     def bears(self) -> bool:
         """Whether any of their tests bears on the suggestion."""
-        told = self.pooled
-        return bool(told.own or told.similar or told.looks or told.similar_looks)
+        return bears(self.pooled)
+
+
+def bears(told: Pooled) -> bool:
+    return bool(told.own or told.similar or told.looks or told.similar_looks)
 
 
 class Others:
@@ -85,7 +90,12 @@ class Others:
             _apart((ours.own_counts(one.place), ours.similar_counts(one.place)), (own, similar)),
             _apart((harm_ours.own_counts(one.place), harm_ours.similar_counts(one.place)), (looks, like)),
             every.tests > 0 and apart > SIGMAS * sqrt(max(every.variance, 1e-12)),
+            not bears(pooled) and self._far(one.place),
         )
+
+    def _far(self, place: int) -> bool:
+        """Whether any of their tests moves a chance: on another tape, ink or paper that lies within reach."""
+        return any(isinstance(one, Joined) and one.pooled.bears(place) for one in self._pools.all)
 
     def _by(self, behind: list[Behind], candidate: int) -> Behind:
         place = self._places.of[candidate]

@@ -51,10 +51,17 @@ def gist(told: Told) -> str:
     return ", ".join(parts)
 
 
+def none_near(whose: str, *, far: bool, yet: str = "") -> str:
+    """``no test of theirs bears on it``; where those further off do, that none is near."""
+    if far:
+        return f"no test of {whose} is near it{yet}; those further off move the chances"
+    return f"no test of {whose} bears on it{yet}"
+
+
 def detail(told: Told) -> str:
     """One line among the parts of a reason, in the order of trust."""
     if not told.bears:
-        return "Other studios: no test of theirs bears on it."
+        return f"Other studios: {none_near('theirs', far=told.far)}."
     pooled = told.pooled
     same = _class(
         "the same class",

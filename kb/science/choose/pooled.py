@@ -37,6 +37,7 @@ class Joined:
         self._own = own
         self.pooled = pooled
         """Sums of other studios, whose classes weigh POOLED_WEIGHT of what they would weigh here."""
+        self.bears = own.bears
         self.own_counts = own.own_counts
         self.similar_counts = own.similar_counts
         self.extra_tests = own.extra_tests

@@ -334,6 +334,11 @@ class Pool:
         """Tests' worth of extra cells of weight SHOWN_FROM or more."""
         return sum(cell.n for cell, weight in self._extras.get(liquid, ()) if weight >= SHOWN_FROM)
 
+    def bears(self, liquid: int) -> bool:
+        """Whether any test counts for the liquid, however little: counts name those of SHOWN_FROM or more."""
+        own, rings = self.counted(liquid, 0.0)
+        return any(tests > 0.0 for tests, _ in (own, *rings))
+
     def own_counts(self, liquid: int) -> Counts:
         """Raw counts of the liquid's own class."""
         found = self._same.get(liquid)
