@@ -435,8 +435,8 @@ def _facts(
     own, similar = main.own_counts(one.place), main.similar_counts(one.place)
     # The worst comes first in the list of harms.
     worst, looked = one.harms[0], told_of(pools, one.harms, one.place)
-    pool = pools.harm.media[looked.medium].sums
-    harm_own, harm_similar = pool.own_counts(one.place), pool.similar_counts(one.place)
+    harm_own = pools.harm.media[looked.medium].sums.own_counts(one.place)
+    harm_tests, harm_hits = pools.looks(looked, one.place)
     # A carrier that dissolves runs into the sheet: so it counts as harm, at its share.
     carrier = CARRIER_HARM * one.carrier
     release, harm = _chance(one.release), _with_carrier(_chance(worst.general), carrier)
@@ -469,11 +469,12 @@ def _facts(
         hits=int(own.hits + similar.hits),
         expected=own.expected + similar.expected,
         variance=own.variance + similar.variance,
-        harm_tests=int(harm_own.tests + harm_similar.tests),
-        harm_hits=int(harm_own.hits + harm_similar.hits),
+        harm_tests=harm_tests,
+        harm_hits=harm_hits,
         harm_own_tests=int(harm_own.tests),
         harm_own_hits=int(harm_own.hits),
-        beside=looks_beside(pools, one.harms, looked, one.place),
+        # Told only where it has none itself, and asked for only then.
+        beside={} if harm_tests else looks_beside(pools, one.harms, looked, one.place),
         far=bool(one.taught or any(harm.taught for harm in one.harms))
         or any(sums.bears(one.place) for sums in pools.all),
         tapes=tapes.count(one.place),

@@ -81,7 +81,7 @@ class Facts(NamedTuple):
     harm_own_tests: int
     harm_own_hits: int
     beside: Mapping[str, tuple[int, int]]
-    """Looks for harm to what else lies within reach, and how many saw it, by medium."""
+    """Where there were none of that, looks for harm to what else lies within reach, and how many saw it."""
     far: bool
     """Whether own tests move a chance of it, be they further off than those that are counted here."""
     tapes: int
@@ -212,7 +212,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
-    if fact.beside and not fact.harm_tests:
+    if fact.beside:
         each = ", ".join(
             f"{one}, {looks} of which {hits} harmed" for one, (looks, hits) in fact.beside.items()
         )
