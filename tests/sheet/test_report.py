@@ -14,6 +14,8 @@ import pikepdf
 import pytest
 
 from kb.book.kinds.mend import Mend
+from kb.book.kinds.parts import Site
+from kb.book.kinds.spot_test import Round
 from kb.book.verify import tips_of
 from kb.cli.main import main
 from kb.desk.errors import DeskError, save_as
@@ -331,6 +333,38 @@ def test_a_test_stands_in_it_as_what_it_was(studio: Studio, record: Callable[...
     assert page.count("[control]") == page.count("[withdrawn]") == 1
     (told,) = (one for one in planned(studio).tests if one.passes_ink_by)
     assert told.medium == "iron-gall"
+
+
+def test_a_test_can_be_made_again_from_what_stands_in_it(studio: Studio, record: Callable[..., str]) -> None:
+    """Method, dwell and place were held and not printed; "worst harm" hid which harm it was."""
+    add_sheet(studio, {"sheet": "Chart"})
+    site = Site(words="lower left, on the stain", face="front", x_mm=12.5)
+    rounds = (Round(dwell_s=30.0), Round(dwell_s=90.0, amount="damp swab", wet="pink"))
+    record(
+        studio,
+        sheet="Chart",
+        site=site,
+        rounds=rounds,
+        method="local-poultice",
+        harm={"tideline": 1, "bleed": 0},
+        magnification="10x",
+        remarks="blotted at once",
+    )
+    record(studio, sheet="Chart", site=Site(), rounds=())
+    made = report(studio, "Chart")
+    (part,) = (part for part in made.parts if part.title == "Tests")
+    whole, bare = part.lines
+    assert "bleed 0 none seen; tideline 1 trace under a lens or UV only" in whole
+    assert "not looked at: offset, gloss, surface, colour" in whole
+    method = Names(studio).of("method", "local-poultice")
+    assert (
+        f"How: method: {method}; place: lower left, on the stain; face: front; from left edge (mm): 12.5; "
+        "round 1: 30 s; round 2: 1 min 30 s; damp swab; wet: pink; magnification: 10x; "
+        "remarks: blotted at once; "
+    ) in whole
+    assert "place not noted; dwell not noted" in bare
+    assert part.missing == ("the dwell of 1 test", "the place of 1 test")
+    assert all(one.id in line for one, line in zip(reversed(list_tests(studio)), part.lines, strict=True))
 
 
 def test_lists_do_not_say_harm_0_of_an_ink_at_which_nobody_looked(

@@ -11,14 +11,15 @@ from typing import Any
 from unicodedata import category
 
 from kb.book.kinds.condition import condition_words
+from kb.book.kinds.field import texts
 from kb.book.kinds.patch import STATE_WORDS, PatchDone, bears_colour, outcome
 from kb.book.kinds.sheet import size_words
-from kb.book.kinds.spot_test import RELEASE_WORDS
+from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, SpotTest, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError, save_as
 from kb.desk.materials.names import Names
 from kb.desk.records.book_list import RecordSummary, last_written, list_records, show_record
-from kb.desk.records.record import TestSummary, harm_in_words, list_tests
+from kb.desk.records.record import NO_LOOK_AT_INK, TestDetail, TestSummary, list_tests, show_test
 from kb.desk.records.work_records import name_of
 from kb.desk.sheet.facts import tested, with_unit
 from kb.desk.sheet.pictures_paired import pairs, side_by_side
@@ -42,6 +43,9 @@ APART = frozenset(("test", "sheet", "condition", "strip", "photograph", "photo-p
 """Kinds that stand in parts of their own."""
 TREATMENT = tuple(key for key, kind in KINDS.items() if kind.subject == "sheet" and key not in APART)
 """What else is written of a sheet is what was done to it."""
+SAID_OF_TEST = frozenset(("medium", "release", "control", "sheet", "photograph"))
+"""Fields of a test that stand elsewhere in its line or in the record."""
+LAST_OF_TEST = frozenset(("adhesive", "stage", "carrier", "tape", "carrier present", "paper", "signs"))
 MOST_PAIRS = 60
 """Of photographs shown; all are listed."""
 
@@ -171,10 +175,17 @@ def _parts(studio: Studio, view: SheetView, made_on: str) -> Iterator[Part]:
     # One that was withdrawn was written down by mistake, as is left out of the treatment.
     tests = [one for one in list_tests(studio, {"sheet": view.sheet}, limit=0) if one.state != "withdrawn"]
     names = Names(studio)
+    shown = [(show_test(studio, one.id), one) for one in reversed(tests)]
+    lacks = {
+        "dwell": sum(not one.test.rounds for one, _ in shown),
+        "place": sum(not _placed(one.test) for one, _ in shown),
+    }
     yield Part(
         title="Tests",
-        lines=tuple(_test(names, test) for test in reversed(tests)),
-        missing=() if tests else ("what was tried before treatment, and what it did",),
+        lines=tuple(_test(names, test, listed) for test, listed in shown),
+        missing=tuple(f"the {what} of {counted(count, 'test')}" for what, count in lacks.items() if count)
+        if tests
+        else ("what was tried before treatment, and what it did",),
     )
     done = [
         record
@@ -265,12 +276,37 @@ def _by_tests(studio: Studio, kind: str, named: Sequence[str]) -> str:
     return f"{names} (as the tests on it say)" if names else ""
 
 
-def _test(names: Names, test: TestSummary) -> str:
+def _placed(test: SpotTest) -> bool:
+    return bool(test.site.words) or None not in (test.site.x_mm, test.site.y_mm)
+
+
+def _test(names: Names, one: TestDetail, listed: TestSummary) -> str:
+    """What was seen, then all that is needed to make the test again; of both also what nobody wrote down."""
+    test = one.test
     release = "release not graded" if test.release is None else RELEASE_WORDS[test.release]
     on = names.of("medium", test.medium) if test.medium else "the paper"
     control = " (control)" if test.control else ""
-    what = f"{names.blend(test.liquid)} on {on}: {release}; {harm_in_words(test)}"
-    return f"{test.at[:10]}, {test.who}{control}: {what}"
+    graded = [f"{kind} {harm_words(kind)[test.harm[kind]]}" for kind in HARM_KINDS if kind in test.harm]
+    seen = [release, *graded]
+    if listed.harm is None:
+        # What bare paper cannot show may be graded all the same: that is no look at it.
+        seen.append("harm not looked at")
+    elif one.not_looked:
+        seen.append(f"not looked at: {', '.join(one.not_looked)}")
+    if listed.passes_ink_by:
+        seen.append(NO_LOOK_AT_INK)
+    told = {
+        label: f"{label}: {words.rstrip('.')}"
+        for label, words in texts(test, lambda kinds, words: names.of(kinds[0], words))
+        if label not in SAID_OF_TEST
+    }
+    lacks = [] if _placed(test) else ["place not noted"]
+    lacks += [] if test.rounds else ["dwell not noted"]
+    # The way of work first: on what it was made says more of the sheet than of the test.
+    how = [words for label, words in told.items() if label not in LAST_OF_TEST]
+    how += [*lacks, *(words for label, words in told.items() if label in LAST_OF_TEST)]
+    what = f"{names.parts(test.parts)} on {on}: {'; '.join(seen)}"
+    return f"{one.at[:10]}, {one.who}{control}: {what}. How: {'; '.join(how)}. Record {one.id}"
 
 
 def _materials(studio: Studio, view: SheetView) -> Iterator[str]:
