@@ -62,6 +62,12 @@ def millimetres(text: str) -> float:
     return round(1000.0 * quantity(text, "length", "mm"), 9)
 
 
+def without_unit(label: str, typed: str, unit: str = "mm") -> str:
+    """What is said of an amount typed without a unit; empty where it bears one, or nothing is typed."""
+    bare = re.fullmatch(r"[\d.,\sx×]*\d[\d.,\sx×]*", typed, re.IGNORECASE)
+    return f'{label}: "{typed.strip()}" bears no unit, so it counts as {unit}.' if bare else ""
+
+
 def square_millimetres(text: str) -> float:
     """Square millimetres from ``12 cm2``."""
     return 1e6 * quantity(text, "area")

@@ -351,3 +351,22 @@ def test_damage_is_checked_off_by_what_was_done(two: Studio) -> None:
 def test_damage_without_a_word_of_the_trade_is_refused_with_the_words_there_are(two: Studio) -> None:
     with pytest.raises(DeskError, match="tideline"):
         add_condition(two, {"sheet": "tide", "damage": "broken"})
+
+
+@pytest.mark.parametrize(
+    ("words", "typed", "told"),
+    [
+        (["sheet", "add", "Map 8"], "41 x 56", True),
+        (["sheet", "add", "Map 8"], "41 x 56 cm", False),
+        (["sheet", "amend", "Map 7", "--why", "measured"], "41 x 56", True),
+        (["strip", "add", "Map 7", "front", "--at", "4, 4"], "20,5 × 10", True),
+        (["strip", "add", "Map 7", "front", "--at", "4, 4"], '1 x 1.5"', False),
+    ],
+)
+def test_a_size_without_a_unit_is_said_to_count_as_mm(
+    studio: Studio, capsys: pytest.CaptureFixture[str], words: list[str], typed: str, told: bool
+) -> None:
+    """A sheet measured in cm was stored a tenth as large, and nothing was said."""
+    add_sheet(studio, {"sheet": "Map 7", "size": "410 x 560 mm"})
+    assert main([*words, "--size", typed, "--studio", str(studio.root)]) == 0
+    assert ("bears no unit, so it counts as mm" in " ".join(capsys.readouterr().err.split())) is told

@@ -42,16 +42,19 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
     from kb.desk.sheet.sheets import add_sheet
 
     words = typed_of(args, FIELDS)
-    against = _elsewhere(studio, words, [])
+    against = _to_mind(studio, words, [])
     written = add_sheet(studio, {"sheet": args.sheet, **words, "photo": args.photo})
     return say_written(args.json, written, "sheet", against)
 
 
-def _elsewhere(studio: Studio, words: dict[str, str], stored: list[str]) -> list[str]:
+def _to_mind(studio: Studio, words: dict[str, str], stored: list[str]) -> list[str]:
+    from kb.desk.amounts import without_unit
     from kb.desk.records.work_records import media_elsewhere
 
     faces = [*stored, *words["media_front"].split(","), *words["media_back"].split(",")]
-    return media_elsewhere(studio, {key: words[key] for key in ("marks", "remarks")}, filter(None, faces))
+    no_unit = filter(None, (without_unit("size", words["size"]),))
+    marks = {key: words[key] for key in ("marks", "remarks")}
+    return [*no_unit, *media_elsewhere(studio, marks, filter(None, faces))]
 
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:
@@ -65,7 +68,7 @@ def _amend(studio: Studio, args: argparse.Namespace) -> int:
 
     row = sheet_row(studio, sheet_named(studio, args.sheet))
     stored = [*row.body.media_front, *row.body.media_back] if row is not None else []
-    against = _elsewhere(studio, words, stored)
+    against = _to_mind(studio, words, stored)
     written = amend_sheet(studio, args.sheet, words, args.why)
     return say_written(args.json, written, warnings=against)
 

@@ -22,16 +22,18 @@ def options(parser: argparse.ArgumentParser) -> None:
     add.add_argument("sheet")
     add.add_argument("face", choices=("front", "back"), help="as seen from that face")
     asks(add, "at", "TEXT", '"10 x 20 mm" from the left and top edges: its upper left corner')
-    asks(add, "size", "TEXT", '"100 x 25 mm", of a rectangle')
+    asks(add, "size", "TEXT", '"100 x 25 mm", of a rectangle; without a unit it counts as mm')
     in_words(add, STRIP, FIELDS)
     listing = verb(verbs, "list", _list, "what lies on a sheet")
     listing.add_argument("sheet")
 
 
 def _add(studio: Studio, args: argparse.Namespace) -> int:
+    from kb.desk.amounts import without_unit
     from kb.desk.sheet.tape import add_strip
 
-    return say_written(args.json, add_strip(studio, typed_of(args, ("sheet", "face", "at", "size", *FIELDS))))
+    written = add_strip(studio, typed_of(args, ("sheet", "face", "at", "size", *FIELDS)))
+    return say_written(args.json, written, warnings=[*filter(None, (without_unit("size", args.size),))])
 
 
 def _list(studio: Studio, args: argparse.Namespace) -> int:

@@ -123,6 +123,8 @@ class OnTop(ThrowsAway):
     draft_name: str
     kept: Any = None
     """What is given back by who leaves: nothing, unless a part was stored before."""
+    to_mind = ""
+    """Said while one types, and again when it is stored."""
 
     def typed(self) -> None:
         """Keep what is written, where a draft is kept."""
@@ -141,6 +143,8 @@ class OnTop(ThrowsAway):
         # Long work that comes of it drops the draft itself, once it went well.
         if getattr(answer, "draft", "") != self.draft_name:
             self.bench.drop_draft(self.draft_name)
+        if self.to_mind:
+            self.bench.say(self.to_mind, title="Stored")
         self.dismiss(answer)
 
     def refused(self, words: str) -> None:

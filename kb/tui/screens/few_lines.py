@@ -13,6 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from kb.book.kinds.kind import Kind, plain_of
+from kb.desk.amounts import without_unit
 from kb.tui.form import label_of
 from kb.tui.screens.ask_why import AS_LEFT, OnTop, by_name, draft_named
 from kb.tui.text import plain
@@ -44,6 +45,8 @@ class Asked(NamedTuple):
     """Said once before it is stored without."""
     among: tuple[str, ...] = ()
     """The words that it takes, where it takes no others."""
+    bare: str = ""
+    """The unit of a figure that is typed without one."""
 
 
 def lines_of(kind: Kind, before: Mapping[str, str]) -> tuple[Asked, ...]:
@@ -145,7 +148,13 @@ class FewLines(OnTop, ModalScreen[Any]):
         """What is written outlives the program: the lines that were changed, for the others may go on."""
         if self._storing:
             return
-        if changed := self.changed:
+        changed = self.changed
+        typed = ((one, changed[one.name]) for one in self.lines if one.bare and one.name in changed)
+        said = " ".join(filter(None, (without_unit(one.label, text, one.bare) for one, text in typed)))
+        if said != self.to_mind:
+            self.to_mind = said
+            self.tell(said)
+        if changed:
             # Of two sheets the drafts of one form read alike: what it stores for stands there with the place.
             of_sheet = {"sheet", "photograph"} & {*getattr(self.store, "keywords", ())}
             on = f" for {self.says}" if of_sheet else ""

@@ -248,6 +248,32 @@ async def test_a_strip_is_typed_as_well_as_drawn_and_its_keys_stand_at_the_foot(
     assert (strip.face, strip.outline.split()[0], strip.tape) == ("back", "140,435", "brown paper")
 
 
+async def test_a_size_without_a_unit_is_said_to_be_in_mm_before_and_after_it_is_stored(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """41 x 56, measured in cm, was stored as mm without a word; the line said nothing of it either."""
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        await keys(pilot, "slash")
+        assert "no unit: mm" in flat(pilot.app)
+        told = 'Size: "41 x 56" bears no unit, so it counts as mm.'
+        size = pilot.app.screen.query_one("#field-size", Input)
+        size.value = "41 x 56"
+        await settle(pilot)
+        assert told in flat(pilot.app)
+        size.value = "41 x 56 cm"
+        await settle(pilot)
+        assert "bears no unit" not in flat(pilot.app)
+        size.value = "41 x 56"
+        await keys(pilot, "ctrl+s")
+        assert f"Stored: {told}" in [one.message for one in pilot.app._notifications]
+        # What was stored before is not typed now.
+        await keys(pilot, "slash")
+        await fill(pilot, number="7")
+        assert not pilot.app._notifications
+
+
 async def test_a_form_asks_about_a_sheet_that_the_book_does_not_know(new_app: NewApp, studio: Studio) -> None:
     """Back changes nothing; the one meant is a figure; no letter founds a new one."""
     add_sheet(studio, {"sheet": SHEET})

@@ -388,8 +388,8 @@ PEN = (
 """Keys while a strip is drawn, beside the arrows; no other works then."""
 STRIP = (
     Asked("face", "Face", choices=FACES[1:]),
-    Asked("at", "From left, top", "e.g. 140, 435 mm"),
-    Asked("size", "Size", "e.g. 60 x 25 mm"),
+    Asked("at", "From left, top", "e.g. 140, 435 mm; no unit: mm", bare="mm"),
+    Asked("size", "Size", "e.g. 60 x 25 mm; no unit: mm", bare="mm"),
     Asked("tape", "Which tape", "a name, or any words"),
     Asked("weak", "Weak zone", "fold, tear, loss; empty: it is tape"),
 )
@@ -398,8 +398,8 @@ WRONG = (
     Asked("damage", "What", "tear, stain, tideline, old mend ...", among=get_args(Damage)),
     Asked("face", "Face", choices=FACES),
     Asked("place", "Where", "in words"),
-    Asked("width_mm", "Width", "e.g. 45 mm"),
-    Asked("height_mm", "Height", "e.g. 20 mm"),
+    Asked("width_mm", "Width", "e.g. 45 mm; no unit: mm", bare="mm"),
+    Asked("height_mm", "Height", "e.g. 20 mm; no unit: mm", bare="mm"),
     Asked("found", "Found", choices=FOUND),
 )
 

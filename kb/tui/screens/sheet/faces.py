@@ -86,7 +86,7 @@ BEGIN = (
     Asked("all_the_same", "All the same", "why, where something speaks against it", seldom=True),
 )
 KNOWN = (
-    Asked("size", "Size", "e.g. 410 x 560 mm"),
+    Asked("size", "Size", "e.g. 410 x 560 mm; no unit: mm", bare="mm"),
     Asked("number", "Number", ""),
     Asked("owner", "Owner", ""),
     Asked("maker", "Maker", ""),
