@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -177,7 +178,27 @@ def test_cautions_are_shown_each_time_and_the_named_medium_first(studio: Studio)
     found = bath(studio, "calcium-hydroxide", 1.0, 8.0, 20.0, "open")
     shown = {one.id for one in found.cautions}
     assert {"iron-gall-alkali", "size-alkali", "dye-alkali", "lye-skin-eyes"} <= shown
-    assert bath_cautions(studio, ["blueprint"])[0].id == "prussian-blue-alkali"
+    assert bath_cautions(studio, ["blueprint"])[0][0].id == "prussian-blue-alkali"
+
+
+@pytest.mark.parametrize(
+    "named", [(), ("--medium", "letterpress", "--paper", "rag"), ("--medium", "blueprint")]
+)
+def test_what_was_not_named_is_no_stop(
+    studio: Studio, capsys: pytest.CaptureFixture[str], named: tuple[str, ...]
+) -> None:
+    """Nine stops about photographs, parchment and sealing wax stood under a bath for letterpress on rag."""
+    assert main(["--studio", str(studio.root), "bath", *LIME, "--target-ph", "8", *named]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    stops = re.findall(r"stop: \[[^]]*\]", said)
+    assert len(stops) == (1 if "blueprint" in named else 0)
+    assert all("Blueprint" in one for one in stops)
+    assert "warn: [a liquid that acts as alkaline] A fresh alkaline bath" in said
+    assert ("warn: [a liquid that acts as alkaline; on the paper Rag" in said) is ("rag" in named)
+    rest = said.partition("Not named; if it is there, no such bath: ")[2]
+    assert "on Iron gall ink; on the paper Parchment" in rest
+    assert "test with the bath first: on Watercolour" in rest
+    assert ("on Blueprint" in rest) is ("blueprint" not in named)
 
 
 def test_what_alkali_does_to_this_sheet_is_said_before_the_amount(

@@ -102,8 +102,12 @@ def _tell(one: BathAnswer) -> None:
         _tell_reserve("one dip while fresh", one.reserve_fresh)
     _tell_sheet(one)
     say_each((text for text in one.warnings if text not in (*stops, *burns)), before="! ")
-    for rule in one.cautions:
+    for rule in one.cautions[: one.cautions_here]:
         say(f"{rule.severity}: [{rule.where}] {rule.text} {rule.instead}", indent="  ")
+    for text in one.unnamed:
+        say(text, indent="  ")
+    if one.unnamed:
+        say("With --medium and --paper the rules about them stand here in full.", indent="  ")
     say(f"model: {one.model}", indent="  ")
     say(one.disclaimer, indent="  ")
 

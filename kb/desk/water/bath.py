@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from kb.desk.choose.cautions import CautionView, seen
+from kb.desk.choose.rule import KEYS
 from kb.desk.errors import DeskError, sentence
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
 from kb.desk.materials.names import Names
@@ -315,6 +316,7 @@ def _answer(
     make, dose, known = Maker(studio), made.dose, find_reagent(reagent)
     now = dose.bath
     moving = _drift(make, made.fresh, depth_mm, dose.volume_l)
+    cautions, here = bath_cautions(studio, sheet.media, sheet.paper)
     return BathAnswer(
         reagent=reagent,
         name=known.name,
@@ -343,7 +345,8 @@ def _answer(
         reserve=reserve_view(make, reagent, now, sheet.acid_mmol_kg),
         reserve_fresh=reserve_view(make, reagent, _dipped_at_once(made, temp_c), sheet.acid_mmol_kg),
         sheet=against_sheet(make, now, dose.volume_l, sheet.dry_g, sheet.acid_mmol_kg),
-        cautions=bath_cautions(studio, sheet.media, sheet.paper),
+        cautions=cautions,
+        cautions_here=here,
         warnings=_warnings(studio, made, air, sheet),
         model=f"{MODEL}; constants over temperature from {' and '.join(CONSTANTS)}; air of "
         f"{OUTDOOR_CO2_PPM.value:g} ppm carbon dioxide ({OUTDOOR_CO2_PPM.source})",
@@ -420,17 +423,25 @@ def _drift(make: Maker, fresh: Bath, depth_mm: float | None, volume_l: float) ->
     )
 
 
-def bath_cautions(studio: Studio, media: Collection[str] = (), paper: str = "") -> tuple[CautionView, ...]:
-    """Every rule about alkaline baths, those that speak of the named media or paper first."""
+def bath_cautions(
+    studio: Studio, media: Collection[str] = (), paper: str = ""
+) -> tuple[tuple[CautionView, ...], int]:
+    """Every rule about alkaline baths, and how many are to be heeded whatever else lies on the sheet.
+
+    Those that speak of the named media or paper come first, then those of any bath.
+    """
     rules = [one for one in studio.compiled.cautions if "alkaline" in one.when.agents]
     about = {one.id: one.when for one in rules}
 
-    def apart(one: CautionView) -> bool:
+    def apart(one: CautionView) -> int:
         when = about[one.id]
-        return not (set(media) & set(when.media) or (paper and paper in when.papers))
+        if set(media) & set(when.media) or (paper and paper in when.papers):
+            return 0
+        return 2 if any(getattr(when, key) for key in KEYS) else 1
 
-    # Sorting keeps the order of severity within both halves.
-    return tuple(sorted(seen(studio, rules), key=apart))
+    # Sorting keeps the order of severity within each part.
+    found = tuple(sorted(seen(studio, rules), key=apart))
+    return found, sum(apart(one) < 2 for one in found)
 
 
 def _against(studio: Studio, sheet: Sheet) -> Iterator[str]:

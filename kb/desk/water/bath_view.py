@@ -89,6 +89,9 @@ class SheetView(Plain, frozen=True, kw_only=True):
     enough_water: bool
 
 
+IF_THERE = {"stop": "no such bath", "warn": "test with the bath first", "note": "mind"}
+
+
 class BathAnswer(Plain, frozen=True, kw_only=True):
     """A bath at equilibrium and how to make it. For an open bath the figures are those of the end state."""
 
@@ -120,6 +123,20 @@ class BathAnswer(Plain, frozen=True, kw_only=True):
     """If the sheet is dipped at once; of a bicarbonate, while it is still full of gas."""
     sheet: SheetView | None
     cautions: tuple[CautionView, ...]
+    cautions_here: int
+    """How many of them speak of what was named, or of any bath; the others come last."""
     warnings: tuple[str, ...]
     model: str
     disclaimer: str
+
+    @property
+    def unnamed(self) -> tuple[str, ...]:
+        """What rules say of media, papers and carriers that were not named, a line for each severity.
+
+        In full and headed "stop" they read as if this sheet were meant.
+        """
+        found: dict[str, list[str]] = {}
+        for rule in self.cautions[self.cautions_here :]:
+            _, _, of_sheet = rule.where.partition("; ")
+            found.setdefault(IF_THERE[rule.severity], []).append(of_sheet)
+        return tuple(f"Not named; if it is there, {what}: {'; '.join(on)}." for what, on in found.items())

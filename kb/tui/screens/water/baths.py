@@ -93,9 +93,15 @@ def sections(one: BathAnswer) -> list[Section]:
         ("pH and what is in it", list(_inside(one))),
         ("Drift in the air", list(_drift(one))),
         ("Reserve and acid", list(_reserve(one))),
-        ("Cautions", [f"{rule.severity.upper()}: {rule.text} {rule.instead}" for rule in one.cautions]),
+        ("Cautions", [*_cautions(one)]),
         ("How it was reckoned", [one.model, one.disclaimer]),
     ]
+
+
+def _cautions(one: BathAnswer) -> Iterator[str]:
+    for rule in one.cautions[: one.cautions_here]:
+        yield f"{rule.severity.upper()}: {rule.text} {rule.instead}".rstrip()
+    yield from one.unnamed
 
 
 def _inside(one: BathAnswer) -> Iterator[str]:
