@@ -21,7 +21,7 @@ from textual.app import App
 from textual.message import Message
 from textual.message_pump import MessagePump
 
-from kb.tui.actions import LEADING
+from kb.tui.actions import LEADING, key_name
 from kb.tui.clock import DwellClock, Timers, passing_s
 from kb.tui.inside_textual import desktop_notice, every_screen, forget_notices, screens_at
 from kb.tui.text import tidy, without_commands
@@ -45,6 +45,7 @@ ASIDE = f"{SPOT}-aside-"
 WIDTHS = [(0, "-narrow"), (100, "-wide")]
 HEIGHTS = [(0, "-low"), (32, "-high")]
 """Classes of a screen by its columns and rows; the stylesheet lays out by them."""
+OPEN = "Close what is open first; Esc does."
 NEAR = 4
 """Names near in spelling that a screen lists."""
 PLACE = "-0123456789"
@@ -122,7 +123,14 @@ class Bench(App[None]):
         if typed and self.settings_wanted and not self.opened and getattr(event, "is_printable", False):
             return
         if not typed or getattr(self.screen, "hears", lambda _: True)(event):
+            if isinstance(event, events.Key) and typed and self._waits(event.key):
+                self.say(f"{key_name(event.key)}: {OPEN}")
             await super().on_event(event)
+
+    def _waits(self, key: str) -> bool:
+        """Whether a key would lead elsewhere and must not: what lies on top is to be answered first."""
+        leads = next((name.partition("(")[0] for name, own, *_ in LEADING if own == key), "")
+        return bool(leads) and not (self.check_action(leads, ()) or key in self.screen.active_bindings)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What leads elsewhere waits until a pop-up is answered, unless that only greets."""

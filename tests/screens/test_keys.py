@@ -9,6 +9,7 @@ import pytest
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
+from kb.tui.actions import key_name
 from kb.tui.form import FormScreen
 from kb.tui.screens.ask_why import ThrowsAway
 from kb.tui.screens.choose.picker import PickerScreen
@@ -34,6 +35,22 @@ async def test_a_letter_works_in_either_case(
         await asked(pilot)
         await keys(pilot, key)
         assert isinstance(pilot.app.screen, opens)
+
+
+@pytest.mark.parametrize("key", ["f3", "f10", "ctrl+b"])
+async def test_a_key_that_has_to_wait_says_so(new_app: NewApp, key: str) -> None:
+    """Over a picker the keys of places did nothing and said nothing; once it is closed they lead."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "enter")
+        picker = pilot.app.screen
+        assert picker.is_modal
+        await keys(pilot, key)
+        assert pilot.app.screen is picker
+        told = [one.message for one in pilot.app._notifications]
+        assert told == [f"{key_name(key)}: Close what is open first; Esc does."]
+        await keys(pilot, "escape", "f3")
+        assert pilot.app.current_mode == "book"
 
 
 async def test_j_and_k_move_and_a_question_mark_helps(new_app: NewApp, invented: Invented) -> None:

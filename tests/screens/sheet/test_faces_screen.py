@@ -23,11 +23,13 @@ from kb.desk.studio import Studio
 from kb.tui.day import day_of
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.ask_why import LINES
+from kb.tui.screens.choose.picker import PickerScreen, pick_sheet
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import StripPen, face_cells, label_of, scale_for
 from kb.tui.screens.sheet.faces import FacesScreen
 from kb.tui.screens.sheet.photographs import PhotographsScreen
+from kb.tui.screens.sheet.sheet_choice import open_sheet
 from kb.tui.text import without_commands
 from kb.tui.widgets.choice_row import ChoiceRow
 from tests.screens.making_help import IDS, SIZES, NewApp
@@ -598,23 +600,56 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         await settle(pilot)
         await keys(pilot, "escape", "f10")
         await write(pilot, "Poster of 1931")
-        await keys(pilot, "enter")
-        assert isinstance(pilot.app.screen, AskScreen)
-        assert known_sheets(studio) == []
-        await keys(pilot, "b")
+        assert "Enter writes it down as a new one" in flat(pilot.app)
+        await keys(pilot, "escape")
         assert known_sheets(studio) == []
         assert memory(studio.root).sheet == "", "there is no such sheet to come back to"
         assert not isinstance(pilot.app.screen, FacesScreen)
         await keys(pilot, "f10")
         await write(pilot, "Poster of 1931")
-        await keys(pilot, "enter", "ctrl+y")
+        await keys(pilot, "enter")
         await settle(pilot)
+        # Once is enough: the line said that it is new, and that Enter writes it down.
         assert isinstance(pilot.app.screen, FacesScreen)
+        assert any("Ctrl+Z takes it back" in one.message for one in pilot.app._notifications)
         assert [one.name for one in known_sheets(studio)] == ["Poster of 1931"]
         assert memory(studio.root).sheet == "Poster of 1931"
         await keys(pilot, "slash")
         await fill(pilot, size="500 x 700 mm")
         assert "500 x 700 mm" in flat(pilot.app)
+
+
+async def test_a_new_sheet_that_was_taken_before_its_line_was_there_is_asked_about(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """Whoever types ahead has read nothing; a number that a sheet bears is that sheet, however taken."""
+    add_sheet(studio, {"sheet": SHEET, "number": "TT-4"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "f10")
+        picker = pilot.app.screen
+        assert isinstance(picker, PickerScreen)
+        await write(pilot, "Poster of 1931")
+        picker._waiting = True
+        picker.take()
+        await settle(pilot)
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "b")
+        open_sheet(pilot.app, "TT-4", founds=True)
+        await settle(pilot)
+        assert getattr(pilot.app.screen, "sheet", "") == SHEET
+        assert [one.name for one in known_sheets(studio)] == [SHEET]
+
+
+async def test_a_form_says_that_a_new_sheet_is_asked_about_later(new_app: NewApp, studio: Studio) -> None:
+    """The picker said that Enter begins it; there it fills a line, and storing asks."""
+    add_sheet(studio, {"sheet": SHEET})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        pick_sheet(pilot.app, "Which sheet?", print)
+        await settle(pilot)
+        await write(pilot, "Poster of 1931")
+        assert "Enter takes the name; storing asks first." in flat(pilot.app)
 
 
 async def test_what_was_founded_says_nothing_of_a_sheet_asked_for_since(
@@ -625,7 +660,8 @@ async def test_what_was_founded_says_nothing_of_a_sheet_asked_for_since(
         await settle(pilot)
         await keys(pilot, "escape", "f10")
         await write(pilot, "Poster of 1931")
-        await keys(pilot, "enter", "ctrl+y")
+        await keys(pilot, "enter")
+        await settle(pilot)
         screen = pilot.app.screen
         assert isinstance(screen, FacesScreen)
         screen._known("Poster of 1931", "Poster of 1931", True)

@@ -22,6 +22,8 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
 from kb.tui.widgets.two_clicks import ClickList
 
+FOUNDS = "Enter writes it down as a new one."
+ASKED_LATER = "Enter takes the name; storing asks first."
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
 
@@ -60,6 +62,10 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         """Keys pressed after Enter while the list was not there yet; they are meant for what comes next."""
         self._waiting = False
         """Enter was pressed before the list answered what was typed."""
+        self.founds = False
+        """Whether a new sheet is written down as soon as it is taken."""
+        self.unseen = False
+        """Whether what was taken was not in view when Enter was pressed."""
 
     def compose(self) -> ComposeResult:
         with Sheet(self.heading, KEYS, id="picker"):
@@ -140,7 +146,7 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         self.offers, self.shown_for = found, text
         self._put_rows(self._best(text, found))
         real = sum(1 for one in found if one.what is not None)
-        words = _found_words(text, real, found)
+        words = _found_words(text, real, found, FOUNDS if self.founds else ASKED_LATER)
         self.query_one("#found", Static).update(
             f"{words}. {self._instead(text)}" if self._instead(text) else words
         )
@@ -215,16 +221,17 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
             return
         one = self.query_one(ClickList).row_of(self.offers)
         if one is not None and not one.stays:
+            self.unseen = self._waiting
             self.dismiss(one)
 
 
-def _found_words(text: str, real: int, found: list[Offer]) -> str:
+def _found_words(text: str, real: int, found: list[Offer], new: str) -> str:
     """How many were found; that nothing bears the name, where only spellings are near."""
     whole = next((one.whole for one in found if one.whole), None)
     if whole is not None:
         return whole.sentence
     if [one.words for one in found if one.what is not None] == [NEW]:
-        return "No sheet is called so yet. Enter begins it; other words find others."
+        return f"No sheet is called so yet. {new}"
     if text.strip() and not real:
         return "Nothing like that is known. Type other words, or Esc."
     if text.strip() and all(one.near for one in found if one.what is not None):
@@ -245,16 +252,24 @@ def pick_sheet(
     left: Callable[[], object] | None = None,
     *,
     typed: str = "",
+    founds: Callable[[str], object] | None = None,
 ) -> None:
-    """Do something with a sheet that is chosen by its name, ``typed`` in part; ``left`` where none was."""
+    """Do something with a sheet that is chosen by its name, ``typed`` in part; ``left`` where none was.
+
+    ``founds`` is called in place of ``then`` for a new one: its line was read and taken, so nobody is asked
+    again. One that was taken unseen, by keys typed ahead, goes to ``then``, which asks.
+    """
+    picker = PickerScreen(ONE_SHEET, title, typed, app.sheet_before)
+    picker.founds = founds is not None
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
             # One that is only typed is not there yet, and may never be.
             if offer.words != NEW:
                 app.keep_sheet(offer.what.id)
-            then(offer.what.id)
+            new = offer.words == NEW and not picker.unseen
+            (founds if founds and new else then)(offer.what.id)
         elif left is not None:
             left()
 
-    app.push_screen(PickerScreen(ONE_SHEET, title, typed, app.sheet_before), chosen)
+    app.push_screen(picker, chosen)

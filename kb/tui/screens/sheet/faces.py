@@ -40,6 +40,7 @@ from kb.tui.screens.sheet.face_grid import (
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
+from kb.tui.widgets.frame import TAKES_BACK
 
 if TYPE_CHECKING:
     from kb.desk.records.book_list import RecordSummary
@@ -197,14 +198,15 @@ class FacesScreen(DrawsFaces):
         """Cells for what was done."""
         return max(30, self.app.size.width - 26)
 
-    def show_instead(self, sheet: str) -> None:
-        """Show this sheet; ask which is meant where none bears the name."""
+    def show_instead(self, sheet: str, *, founds: bool = False) -> None:
+        """Show this sheet; ask which is meant where none bears the name, unless it was chosen as new."""
         if self.known and sheet == self.sheet:
             return
         self.sheet = sheet
         self.query_one("#name", Static).update(line(sheet))
         self.known, self.shown, self.pen = False, None, None
-        with_sheet_known(self, sheet, partial(self._known, sheet), partial(self._not_known, sheet))
+        known, not_known = partial(self._known, sheet), partial(self._not_known, sheet)
+        with_sheet_known(self, sheet, known, not_known, founds=founds)
 
     def show_later(self, sheet: str) -> None:
         """This sheet, once nothing lies over it: a plan asks nobody whether its sheet is in the book."""
@@ -228,6 +230,7 @@ class FacesScreen(DrawsFaces):
         # Another may be asked for by now, and whether the book has that one is not known by this.
         if sheet == self.sheet:
             self.known = True
+            self.bench.say(f'"{sheet}" is written down as a new sheet. {TAKES_BACK}')
             self.bench.keep_sheet(sheet)
             self.look()
 

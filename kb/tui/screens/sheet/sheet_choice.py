@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from textual.app import SystemCommand
 
 from kb.book.kinds.table import KINDS
+from kb.tui.bench import OPEN
 from kb.tui.places import SHEET
 from kb.tui.screens.water.bath_form import asked_of, sheet_open
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
     from kb.tui.bench import Bench
-
-OPEN = "Close what is open first."
 
 
 def show_sheet(app: Bench) -> None:
@@ -40,17 +39,20 @@ def show_faces(app: Bench) -> None:
     if app.screen.is_modal:
         app.say(OPEN)
     elif isinstance(app.screen, FacesScreen):
-        pick_sheet(app, "Which sheet instead?", app.screen.show_instead)
+        show = app.screen.show_instead
+        pick_sheet(app, "Which sheet instead?", show, founds=partial(show, founds=True))
     else:
-        with_sheet(app, "Which sheet?", partial(open_sheet, app))
+        with_sheet(app, "Which sheet?", partial(open_sheet, app), partial(open_sheet, app, founds=True))
 
 
-def open_sheet(app: Bench, name: str, then: Callable[[str], object] | None = None) -> None:
+def open_sheet(
+    app: Bench, name: str, then: Callable[[str], object] | None = None, *, founds: bool = False
+) -> None:
     """Go to the place of sheets with this one, and on to what is to be done with it.
 
-    A form that is not stored stays where it is, and is said.
+    A form that is not stored stays where it is, and is said. ``founds``: it was chosen as a new one.
     """
-    app.call_later(_open_sheet, app, then, name)
+    app.call_later(_open_sheet, app, then, name, founds)
 
 
 def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], object]:
@@ -58,7 +60,9 @@ def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], o
     return partial(open_sheet, app, then=lambda name: app.push_screen(screen(name)))
 
 
-async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: str) -> None:
+async def _open_sheet(
+    app: Bench, then: Callable[[str], object] | None, name: str, founds: bool = False
+) -> None:
     from kb.tui.screens.sheet.faces import FacesScreen
 
     coming_back = app.current_mode != SHEET
@@ -74,7 +78,7 @@ async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: st
         # Not awaited: the faces would be in view for a moment, and ask about the sheet before.
         app.pop_screen()
     if then is None:
-        faces.show_instead(name)
+        faces.show_instead(name, founds=founds)
         return
     faces.show_later(name)
     then(name)
@@ -82,15 +86,17 @@ async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: st
         app.leads_back = app.screen
 
 
-def with_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
-    """Do something with the sheet in view; where none is, with one that is chosen."""
+def with_sheet(
+    app: Bench, title: str, then: Callable[[str], object], founds: Callable[[str], object] | None = None
+) -> None:
+    """Do something with the sheet in view; where none is, with one that is chosen, or with a new one."""
     from kb.tui.screens.choose.picker import pick_sheet
 
     if name := sheet_in_view(app):
         app.keep_sheet(name)
         then(name)
     else:
-        pick_sheet(app, title, then)
+        pick_sheet(app, title, then, founds=founds)
 
 
 def sheet_in_view(app: Bench) -> str:
