@@ -30,6 +30,8 @@ from kb.tui.themes import DEFAULT, THEMES
 
 DOCS = Path(__file__).resolve().parents[1] / "docs"
 WIDE, SMALL = (120, 40), (80, 24)
+CELL = 12.2
+"""Width of a letter in a picture."""
 DARK = "lamp"
 NO_COLOUR = "no-colour"
 ASK = ('"masking tape', '"oily', '"letterpress', '"wood pulp', "escape")
@@ -120,7 +122,24 @@ async def step(pilot: Pilot[Any], what: str) -> None:
 
 def drawing(app: BenchleafApp) -> str:
     """The screen as SVG that asks for no font from elsewhere."""
-    return re.sub(r"@font-face \{.*?\}", "", app.export_screenshot(title="Benchleaf"), flags=re.S)
+    return placed(re.sub(r"@font-face \{.*?\}", "", app.export_screenshot(title="Benchleaf"), flags=re.S))
+
+
+_BLANKS_FIRST = re.compile(
+    r'x="([\d.]+)"( y="[\d.]+") textLength="([\d.]+)"([^>]*)>((?:&#160;)+)(?=[^<&]|&(?!#160;))'
+)
+
+
+def placed(svg: str) -> str:
+    """The same, each text where its first letter stands: some programs leave out blanks before it, and words
+    ran into what stands before them."""
+
+    def moved(found: re.Match[str]) -> str:
+        x, y, length, rest, blanks = found.groups()
+        cells = CELL * blanks.count("&")
+        return f'x="{float(x) + cells:.5g}"{y} textLength="{float(length) - cells:.5g}"{rest}>'
+
+    return _BLANKS_FIRST.sub(moved, svg)
 
 
 def turn_to(app: BenchleafApp, theme: str) -> None:

@@ -15,6 +15,8 @@ from types import ModuleType
 
 import pytest
 
+from scripts.pictures import README, placed
+
 ROOT = Path(__file__).resolve().parent.parent
 COMMANDS = ("scripts/run", "scripts/test", "scripts/bench", ".ci/run")
 SHELL_TOOLS = ("sh", "dirname", "readlink")
@@ -298,3 +300,13 @@ def test_constraints_pin_exact_versions_and_nothing_else() -> None:
     pins = [line for line in lines if line and not line.startswith("#")]
     assert pins
     assert [line for line in pins if not re.fullmatch(r"[A-Za-z0-9_.-]+==[0-9][0-9A-Za-z.]*", line)] == []
+
+
+def test_words_of_a_picture_stand_where_their_first_letter_does() -> None:
+    """A program that leaves out blanks before a text drew "Batches that touched it01KGH9YVT0"."""
+    drawn = '<text class="r3" x="341.6" y="581.2" textLength="61" clip-path="u">&#160;&#160;4&#160;x</text>'
+    kept = '<text class="r2" x="61" y="581.2" textLength="24.4" clip-path="u">&#160;&#160;</text>'
+    moved = '<text class="r3" x="366" y="581.2" textLength="36.6" clip-path="u">4&#160;x</text>'
+    assert placed(drawn + kept) == moved + kept
+    pictures = [(ROOT / "docs" / f"{one.name}.svg").read_text(encoding="utf-8") for one in README]
+    assert not any(re.search(r"<text [^>]*textLength[^>]*>(&#160;)+[^&<]", one) for one in pictures)
