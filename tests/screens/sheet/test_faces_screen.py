@@ -641,6 +641,26 @@ async def test_a_new_sheet_that_was_taken_before_its_line_was_there_is_asked_abo
         assert [one.name for one in known_sheets(studio)] == [SHEET]
 
 
+async def test_a_sheet_that_was_taken_back_is_left(new_app: NewApp, studio: Studio) -> None:
+    """Its faces stayed, F10 came back to them, and letters of the next name were keys there."""
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await keys(pilot, "escape", "f10")
+        await write(pilot, "Poster of 1931")
+        await keys(pilot, "enter")
+        await settle(pilot)
+        await keys(pilot, "ctrl+z")
+        await settle(pilot)
+        assert known_sheets(studio) == []
+        assert not isinstance(pilot.app.screen, FacesScreen)
+        await keys(pilot, "f10")
+        assert isinstance(pilot.app.screen, PickerScreen)
+        await write(pilot, "Poster of 1931")
+        await keys(pilot, "enter")
+        await settle(pilot)
+        assert [one.name for one in known_sheets(studio)] == ["Poster of 1931"]
+
+
 async def test_a_form_says_that_a_new_sheet_is_asked_about_later(new_app: NewApp, studio: Studio) -> None:
     """The picker said that Enter begins it; there it fills a line, and storing asks."""
     add_sheet(studio, {"sheet": SHEET})

@@ -308,6 +308,20 @@ def drawn_row(cells: list[Cell]) -> Content:
     return Content.assemble(*parts)
 
 
+def legend(tape: TapeView | None) -> Content:
+    """The states that some patch of the sheet is in, by pattern and letter."""
+    patches = tape.patches if tape else ()
+    states = {patch.state for patch in patches}
+    parts = [
+        Content.styled(PATTERNS[state] * 2, STYLES[state]) + Content(f" {words}   ")
+        for state, words in LEGEND
+        if state in states
+    ]
+    if any(patch.weak and patch.state == "todo" for patch in patches):
+        parts.append(Content(f"{WEAK * 2} weak, last"))
+    return Content.assemble(*parts)
+
+
 def progress_bar(tape: TapeView | None) -> Content:
     """How many patches are lifted, and how many are to be looked at."""
     if tape is None:

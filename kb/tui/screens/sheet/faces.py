@@ -15,9 +15,11 @@ from textual.widgets import DataTable, Static
 from textual.widgets.data_table import ColumnKey
 
 from kb.book.kinds.condition import condition_words
+from kb.book.kinds.sheet import size_words
 from kb.book.kinds.spot_test import HARM_WORDS, RELEASE_WORDS
 from kb.desk.errors import DeskError
 from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.bench import in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
 from kb.tui.exports import plain_stem, write_new
@@ -27,14 +29,11 @@ from kb.tui.screens.note import AskScreen
 from kb.tui.screens.records.draft import NOT_LOOKED
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.screens.sheet.face_grid import (
-    LEGEND,
-    PATTERNS,
     PEN,
-    STYLES,
-    WEAK,
     WRONG,
     DrawsFaces,
     StripPen,
+    legend,
     now_lines,
     progress_bar,
 )
@@ -169,6 +168,7 @@ class FacesScreen(DrawsFaces):
         """Empty until the place of sheets is told which."""
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
+        self.founds = False
         self.shown: Shown | None = None
 
     def body(self) -> ComposeResult:
@@ -202,7 +202,7 @@ class FacesScreen(DrawsFaces):
         """Show this sheet; ask which is meant where none bears the name, unless it was chosen as new."""
         if self.known and sheet == self.sheet:
             return
-        self.sheet = sheet
+        self.sheet, self.founds = sheet, founds
         self.query_one("#name", Static).update(line(sheet))
         self.known, self.shown, self.pen = False, None, None
         known, not_known = partial(self._known, sheet), partial(self._not_known, sheet)
@@ -211,7 +211,7 @@ class FacesScreen(DrawsFaces):
     def show_later(self, sheet: str) -> None:
         """This sheet, once nothing lies over it: a plan asks nobody whether its sheet is in the book."""
         if not (self.known and sheet == self.sheet):
-            self.sheet, self.known, self.shown, self.pen = sheet, False, None, None
+            self.sheet, self.known, self.shown, self.pen, self.founds = sheet, False, None, None, False
 
     def _known(self, typed: str, sheet: str, new: bool) -> None:
         """One sheet of the book; a new one is written down by its name, so that its size can be said."""
@@ -238,7 +238,7 @@ class FacesScreen(DrawsFaces):
         if typed != self.sheet:
             return
         self.bench.say(f"Not opened: {words}", warn=True)
-        self.sheet = ""
+        self.sheet, self.known, self.shown = "", False, None
         self.bench.action_go(self.bench.came_from)
 
     def on_resize(self) -> None:
@@ -251,7 +251,7 @@ class FacesScreen(DrawsFaces):
     def on_screen_resume(self) -> None:
         """Records may have been stored meanwhile; or a screen of it was opened before its faces."""
         if self.sheet and not self.known and self.is_current:
-            self.show_instead(self.sheet)
+            self.show_instead(self.sheet, founds=self.founds)
         else:
             self.look()
 
@@ -259,7 +259,14 @@ class FacesScreen(DrawsFaces):
         """Read the sheet as it stands, once it is in the book."""
         if not self.known:
             return
-        self.ask(partial(_fetch, sheet=self.sheet), self._show, group="sheet")
+        self.ask(partial(_fetch, sheet=self.sheet), self._read, group="sheet")
+
+    def _read(self, found: Shown | str) -> None:
+        """What is known of it. One that was taken back is left: one would go on with what is no more."""
+        if isinstance(found, str):
+            self._not_known(self.sheet, found)
+        else:
+            self._show(found)
 
     def _show(self, shown: Shown) -> None:
         self.shown = shown
@@ -294,7 +301,7 @@ class FacesScreen(DrawsFaces):
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
         for face in ("front", "back"):
             self.query_one(f"#{face}", Static).update(self.face(face))
-        self.query_one("#legend", Static).update(_legend(self.shown))
+        self.query_one("#legend", Static).update(legend(self.shown.view.tape))
 
     @property
     def view(self) -> SheetView | None:
@@ -432,19 +439,6 @@ class FacesScreen(DrawsFaces):
         self.draw()
 
 
-def _legend(shown: Shown) -> Content:
-    """The states that some patch of the sheet is in, by pattern and letter."""
-    states = {patch.state for patch in shown.view.tape.patches} if shown.view.tape else set[str]()
-    parts = [
-        Content.styled(PATTERNS[state] * 2, STYLES[state]) + Content(f" {words}   ")
-        for state, words in LEGEND
-        if state in states
-    ]
-    if shown.view.tape and any(patch.weak and patch.state == "todo" for patch in shown.view.tape.patches):
-        parts.append(Content(f"{WEAK * 2} weak, last"))
-    return Content.assemble(*parts)
-
-
 def _photographs(sheet: str, shown: Shown | None) -> Screen[None]:
     """The patch that was worked on last is found first."""
     from kb.tui.screens.sheet.photographs import PhotographsScreen
@@ -462,13 +456,18 @@ def _day(at: str) -> str:
     return moment.strftime("%Y-%m-%d %H:%M" if "T" in at else "%Y-%m-%d")
 
 
-def _fetch(studio: Studio, *, sheet: str) -> Shown:
+def _fetch(studio: Studio, *, sheet: str) -> Shown | str:
+    """What is drawn, or in words that no sheet bears the name."""
+    from kb.desk.errors import Unclear
     from kb.desk.records.book_list import list_records
     from kb.desk.sheet.sheets import condition_list
     from kb.desk.sheet.view import sheet_view
 
     studio.refresh()
-    view = sheet_view(studio, sheet)
+    try:
+        view = sheet_view(studio, sheet)
+    except Unclear as none:
+        return in_words(none)
     begun = [patch.done for patch in view.tape.patches if patch.done is not None] if view.tape else []
     last = begun[-1] if begun else None
     return Shown(
@@ -582,22 +581,20 @@ def _report(studio: Studio, *, sheet: str) -> str:
 def _about(view: SheetView) -> str:
     """Number, media, paper and size, as far as they are known."""
     record = view.record
-    size = f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
     # Most names of sheets begin with their number.
     number = "" if record.number in view.sheet else record.number
     media = ", ".join(record.media_front[:2])
     # A third ink that goes unsaid would pass for none.
     media += f" +{more}" if (more := len(record.media_front) - 2) > 0 else ""
-    return ", ".join(part for part in (number, media, record.paper, size) if part)
+    return ", ".join(part for part in (number, media, record.paper, size_words(record)) if part)
 
 
 def _known(view: SheetView) -> dict[str, str]:
     """What is known, as one would type it."""
     record = view.record
-    size = f"{record.width_mm:g} x {record.height_mm:g} mm" if record.width_mm and record.height_mm else ""
     words = {asked.name: getattr(record, asked.name, "") for asked in KNOWN}
     plain_words = {
         name: ", ".join(value) if isinstance(value, tuple) else str(value) for name, value in words.items()
     }
     grammage = f"{record.grammage_g_m2:g}" if record.grammage_g_m2 else ""
-    return {**plain_words, "size": size, "grammage": grammage}
+    return {**plain_words, "size": size_words(record), "grammage": grammage}
