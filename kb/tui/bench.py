@@ -112,6 +112,8 @@ class Bench(App[None]):
         """A screen of a sheet that was opened from another place: whoever leaves it is back there."""
         self.sheet_before = ""
         """The sheet that was last asked for by its name, also before the program was started."""
+        self.new_sheet = ""
+        """The name last chosen as that of a new sheet, where those near in spelling stood beside it."""
         self.in_hand: Literal["question", "sheet", "nothing"] = "question"
         """What was touched last and baths are planned for; nothing once that was cleared."""
         self.drafts: dict[str, KeptDraft] = {}

@@ -23,7 +23,7 @@ from kb.desk.studio import Studio
 from kb.tui.day import day_of
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.ask_why import LINES
-from kb.tui.screens.choose.picker import PickerScreen, pick_sheet
+from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
 from kb.tui.screens.sheet.face_grid import StripPen, face_cells, label_of, scale_for
@@ -600,7 +600,7 @@ async def test_a_new_sheet_can_be_begun_here_once_it_is_said(new_app: NewApp, st
         await settle(pilot)
         await keys(pilot, "escape", "f10")
         await write(pilot, "Poster of 1931")
-        assert "Enter writes it down as a new one" in flat(pilot.app)
+        assert "Enter takes it as a new one" in flat(pilot.app)
         await keys(pilot, "escape")
         assert known_sheets(studio) == []
         assert memory(studio.root).sheet == "", "there is no such sheet to come back to"
@@ -635,7 +635,8 @@ async def test_a_new_sheet_that_was_taken_before_its_line_was_there_is_asked_abo
         await settle(pilot)
         assert isinstance(pilot.app.screen, AskScreen)
         await keys(pilot, "b")
-        open_sheet(pilot.app, "TT-4", founds=True)
+        pilot.app.new_sheet = "TT-4"
+        open_sheet(pilot.app, "TT-4")
         await settle(pilot)
         assert getattr(pilot.app.screen, "sheet", "") == SHEET
         assert [one.name for one in known_sheets(studio)] == [SHEET]
@@ -661,15 +662,31 @@ async def test_a_sheet_that_was_taken_back_is_left(new_app: NewApp, studio: Stud
         assert [one.name for one in known_sheets(studio)] == ["Poster of 1931"]
 
 
-async def test_a_form_says_that_a_new_sheet_is_asked_about_later(new_app: NewApp, studio: Studio) -> None:
-    """The picker said that Enter begins it; there it fills a line, and storing asks."""
+async def test_a_sheet_chosen_as_new_for_a_form_is_not_asked_about_again(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """It was taken from the line that says it is new, and storing asked once more. A name that is only typed
+    is asked about."""
     add_sheet(studio, {"sheet": SHEET})
     async with new_app().run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        pick_sheet(pilot.app, "Which sheet?", print)
+        write_down(pilot.app, "mend", "")
         await settle(pilot)
+        form = pilot.app.screen
+        await keys(pilot, "ctrl+e")
         await write(pilot, "Poster of 1931")
-        assert "Enter takes the name; storing asks first." in flat(pilot.app)
+        assert "Enter takes it as a new one." in flat(pilot.app)
+        await keys(pilot, "enter")
+        form.query_one("#field-sheet", Input).value = "Poster of 1913"
+        await keys(pilot, "ctrl+s")
+        assert isinstance(pilot.app.screen, AskScreen)
+        await keys(pilot, "b")
+        form.query_one("#field-sheet", Input).value = "Poster of 1931"
+        await keys(pilot, "ctrl+s")
+        await settle(pilot)
+        assert not isinstance(pilot.app.screen, AskScreen)
+    studio.refresh()
+    assert {one.name for one in known_sheets(studio)} == {SHEET, "Poster of 1931"}
 
 
 async def test_what_was_founded_says_nothing_of_a_sheet_asked_for_since(

@@ -22,7 +22,7 @@ from kb.tui.widgets.frame import Sheet
 from kb.tui.widgets.plain_input import WatchedInput
 from kb.tui.widgets.two_clicks import ClickList
 
-FOUNDS = "Enter writes it down as a new one."
+AS_NEW = "Enter takes it as a new one."
 ASKED_LATER = "Enter takes the name; storing asks first."
 KEYS = "Type part of a name; Up and Down move, Enter takes, Esc leaves it."
 
@@ -62,8 +62,6 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         """Keys pressed after Enter while the list was not there yet; they are meant for what comes next."""
         self._waiting = False
         """Enter was pressed before the list answered what was typed."""
-        self.founds = False
-        """Whether a new sheet is written down as soon as it is taken."""
         self.unseen = False
         """Whether what was taken was not in view when Enter was pressed."""
 
@@ -146,7 +144,7 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
         self.offers, self.shown_for = found, text
         self._put_rows(self._best(text, found))
         real = sum(1 for one in found if one.what is not None)
-        words = _found_words(text, real, found, FOUNDS if self.founds else ASKED_LATER)
+        words = _found_words(text, real, found, AS_NEW if self.blank == ONE_SHEET else ASKED_LATER)
         self.query_one("#found", Static).update(
             f"{words}. {self._instead(text)}" if self._instead(text) else words
         )
@@ -252,23 +250,21 @@ def pick_sheet(
     left: Callable[[], object] | None = None,
     *,
     typed: str = "",
-    founds: Callable[[str], object] | None = None,
 ) -> None:
     """Do something with a sheet that is chosen by its name, ``typed`` in part; ``left`` where none was.
 
-    ``founds`` is called in place of ``then`` for a new one: its line was read and taken, so nobody is asked
-    again. One that was taken unseen, by keys typed ahead, goes to ``then``, which asks.
+    Where the line of a new one was in view and taken, nobody is asked again (`with_sheet_known`); who types
+    ahead has read nothing.
     """
     picker = PickerScreen(ONE_SHEET, title, typed, app.sheet_before)
-    picker.founds = founds is not None
 
     def chosen(offer: Offer | None) -> None:
         if offer is not None and offer.what is not None:
             # One that is only typed is not there yet, and may never be.
             if offer.words != NEW:
                 app.keep_sheet(offer.what.id)
-            new = offer.words == NEW and not picker.unseen
-            (founds if founds and new else then)(offer.what.id)
+            app.new_sheet = offer.what.id if offer.words == NEW and not picker.unseen else ""
+            then(offer.what.id)
         elif left is not None:
             left()
 

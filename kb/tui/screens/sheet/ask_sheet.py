@@ -30,19 +30,17 @@ class _Meant(NamedTuple):
     """How many sheets there are."""
 
 
-def with_sheet_known(
-    screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], *, founds: bool = False
-) -> None:
-    """Go on with the sheet that is meant; ask where none bears the name. ``back`` says why not to go on.
+def with_sheet_known(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None]) -> None:
+    """Go on with the sheet that is meant; ask where none bears the name, unless it was chosen as a new one.
 
-    ``founds``: it was chosen as a new one already, where those near in spelling stood beside it.
+    ``back`` says why not to go on.
     """
     if not typed.strip():
         then("", False)
         return
 
     def found(meant: _Meant) -> None:
-        if founds and not meant.name:
+        if not meant.name and typed.strip() == screen.bench.new_sheet:
             then(typed.strip(), True)
         else:
             _found(screen, typed.strip(), then, back, meant)
@@ -79,13 +77,13 @@ def _found(screen: AtDesk, typed: str, then: Then, back: Callable[[str], None], 
         elif answer and answer.isdecimal():
             then(meant.near[int(answer) - 1], False)
         elif answer == "list":
-            pick_sheet(screen.bench, "Which sheet?", picked, left, founds=partial(picked, founds=True))
+            pick_sheet(screen.bench, "Which sheet?", picked, left)
         else:
             left()
 
-    def picked(name: str, *, founds: bool = False) -> None:
+    def picked(name: str) -> None:
         # A name that was typed there and not read is asked about as this one was.
-        with_sheet_known(screen, name, then, back, founds=founds)
+        with_sheet_known(screen, name, then, back)
 
     def left() -> None:
         if lines := cast("Screen[Any]", screen).query("#field-sheet"):

@@ -168,7 +168,6 @@ class FacesScreen(DrawsFaces):
         """Empty until the place of sheets is told which."""
         self.known = False
         """Whether it is sure which sheet of the book is meant."""
-        self.founds = False
         self.shown: Shown | None = None
 
     def body(self) -> ComposeResult:
@@ -198,20 +197,19 @@ class FacesScreen(DrawsFaces):
         """Cells for what was done."""
         return max(30, self.app.size.width - 26)
 
-    def show_instead(self, sheet: str, *, founds: bool = False) -> None:
-        """Show this sheet; ask which is meant where none bears the name, unless it was chosen as new."""
+    def show_instead(self, sheet: str) -> None:
+        """Show this sheet; ask which is meant where none bears the name."""
         if self.known and sheet == self.sheet:
             return
-        self.sheet, self.founds = sheet, founds
+        self.sheet = sheet
         self.query_one("#name", Static).update(line(sheet))
         self.known, self.shown, self.pen = False, None, None
-        known, not_known = partial(self._known, sheet), partial(self._not_known, sheet)
-        with_sheet_known(self, sheet, known, not_known, founds=founds)
+        with_sheet_known(self, sheet, partial(self._known, sheet), partial(self._not_known, sheet))
 
     def show_later(self, sheet: str) -> None:
         """This sheet, once nothing lies over it: a plan asks nobody whether its sheet is in the book."""
         if not (self.known and sheet == self.sheet):
-            self.sheet, self.known, self.shown, self.pen, self.founds = sheet, False, None, None, False
+            self.sheet, self.known, self.shown, self.pen = sheet, False, None, None
 
     def _known(self, typed: str, sheet: str, new: bool) -> None:
         """One sheet of the book; a new one is written down by its name, so that its size can be said."""
@@ -251,7 +249,7 @@ class FacesScreen(DrawsFaces):
     def on_screen_resume(self) -> None:
         """Records may have been stored meanwhile; or a screen of it was opened before its faces."""
         if self.sheet and not self.known and self.is_current:
-            self.show_instead(self.sheet, founds=self.founds)
+            self.show_instead(self.sheet)
         else:
             self.look()
 

@@ -39,20 +39,17 @@ def show_faces(app: Bench) -> None:
     if app.screen.is_modal:
         app.say(OPEN)
     elif isinstance(app.screen, FacesScreen):
-        show = app.screen.show_instead
-        pick_sheet(app, "Which sheet instead?", show, founds=partial(show, founds=True))
+        pick_sheet(app, "Which sheet instead?", app.screen.show_instead)
     else:
-        with_sheet(app, "Which sheet?", partial(open_sheet, app), partial(open_sheet, app, founds=True))
+        with_sheet(app, "Which sheet?", partial(open_sheet, app))
 
 
-def open_sheet(
-    app: Bench, name: str, then: Callable[[str], object] | None = None, *, founds: bool = False
-) -> None:
+def open_sheet(app: Bench, name: str, then: Callable[[str], object] | None = None) -> None:
     """Go to the place of sheets with this one, and on to what is to be done with it.
 
-    A form that is not stored stays where it is, and is said. ``founds``: it was chosen as a new one.
+    A form that is not stored stays where it is, and is said.
     """
-    app.call_later(_open_sheet, app, then, name, founds)
+    app.call_later(_open_sheet, app, then, name)
 
 
 def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], object]:
@@ -60,9 +57,7 @@ def _over(app: Bench, screen: Callable[[str], Screen[Any]]) -> Callable[[str], o
     return partial(open_sheet, app, then=lambda name: app.push_screen(screen(name)))
 
 
-async def _open_sheet(
-    app: Bench, then: Callable[[str], object] | None, name: str, founds: bool = False
-) -> None:
+async def _open_sheet(app: Bench, then: Callable[[str], object] | None, name: str) -> None:
     from kb.tui.screens.sheet.faces import FacesScreen
 
     coming_back = app.current_mode != SHEET
@@ -78,7 +73,7 @@ async def _open_sheet(
         # Not awaited: the faces would be in view for a moment, and ask about the sheet before.
         app.pop_screen()
     if then is None:
-        faces.show_instead(name, founds=founds)
+        faces.show_instead(name)
         return
     faces.show_later(name)
     then(name)
@@ -86,17 +81,15 @@ async def _open_sheet(
         app.leads_back = app.screen
 
 
-def with_sheet(
-    app: Bench, title: str, then: Callable[[str], object], founds: Callable[[str], object] | None = None
-) -> None:
-    """Do something with the sheet in view; where none is, with one that is chosen, or with a new one."""
+def with_sheet(app: Bench, title: str, then: Callable[[str], object]) -> None:
+    """Do something with the sheet in view; where none is, with one that is chosen."""
     from kb.tui.screens.choose.picker import pick_sheet
 
     if name := sheet_in_view(app):
         app.keep_sheet(name)
         then(name)
     else:
-        pick_sheet(app, title, then, founds=founds)
+        pick_sheet(app, title, then)
 
 
 def sheet_in_view(app: Bench) -> str:
