@@ -353,6 +353,32 @@ def test_damage_without_a_word_of_the_trade_is_refused_with_the_words_there_are(
         add_condition(two, {"sheet": "tide", "damage": "broken"})
 
 
+def test_a_medium_that_the_catalogue_does_not_know_is_named_when_it_is_stored(
+    studio: Studio, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No answer about the sheet reckoned with the ink, and storing said nothing."""
+    words = ["sheet", "add", "Map 8", "--media-front", "irongall, printing ink", "--media-back", "none"]
+    assert main([*words, "--studio", str(studio.root)]) == 0
+    told = capsys.readouterr().err
+    assert " ".join(told.split()) == (
+        'No medium of the catalogue is called "irongall", so no answer can reckon with it.'
+    )
+    # What it stands in place of is not typed, and "-" empties a face.
+    words = [
+        "sheet",
+        "amend",
+        "Map 8",
+        "--media-front",
+        "iron gall",
+        "--media-back",
+        "-",
+        "--why",
+        "its name",
+    ]
+    assert main([*words, "--studio", str(studio.root)]) == 0
+    assert capsys.readouterr().err == ""
+
+
 @pytest.mark.parametrize(
     ("words", "typed", "told"),
     [

@@ -49,12 +49,18 @@ def _add(studio: Studio, args: argparse.Namespace) -> int:
 
 def _to_mind(studio: Studio, words: dict[str, str], stored: list[str]) -> list[str]:
     from kb.desk.amounts import without_unit
+    from kb.desk.choose.recorded import recorded
     from kb.desk.records.work_records import media_elsewhere
 
-    faces = [*stored, *words["media_front"].split(","), *words["media_back"].split(",")]
+    typed = [one.strip() for face in ("media_front", "media_back") for one in words[face].split(",")]
+    faces = [*stored, *typed]
     no_unit = filter(None, (without_unit("size", words["size"]),))
+    _, unknown = recorded(studio, "medium", (one for one in typed if one.strip("-")))
+    left_out = [
+        f'No medium of the catalogue is called "{one}", so no answer can reckon with it.' for one in unknown
+    ]
     marks = {key: words[key] for key in ("marks", "remarks")}
-    return [*no_unit, *media_elsewhere(studio, marks, filter(None, faces))]
+    return [*no_unit, *left_out, *media_elsewhere(studio, marks, filter(None, faces))]
 
 
 def _amend(studio: Studio, args: argparse.Namespace) -> int:

@@ -642,6 +642,20 @@ async def test_a_new_sheet_that_was_taken_before_its_line_was_there_is_asked_abo
         assert [one.name for one in known_sheets(studio)] == [SHEET]
 
 
+async def test_a_medium_that_the_catalogue_does_not_know_is_named_on_the_sheet(
+    new_app: NewApp, studio: Studio
+) -> None:
+    """ "irongall" was stored without a word, and no answer reckoned with it; the paper stood by its id."""
+    add_sheet(studio, {"sheet": SHEET, "media_front": "irongall, printing ink", "paper": "rag paper"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        now = str(pilot.app.screen.query_one("#now", Static).content)
+        assert "No name here: irongall. No answer can reckon with it" in now
+        assert "printing" not in now
+        assert "paper-rag" not in flat(pilot.app)
+        assert "Rag paper" in flat(pilot.app)
+
+
 async def test_a_sheet_that_was_taken_back_is_left(new_app: NewApp, studio: Studio) -> None:
     """Its faces stayed, F10 came back to them, and letters of the next name were keys there."""
     async with new_app().run_test(size=(80, 24)) as pilot:

@@ -308,6 +308,12 @@ def drawn_row(cells: list[Cell]) -> Content:
     return Content.assemble(*parts)
 
 
+def corner_of(patch: PatchView) -> str:
+    """Where a patch begins; its number may pass to another when strips are added."""
+    across, down = (min(point[axis] for point in patch.polygon) for axis in (0, 1))
+    return f": {patch.face}, from {across:g} mm across and {down:g} mm down"
+
+
 def legend(tape: TapeView | None) -> Content:
     """The states that some patch of the sheet is in, by pattern and letter."""
     patches = tape.patches if tape else ()
@@ -339,8 +345,15 @@ def progress_bar(tape: TapeView | None) -> Content:
     return Content.styled("━" * full, "$success") + Content.styled("─" * (20 - full), "$secondary") + words
 
 
-def now_lines(tape: TapeView | None, *, sized: bool) -> list[str]:
-    """What is to be done now; ``sized``: the size of the sheet is known, so that tape can be drawn."""
+def now_lines(tape: TapeView | None, *, sized: bool, unknown: Sequence[str] = ()) -> list[str]:
+    """What is to be done now, and which names are ``unknown`` to the catalogue, so that no answer heeds them.
+
+    ``sized``: the size of the sheet is known, so that tape can be drawn.
+    """
+    if unknown and not (tape and tape.decide):
+        first, *rest = now_lines(tape, sized=sized)
+        named = ", ".join(unknown)
+        return [first, f"! No name here: {named}. No answer can reckon with it; / mends it.", *rest]
     if tape is None:
         return [
             "No tape is drawn yet." if sized else "Say its size first",

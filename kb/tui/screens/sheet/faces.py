@@ -33,6 +33,7 @@ from kb.tui.screens.sheet.face_grid import (
     WRONG,
     DrawsFaces,
     StripPen,
+    corner_of,
     legend,
     now_lines,
     progress_bar,
@@ -134,6 +135,10 @@ class Shown(NamedTuple):
     method: str
     open: list[ConditionLine]
     """Damage that nothing was done about yet."""
+    about: str
+    """Number, media, paper and size, as far as they are known."""
+    unknown: tuple[str, ...]
+    """Media and paper as typed of which the catalogue knows nothing."""
 
 
 class FacesScreen(DrawsFaces):
@@ -289,11 +294,11 @@ class FacesScreen(DrawsFaces):
         if self.shown is None:
             return
         view = self.shown.view
-        self.query_one("#name", Static).update(line(f"{view.sheet}   {_about(view)}"))
+        self.query_one("#name", Static).update(line(f"{view.sheet}   {self.shown.about}"))
         self.query_one("#progress", Static).update(
             Content.styled(self.pen.words, "bold $accent") if self.pen else progress_bar(view.tape)
         )
-        first, *rest = now_lines(view.tape, sized=self.scale() is not None)
+        first, *rest = now_lines(view.tape, sized=self.scale() is not None, unknown=self.shown.unknown)
         stop = bool(view.tape and view.tape.decide)
         head = Content.styled(first, "bold $warning" if stop else "bold $primary")
         self.query_one("#now", Static).update(Content("\n").join([head, plain("\n".join(rest))]))
@@ -326,19 +331,19 @@ class FacesScreen(DrawsFaces):
         if patch is None or self.shown is None:
             return
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"{_name(patch)}: how it went", WENT, _done, place=_corner(patch))
+            self._form(f"{_name(patch)}: how it went", WENT, _done, place=corner_of(patch))
         else:
             before = {"liquid": self.shown.liquid, "method": self.shown.method}
             # The plan's liquid stands in the form again, though it did nothing there.
             again = (
                 " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
             )
-            self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=_corner(patch))
+            self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=corner_of(patch))
 
     def action_skip(self) -> None:
         if patch := self._next_patch():
             why = (Asked("why", "Why", "the reason"),)
-            self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=_corner(patch))
+            self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=corner_of(patch))
 
     @property
     def _unread(self) -> bool:
@@ -458,6 +463,8 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown | str:
     """What is drawn, or in words that no sheet bears the name."""
     from kb.desk.errors import Unclear
     from kb.desk.records.book_list import list_records
+    from kb.desk.records.work_records import name_of
+    from kb.desk.sheet.facts import sheet_facts
     from kb.desk.sheet.sheets import condition_list
     from kb.desk.sheet.view import sheet_view
 
@@ -474,6 +481,8 @@ def _fetch(studio: Studio, *, sheet: str) -> Shown | str:
         last.liquid if last else "",
         last.method if last else "swab",
         _open(condition_list(studio, view.sheet)),
+        _about(view, name_of(studio, ("paper",), view.record.paper)),
+        sheet_facts(studio, view.sheet).unknown,
     )
 
 
@@ -501,12 +510,6 @@ def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[Recor
 
 def _name(patch: PatchView) -> str:
     return f"Patch {patch.id[1:]}, {patch.face}"
-
-
-def _corner(patch: PatchView) -> str:
-    """Where a patch begins; its number may pass to another when strips are added."""
-    across, down = (min(point[axis] for point in patch.polygon) for axis in (0, 1))
-    return f": {patch.face}, from {across:g} mm across and {down:g} mm down"
 
 
 @stores
@@ -576,15 +579,14 @@ def _report(studio: Studio, *, sheet: str) -> str:
     return str(write_new(studio, plain_stem("record-", sheet, "sheet"), ".html", made))
 
 
-def _about(view: SheetView) -> str:
-    """Number, media, paper and size, as far as they are known."""
+def _about(view: SheetView, paper: str) -> str:
     record = view.record
     # Most names of sheets begin with their number.
     number = "" if record.number in view.sheet else record.number
     media = ", ".join(record.media_front[:2])
     # A third ink that goes unsaid would pass for none.
     media += f" +{more}" if (more := len(record.media_front) - 2) > 0 else ""
-    return ", ".join(part for part in (number, media, record.paper, size_words(record)) if part)
+    return ", ".join(part for part in (number, media, size_words(record), paper) if part)
 
 
 def _known(view: SheetView) -> dict[str, str]:
