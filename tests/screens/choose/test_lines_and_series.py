@@ -23,6 +23,7 @@ from kb.model.question import Dials, Possible
 from kb.tui.screens.choose import ranking
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.choose.ranking import NOT_PROPOSED
+from kb.tui.screens.choose.row_actions import over_list
 from kb.tui.screens.choose.series import SeriesScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import Chosen
@@ -571,3 +572,16 @@ async def test_what_is_typed_behind_the_key_of_a_row_lands_where_one_begins_or_n
         assert begun.value in {"", typed}
         # The number of rounds and the like stand there from the start.
         assert not [one for one in lines if one and one in typed]
+
+
+def test_what_was_stored_names_its_liquid_in_front_of_a_stop() -> None:
+    """A line too low on the card is another liquid, and "Stored and on disk." hid which."""
+    xylene = "Stored and on disk: Xylene, mixed isomers; release 4; bleed 2; not looked at: offset, gloss."
+    water = "Stored and on disk: Water; release 0; bleed 0; not looked at: offset, gloss, surface, colour."
+    stop = "No test is worth its risk."
+    first = "Stored and on disk: Xylene, mixed isomers. No test is worth its risk. "
+    assert over_list(xylene, stop, stop=True).startswith(first)
+    both = over_list(f"{xylene} {water}", stop, stop=True)
+    assert both.startswith(first.replace(" isomers.", " isomers and Water."))
+    short = "Stored and on disk: the test of Water on Map 7. Ctrl+Z takes it back within a minute."
+    assert over_list(short, stop, stop=True).startswith("Stored and on disk: the test of Water on Map 7. No")

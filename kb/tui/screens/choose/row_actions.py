@@ -9,6 +9,7 @@ from textual.screen import Screen
 
 from kb.tui.bench import app_of
 from kb.tui.screens.choose.asked import Asked
+from kb.tui.text import cut
 
 if TYPE_CHECKING:
     from kb.model.question import Dials, Suggestion
@@ -318,5 +319,9 @@ def over_list(note: str, verdict: str, *, stop: bool) -> str:
     # The end is cut, and after a spot that did harm nobody may miss that this was the last.
     moved, stored, told = note.partition(STORED)
     told, _, after = told.partition(". ")
-    brief = f"{stored}{told if len(told) <= BRIEF else ''}. " if stored else ""
-    return f"{brief}{verdict} {f'{moved}{after}' if len(told) <= BRIEF else note}"
+    if len(told) <= BRIEF:
+        brief = f"{stored}{told}. " if stored else ""
+        return f"{brief}{verdict} {moved}{after}"
+    # Of which liquid: a line too low on the card is another one, and the rest of what is said may be cut.
+    liquids = [piece.partition("; ")[0] for piece in note.split(f"{STORED}: ")[1:]]
+    return f"{STORED}: {cut(' and '.join(liquids), BRIEF)}. {verdict} {note}"
