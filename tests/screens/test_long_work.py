@@ -9,6 +9,7 @@ from threading import Event
 from typing import Any
 
 import pytest
+from textual.fuzzy import Matcher
 from textual.widgets import ProgressBar
 
 from kb.desk.keep import verify
@@ -266,3 +267,10 @@ async def test_what_was_asked_for_is_stopped_whole(
         assert verify(studio) == []
     if title == SHARE:
         assert share(studio).sent == 1
+
+
+def test_the_palette_makes_a_backup_before_it_puts_one_back() -> None:
+    """Whoever typed backup and pressed Enter was asked which one to put back."""
+    found = Matcher("backup")
+    titles = [one.title for one in (*WORKS, *ASKING)]
+    assert max(titles, key=found.match) == "Backup of the studio"

@@ -357,7 +357,7 @@ WORKS = (
 
 ASKING = (
     Asking(
-        *("Back up the studio", "A whole copy in a new dated folder, read back and compared"),
+        *("Backup of the studio", "A whole copy in a new dated folder, read back and compared"),
         *(_where_to, _back_up),
         "No backup was made; earlier ones are as they were.",
     ),
