@@ -22,7 +22,7 @@ from kb.model.record import BookStruct
 
 
 def _size(side: str) -> Says:
-    return length(side, hint="such as 410 x 560 mm", asked="size", form="Size", reads="size")
+    return length(side, hint="such as 410 x 560 mm; no unit: mm", asked="size", form="Size", reads="size")
 
 
 def _humidity(end: str) -> Says:
