@@ -204,7 +204,6 @@ class BenchleafApp(Bench):
             at(self, "recipes", "action_batches")
 
     def action_show_sheet(self) -> None:
-        """All there is to know and to plan of one sheet."""
         from kb.tui.screens.sheet.sheet_choice import show_sheet
 
         show_sheet(self)
@@ -268,13 +267,11 @@ class BenchleafApp(Bench):
             self.push_screen(SettingsScreen())
 
     def action_take_back(self) -> None:
-        """The record that was stored in the last minute."""
         from kb.tui.going_on import take_back
 
         take_back(self)
 
     def action_copy_value(self) -> None:
-        """What the cursor is on goes where it can be pasted."""
         from kb.tui.going_on import value_here
 
         if value := value_here(self.focused):

@@ -241,7 +241,6 @@ class Bench(App[None]):
         return screens_at(self, mode)
 
     def every_screen(self) -> tuple[Screen[Any], ...]:
-        """The screens of all modes."""
         return tuple(every_screen(self))
 
     def action_go(self, mode: str) -> None:

@@ -47,7 +47,6 @@ class DwellClock:
 
     @property
     def running(self) -> bool:
-        """Whether it counts now."""
         return self._since is not None
 
     @property
@@ -68,7 +67,6 @@ class DwellClock:
         return self._kept_s
 
     def toggle(self) -> None:
-        """One key for start and pause."""
         if self.running:
             self.pause()
         else:
@@ -180,7 +178,6 @@ class Timers:
 
     @property
     def any_runs(self) -> bool:
-        """Whether one counts now."""
         return any(one.clock.running for one in self._held.values())
 
     @property

@@ -10,7 +10,6 @@ from datetime import date, datetime
 
 
 def today() -> date:
-    """The day here."""
     return date.today()
 
 

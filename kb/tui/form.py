@@ -57,7 +57,6 @@ HOW = (
 
 
 def label_of(field: Declared) -> str:
-    """How a line of the form is headed."""
     return field.says.form or field.says.label[:1].upper() + field.says.label[1:]
 
 
@@ -173,7 +172,6 @@ class FormScreen(OnTop, DeskScreen["str | None"]):
     # -- what is typed ----------------------------------------------------------------------------
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Take it over and say how it is understood."""
         self._changed(event.input.name or "", event.value)
 
     def on_choice_row_changed(self, event: ChoiceRow.Changed) -> None:
@@ -187,13 +185,11 @@ class FormScreen(OnTop, DeskScreen["str | None"]):
             self.look()
 
     def typed(self) -> None:
-        """What is written outlives the program."""
         if self._typed:
             about = f" for {self.values['sheet']}" if self.values.get("sheet") else ""
             self.bench.keep_draft(self.draft_name, f"{self.kind.a_noun}{about}", dict(self.values))
 
     def look(self) -> None:
-        """How it is understood, in a thread; a later letter overtakes it."""
         verb = partial(desk.understood, kind=self.kind.key, values=dict(self.values))
         self.ask(verb, self._understood, group="look", failed=self.tell)
 
@@ -201,7 +197,6 @@ class FormScreen(OnTop, DeskScreen["str | None"]):
         self.tell("\n".join((*said.words, *(f"! {one}" for one in said.warnings))))
 
     def action_next_choice(self) -> None:
-        """What the line may be, one after the other."""
         field = self.focused
         name = field.name or "" if isinstance(field, FormInput) else ""
         if field is not None and isinstance(of_sheet := field.parent, SheetField):

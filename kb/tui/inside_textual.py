@@ -54,7 +54,6 @@ def forget_notices(app: App[Any]) -> None:
 
 
 def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
-    """The screens of all modes."""
     return (screen for mode in list(app._screen_stacks) for screen in screens_at(app, mode))
 
 

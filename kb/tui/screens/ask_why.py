@@ -171,7 +171,6 @@ class OnTop(ThrowsAway):
 
     @property
     def not_stored(self) -> str:
-        """What would go with the form."""
         kept = self.bench.drafts.get(self.draft_name)
         return f"This is not stored: {kept.says}." if kept else ""
 
@@ -243,7 +242,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
 
     @on(Input.Changed, "#change-why")
     def typed(self) -> None:
-        """What is written outlives the program."""
         if self._storing:
             return
         if not (why := self.query_one("#change-why", Input).value):
@@ -257,7 +255,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
 
     @on(Button.Pressed, "#change-do")
     def action_store(self) -> None:
-        """Store it; what went wrong is said here and the reason kept."""
         why = self.query_one("#change-why", Input).value.strip()
         if not why:
             self.tell(NO_REASON)
@@ -266,7 +263,6 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         self.store_by(lambda studio: self.store(studio, why))
 
     def refused(self, words: str) -> None:
-        """The reason is mended, or the same is tried again."""
         super().refused(words)
         self.query_one("#change-why", Input).focus()
 

@@ -103,7 +103,6 @@ class FewLines(OnTop, ModalScreen[Any]):
         self._lacked: set[str] = set()
 
     def compose(self) -> ComposeResult:
-        """What it is about, the lines, and what stands in the way."""
         kept = self.bench.drafts.get(self.draft_name)
         now = self.before | (kept.values if kept else {})
         # In the edge, where nothing that is said takes its place: figures of another bottle may stand there.
@@ -138,7 +137,6 @@ class FewLines(OnTop, ModalScreen[Any]):
 
     @property
     def values(self) -> dict[str, str]:
-        """What stands in the lines, by their names."""
         found = {field.name or "": field.value.strip() for field in self.query(FormInput)}
         return found | {row.id or "": row.value for row in self.query(ChoiceRow)}
 

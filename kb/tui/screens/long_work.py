@@ -158,7 +158,6 @@ class LongWork(AtDesk, ModalScreen[None]):
         self.post_message(self.Went(words))
 
     def on_long_work_went(self, event: LongWork.Went) -> None:
-        """The bar follows the figure in the words."""
         if self.over:
             return
         self.tell(event.words)
@@ -184,7 +183,6 @@ class LongWork(AtDesk, ModalScreen[None]):
             self.tell("Stopping ...")
 
     def action_close(self) -> None:
-        """Away with it, once it is over."""
         if self.over:
             self.dismiss(None)
 

@@ -83,7 +83,6 @@ class AskScreen(ModalScreen[str]):
         self.dismiss(value)
 
     def action_answer_first(self) -> None:
-        """The answer that changes nothing."""
         self.dismiss(self.answers[0][1])
 
 

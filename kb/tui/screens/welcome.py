@@ -127,7 +127,6 @@ class WelcomeScreen(ModalScreen[str]):
         self.dismiss(mode)
 
     def action_example(self) -> None:
-        """The example in the question."""
         self.dismiss("example")
 
     def action_tour(self) -> None:

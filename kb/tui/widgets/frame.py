@@ -130,12 +130,10 @@ class KeyBar(Static):
         self._cells = 0
 
     def on_mount(self) -> None:
-        """Follow what has the focus."""
         self.screen.bindings_updated_signal.subscribe(self, self._keys_changed)
 
     @property
     def fits(self) -> bool:
-        """Whether no key is cut off."""
         return self._cells <= self.content_size.width
 
     def _keys_changed(self, screen: Screen[Any]) -> None:

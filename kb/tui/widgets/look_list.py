@@ -65,7 +65,6 @@ class LookList(ClickList):
         self.scroll_to_highlight()
 
     def action_select(self) -> None:
-        """Answer the look one stands on."""
         self.wanted()
 
 

@@ -99,7 +99,6 @@ class Page(VerticalScroll):
         self.query_one(Static).update(Content(tidy(words)))
 
     def on_resize(self, event: events.Resize) -> None:
-        """Lines are broken for the width there is."""
         if self.parts:
             self._draw()
 

@@ -20,7 +20,6 @@ class RankHead(Static):
         super().__init__("", markup=False, id="rank-head")
 
     def on_resize(self, event: events.Resize) -> None:
-        """Columns follow the width."""
         self.update(line(header(event.size.width - 1)))
 
 

@@ -95,7 +95,6 @@ class Table(Barred, can_focus=True, inherit_bindings=False):
 
     @property
     def row_count(self) -> int:
-        """How many rows there are."""
         return len(self.of_rows)
 
     @property

@@ -264,7 +264,6 @@ class AirScreen(PageScreen[None]):
         self.answer: Air | None = None
 
     def body(self) -> ComposeResult:
-        """Form, how it stands, figures, and that they are for screening."""
         with Container(id="air-body"):
             with Vertical(id="air-form"):
                 yield Field("liquid", "Liquid", self.form.liquid, "e.g. acetone, or acetone 50, ethanol 50")
@@ -364,7 +363,6 @@ class AirScreen(PageScreen[None]):
             self.reckon()
 
     def action_page(self, pages: int) -> None:
-        """Move the figures while one types."""
         pane = self.page
         pane.scroll_relative(y=pages * max(1, pane.size.height - 1), animate=False)
 
@@ -374,13 +372,11 @@ class AirScreen(PageScreen[None]):
         self.call_after_refresh(self.page.to_parts)
 
     def action_leave(self) -> None:
-        """Back to the question; what was typed stays."""
         self.bench.action_go("home")
 
     # -- the answer ------------------------------------------------------------------------------
 
     def reckon(self) -> None:
-        """Work it out in a thread; a later key overtakes it."""
         missing = self.form.missing()
         if missing:
             waiting = f"{WAITING.format('; '.join(missing))}{self._taken_words()}"
@@ -432,5 +428,4 @@ class AirScreen(PageScreen[None]):
         said.update(plain(words))
 
     def on_resize(self, event: events.Resize) -> None:
-        """The plot follows the width."""
         self.call_after_refresh(self._draw)

@@ -104,7 +104,6 @@ class HomeScreen(RowActions):
         await self.query_one("#second", Container).mount(*blanks)
 
     def on_studio_opened(self, event: StudioOpened) -> None:
-        """The index is ready, or cannot be used."""
         if event.trouble:
             self._say(f"The studio could not be opened. {event.trouble} Nothing was changed; F9 tries again.")
             return
@@ -260,7 +259,6 @@ class HomeScreen(RowActions):
     # -- the answer ------------------------------------------------------------------------------
 
     def rank(self) -> None:
-        """Ask the desk in a thread; a newer question drops an older one."""
         if not app_of(self).opened:
             return
         if self.asked.empty:
@@ -297,7 +295,6 @@ class HomeScreen(RowActions):
         return old if old is not None and old.answer == found.answer else found
 
     async def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """Show the answer, or say what went wrong."""
         if event.worker.group != "rank" or event.state in {WorkerState.PENDING, WorkerState.RUNNING}:
             return
         if event.state is WorkerState.CANCELLED:
@@ -405,12 +402,10 @@ class HomeScreen(RowActions):
         self.query_one("#said", Static).update(line(text))
 
     def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        """Another row: other reasons."""
         event.stop()
         self._show_reasons()
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """Enter on a row: all reasons."""
         event.stop()
         self.action_reasons()
 

@@ -119,11 +119,9 @@ class PickerScreen(AtDesk, ModalScreen[Offer]):
             field.cursor_position = len(text)
 
     def on_input_changed(self) -> None:
-        """Every letter asks anew; an answer that is overtaken is dropped."""
         self.search()
 
     def search(self) -> None:
-        """Look for what is typed, in a thread."""
         text = self.query_one("#typed", Input).value
         self.query_one("#found", Static).update("looking...")
         verb = partial(offers, blank=self.blank, text=text, asked=self.asked)
@@ -238,7 +236,6 @@ def _found_words(text: str, real: int, found: list[Offer], new: str) -> str:
 
 
 def _row(one: Offer, width: int) -> Content:
-    """Name on the left, kind on the right."""
     words = cut(one.words, max(12, width // 3))
     return line(f"{fit(one.name, width - len(words) - 2)}  {words}")
 

@@ -147,7 +147,6 @@ def _widths(width: int) -> tuple[int, int]:
 
 
 def header(width: int) -> str:
-    """The line over the rows."""
     name, chance = _widths(width)
     chances = f"{'release %':<{chance}} {'harm %':<{chance}}"
     return f"{'#':<2} {'liquid':<{name}} {chances} {'spot':<5} {'evidence':<8}"[:width]
@@ -290,7 +289,6 @@ def short_safety(note: SafetyNote) -> str:
 
 
 def full_safety(note: SafetyNote) -> str:
-    """A safety note to read."""
     from kb.desk.materials.safety import sections
 
     lines = [note.defer, "", f"Signal word: {note.signal_word}"]

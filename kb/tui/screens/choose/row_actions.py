@@ -49,7 +49,6 @@ class RowActions(Screen[None]):
 
     @property
     def ranks(self) -> RankList | None:
-        """The list, if there is one."""
         from kb.tui.widgets.rank_list import RankList
 
         found = self.query(RankList)
@@ -92,7 +91,6 @@ class RowActions(Screen[None]):
             self._note(f"Safety note: {note.name}", ranking.full_safety(note))
 
     def action_card(self) -> None:
-        """The safety card of the row as a page to print, in a file."""
         from datetime import date
 
         from kb.desk.materials.safety_card import card_html
@@ -118,12 +116,10 @@ class RowActions(Screen[None]):
             self._note(f"Why: {one.name}", ranking.why(self.ranked, one))
 
     def action_open(self) -> None:
-        """What acts as this row does."""
         if self.ranks is not None:
             self.ranks.toggle()
 
     def action_series(self) -> None:
-        """The series, and the card typed in."""
         from kb.tui.screens.choose.series import card_of
 
         if self.ranked is None:

@@ -99,7 +99,6 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         """Lines that are kept and have no place: what was stored since then changed the series."""
 
     def compose(self) -> ComposeResult:
-        """The plan, a line to type in under each spot, and the sheet."""
         from kb.desk.choose.words import before_spot, outcomes, series_in_short
 
         kept = self.bench.drafts.get(self.draft_name)
@@ -131,7 +130,6 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
             yield Static(plain(said), id="series-said", markup=False)
 
     def on_mount(self) -> None:
-        """One starts with the first spot."""
         # Not into the middle, as the library would: its name stands above it.
         self.set_focus(self.query_one("#spot-0", Input), scroll_visible=False)
 
@@ -149,7 +147,6 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
 
     @on(Input.Changed)
     def typed(self) -> None:
-        """What is written outlives the program."""
         if self._storing:
             return
         spots = self._gone | {self.steps[place].liquid: text for place, text in self.filled.items()}
@@ -187,7 +184,6 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         self.ask(verb, partial(self._stored, sheet), group="store", failed=self.refused)
 
     def refused(self, words: str) -> None:
-        """To the spot that is not understood."""
         super().refused(words)
         if found := re.match(r"Spot (\d+):", words):
             self.query_one(f"#spot-{int(found[1]) - 1}").focus()
@@ -213,7 +209,6 @@ class SeriesScreen(OnTop, ModalScreen["tuple[str, str] | None"]):
         return {liquid: 1.0} if lead is None else dict(lead.parts)
 
     def action_write_card(self) -> None:
-        """The card in a file beside the studio's other exports."""
         from kb.desk.choose.explain import card
         from kb.tui.exports import plain_stem, write_new
 

@@ -74,7 +74,6 @@ class FindingScreen(ModalScreen["Taken | None"]):
             yield self.findings()
 
     def how(self) -> ComposeResult:
-        """How to look and what it takes."""
         text = f"{self.look.how} {TAKES.get(self.look.cost, '')}".strip()
         with VerticalScroll(can_focus=False, id="finding-how"):
             yield Static(plain(text), markup=False)
@@ -156,7 +155,6 @@ class YearScreen(AtDesk, FindingScreen):
         """Whether the arrow keys were used after the last letter: then Enter takes the span."""
 
     def compose(self) -> ComposeResult:
-        """How to find out, the line to type in, the spans."""
         with Sheet(self.look.question, YEAR_KEYS, id="finding"):
             yield from self.how()
             field = YearInput(self.said, self.before_line, id="year")

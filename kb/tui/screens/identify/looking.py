@@ -174,7 +174,6 @@ def in_short(look: NextLook) -> str:
 
 
 def chosen(look: NextLook, looked: Looked) -> str:
-    """What was found, in words."""
     finding = looked.found.get(look.look, NOT_LOOKED)
     if finding == CANNOT:
         return "cannot be looked at"

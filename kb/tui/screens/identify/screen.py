@@ -125,7 +125,6 @@ class IdentifyScreen(DeskScreen[None]):
     # -- layout ----------------------------------------------------------------------------------
 
     def body(self) -> ComposeResult:
-        """Verdict, looks, what to look at next, tapes, reasons."""
         yield Static(WAITING, id="told", classes="heading", markup=False)
         hint = "what you see: clear glossy brittle amber"
         yield WordsLine(id="seen", compact=True, placeholder=hint, select_on_focus=False)
@@ -190,7 +189,6 @@ class IdentifyScreen(DeskScreen[None]):
     # -- the answer ------------------------------------------------------------------------------
 
     def weigh(self, *, fresh: bool = False) -> None:
-        """Ask the desk in a thread; a newer question drops an older one."""
         self._pending = True
         verb = partial(looking.weigh, found=dict(self.looked.found), fresh=fresh)
         self.ask(verb, self._weighed, group="weigh", failed=self._cannot_weigh)
@@ -211,7 +209,6 @@ class IdentifyScreen(DeskScreen[None]):
         self._tell(f"No answer: {words} What you found is kept; F2 and F5 try again.")
 
     def _draw(self, at: int | None = None) -> None:
-        """Everything, for the width there is."""
         if self.weighed is None:
             return
         answer = self.weighed.answer
@@ -246,12 +243,10 @@ class IdentifyScreen(DeskScreen[None]):
 
     @on(OptionList.OptionHighlighted, "#tapes")
     def other_tape(self) -> None:
-        """Another tape: other reasons."""
         self._show_reasons()
 
     @on(OptionList.OptionSelected, "#tapes")
     def all_reasons(self) -> None:
-        """Enter on a tape: all that is known of its place."""
         one = self.here
         if self.weighed is not None and one is not None:
             text = identified.reasons(self.weighed.answer, one, len(self.weighed.looks), whole=True)
@@ -368,7 +363,6 @@ class IdentifyScreen(DeskScreen[None]):
     # -- into the question -----------------------------------------------------------------------
 
     def action_use_tape(self) -> None:
-        """The tape under the cursor is the one, or the first while one is looking."""
         self._soon(self._use_tape)
 
     def _use_tape(self) -> None:
@@ -413,7 +407,6 @@ class IdentifyScreen(DeskScreen[None]):
         self.bench.put_into_question(put)
 
     def action_use_all(self) -> None:
-        """Ask with everything that the signs leave possible."""
         if self.looked.told:
             self._soon(lambda: self._into_question(self.here))
         else:
@@ -426,7 +419,6 @@ class IdentifyScreen(DeskScreen[None]):
         self.ask(partial(looking.possible, found=dict(self.looked.found)), self._put_all, group="use")
 
     def action_keep(self) -> None:
-        """With the sheet: what was seen, and what that leaves possible."""
         if not self.looked.told:
             self.bench.say(NOTHING_YET)
             return

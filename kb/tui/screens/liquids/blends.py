@@ -74,7 +74,6 @@ class BlendsScreen(PageScreen[Chosen]):
         """The name of the row, where the edge of the pane has no room for it."""
 
     def body(self) -> ComposeResult:
-        """What was asked, list, gist, and that these figures are for screening."""
         yield Said(line(LOOKING), id="blend-said", classes="heading", markup=False)
         with Container(id="blend-body"):
             with Vertical(id="blend-left"):
@@ -123,7 +122,6 @@ class BlendsScreen(PageScreen[Chosen]):
         self.look()
 
     def look(self) -> None:
-        """Find blends in a thread."""
         asked, carrier_too = self.asked, self.carrier_too
         instead = self.pure if self.instead else None
 
@@ -143,7 +141,6 @@ class BlendsScreen(PageScreen[Chosen]):
         self.look()
 
     def action_instead(self) -> None:
-        """Only what replaces the liquid one came from, or all again."""
         self.instead = not self.instead
         self.look()
 
@@ -178,7 +175,6 @@ class BlendsScreen(PageScreen[Chosen]):
 
     @on(Table.RowHighlighted)
     def _other_row(self) -> None:
-        """Another row, another gist."""
         pane, here, alone, found = self.page, self.here, self.plain_here, self.found
         self._called = head_of(pane, here.name if here else alone.name if alone else "", "Blend")
         if here is not None and found is not None:
@@ -219,13 +215,11 @@ class BlendsScreen(PageScreen[Chosen]):
             self.dismiss(self.chosen)
 
     def action_map(self) -> None:
-        """Where the blend lies, and where drying takes it."""
         from kb.tui.screens.liquids.solubility_map import MapScreen
 
         self.app.push_screen(MapScreen(self.asked, self.chosen))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys for a row are off until there is one."""
         if action in {"whole", "test"}:
             return self.chosen is not None
         if action == "instead":

@@ -274,7 +274,6 @@ class MapScreen(DeskScreen[None]):
         self.look()
 
     def look(self) -> None:
-        """Fetch regions, liquids and path in a thread."""
         asked, row, dials = self.asked, self.row, app_of(self).dials
 
         def verb(studio: Studio) -> Seen:
@@ -292,7 +291,6 @@ class MapScreen(DeskScreen[None]):
         self.refresh_bindings()
 
     def draw(self) -> None:
-        """Plot and legend for the window there is."""
         if self.seen is None:
             return
         pane = self.query_one("#map-plot", Static).content_size

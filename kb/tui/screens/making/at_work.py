@@ -61,7 +61,6 @@ class StepsPane(ClickList):
         self.fill([Option(plain(words), disabled=True)], None)
 
     def on_resize(self) -> None:
-        """Lines are broken for the width there is."""
         self._renew([])
 
     def _renew(self, old: list[Line]) -> None:
@@ -100,7 +99,6 @@ class RecipePane(StepsPane):
         super().say(words)
 
     def renew(self, timers: Timers) -> None:
-        """Draw what a timer changed."""
         if self.opened is not None:
             self.put(self.opened.recipe.id, lines(self.opened, timers))
 
@@ -144,7 +142,6 @@ class AtWork(DeskScreen[None]):
         raise NotImplementedError
 
     def tick(self) -> None:
-        """Draw the timers while one counts."""
         if self.bench.timers.any_runs and self.is_active:
             self.draw()
 

@@ -156,7 +156,6 @@ class BatchFormScreen(OnTop, DeskScreen["str | None"]):
 
     @property
     def unstored(self) -> str:
-        """What would be lost if the program ended now; empty if nothing was typed."""
         return "A batch on the form" if self.draft_name in self.bench.drafts else ""
 
     def body(self) -> ComposeResult:
@@ -182,7 +181,6 @@ class BatchFormScreen(OnTop, DeskScreen["str | None"]):
         yield Static("", id="batch-said", markup=False)
 
     def on_mount(self) -> None:
-        """The first ingredient comes first."""
         self.set_focus(self.query(FormInput).first())
 
     def on_input_changed(self, event: Input.Changed) -> None:
@@ -200,7 +198,6 @@ class BatchFormScreen(OnTop, DeskScreen["str | None"]):
         self.typed()
 
     def typed(self) -> None:
-        """What is written outlives the program."""
         if self.draft.dirty:
             self.bench.keep_draft(self.draft_name, f"a batch of {self.draft.name}", self.draft)
 

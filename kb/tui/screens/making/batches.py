@@ -201,7 +201,6 @@ class BatchesScreen(DeskScreen[None]):
 
     @on(Table.RowSelected)
     def read(self) -> None:
-        """Enter: everything."""
         if here := self.here:
             verb = partial(batch_lines, batch_id=here.batch.id)
             self.ask(verb, lambda found: self.note(*found), group="read")

@@ -152,7 +152,6 @@ class RecipesScreen(Owning, AtWork):
     # -- finding ----------------------------------------------------------------------------------
 
     def look(self, *, fresh: bool = False) -> None:
-        """Look for what is typed, in a thread; a later letter overtakes it."""
         self.ask(partial(desk.find, text=self.typed.value, fresh=fresh), self._found, group="find")
 
     def _found(self, found: list[Found]) -> None:
@@ -182,7 +181,6 @@ class RecipesScreen(Owning, AtWork):
         self.query_one("#recipe-said", Static).update(line(". ".join(one.rstrip(".") for one in said if one)))
 
     def desk_failed(self, words: str) -> None:
-        """What went wrong stands under the line."""
         self._tell(words)
         super().desk_failed(words)
 

@@ -63,7 +63,6 @@ class CompareScreen(DeskScreen[None]):
         return self.query_one(ClickList)
 
     def on_mount(self) -> None:
-        """Draw the names and the rows."""
         names = _grid(len(self.table.columns), self._label)
         kind = f"{self.table.kind} ({'differing' if self.differing else 'all'})"
         names.add_row(Text(tidy(kind)), *(Text(cut(one.name, 90)) for one in self.table.columns))
@@ -86,7 +85,6 @@ class CompareScreen(DeskScreen[None]):
 
     @on(OptionList.OptionSelected, "#compare-rows")
     def action_sources(self) -> None:
-        """The sources of the row under the cursor, entry by entry."""
         if row := self.listed.row_of(self.rows):
             self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
 
@@ -105,7 +103,6 @@ def row_sources(table: Comparison, row: Row) -> str:
 
 
 def cell_words(cell: Cell) -> str:
-    """The text with its mark."""
     return " ".join(filter(None, (cell.text or MISSING, marked(cell.mark))))
 
 

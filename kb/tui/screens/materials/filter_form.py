@@ -97,7 +97,6 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
             yield Static("", id="filter-said", classes="quiet", markup=False)
 
     def on_mount(self) -> None:
-        """Ask what there is to choose from."""
         self.set_focus(self.query_one(FilterList))
         self.ask(choices, self._known, group="choices", failed=self.tell)
 
@@ -162,7 +161,6 @@ class ValuesScreen(ModalScreen[int]):
             yield ClickList(*map(line, self.values))
 
     def on_mount(self) -> None:
-        """Stand on what holds now."""
         self.query_one(OptionList).highlighted = self.at
 
     @on(OptionList.OptionSelected)

@@ -17,8 +17,6 @@ MOST = 4
 
 
 class Mark(NamedTuple):
-    """A marked entry."""
-
     kind: str
     id: str
     name: str
@@ -37,7 +35,6 @@ class Marks:
 
     @property
     def ids(self) -> tuple[str, ...]:
-        """Ids, as the comparison wants them."""
         return tuple(one.id for one in self.held)
 
     @property
@@ -108,7 +105,6 @@ class Marking(AtDesk):
         )
 
     def action_depends(self) -> None:
-        """What would change with the entry under the cursor, and a reading list."""
         from kb.desk.materials.links import depends
 
         if here := self.entry_here():

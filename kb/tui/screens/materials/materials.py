@@ -145,7 +145,6 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             yield ReadingPane(id="material-reading")
 
     def kind_here(self) -> str:
-        """The kind that is listed."""
         return KINDS[self.kind]
 
     @property
@@ -176,7 +175,6 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
     # -- finding ----------------------------------------------------------------------------------
 
     def look(self, *, fresh: bool = False) -> None:
-        """Look for what is typed, in a thread; a later letter overtakes it."""
         verb = partial(
             desk.find, text=self.typed.value, kind=KINDS[self.kind], narrowed=self.narrowed, fresh=fresh
         )
@@ -291,7 +289,6 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
 
     @on(Table.RowSelected)
     def _read_here(self) -> None:
-        """Read the entry under the cursor."""
         if one := self.hit:
             self.trail = [Place(one.kind, one.id)]
             self._fetch(focus=True)
@@ -366,7 +363,6 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             screen.narrow_to(f"{reading.kind} {reading.id}")
 
     def action_before(self) -> None:
-        """The entry that was read before this one, as it was left."""
         if len(self.trail) > 1:
             self.trail.pop()
             self._fetch(focus=True)

@@ -79,7 +79,6 @@ def _liquids(studio: Studio, narrowed: Filter) -> list[Found]:
 
 
 def count(studio: Studio, *, narrowed: Filter) -> int:
-    """How many liquids meet a filter."""
     return len(_liquids(studio, narrowed))
 
 

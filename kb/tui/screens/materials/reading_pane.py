@@ -54,7 +54,6 @@ class LinksList(ClickList):
 
     @property
     def value_here(self) -> str:
-        """The link in words, for copying."""
         return tidy(self.here.name, multiline=False) if self.here else ""
 
     def show(self, found: Sequence[Link], at: int = 0) -> None:
@@ -162,7 +161,6 @@ class ReadingPane(Vertical):
 
     @property
     def linked(self) -> LinksList:
-        """What the entry has to do with others."""
         return self.query_one(LinksList)
 
     @property
@@ -196,7 +194,6 @@ class ReadingPane(Vertical):
         self.lines.fill([*lines, Text(tidy(where(reading)), style="italic")], 0)
 
     def show_lines(self) -> None:
-        """Back from the links to the lines."""
         self.remove_class("-links")
         if self.reading is not None:
             also = cut(f"Also: {', '.join(self.reading.also)}", 230) if self.reading.also else ""
@@ -269,8 +266,6 @@ def _row(words: tuple[str, str, str], label: int) -> Table:
 
 
 class SourceView(NoteScreen):
-    """The sources of one line."""
-
     TITLE_WORDS = "Sources"
     HELP = (
         "What the line says in full, and for each of its sources: the citation, what it rests on, whether "

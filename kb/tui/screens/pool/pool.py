@@ -77,7 +77,6 @@ class PoolScreen(DeskScreen[None]):
         self.pool: PoolView | None = None
 
     def body(self) -> ComposeResult:
-        """How much there is, the studios, the row in full."""
         yield Static("", id="pool-head", classes="heading", markup=False)
         yield Table(COLUMNS, id="pool-list", nothing=NOBODY, opens=False)
         yield Static("Reading the pool ...", id="pool-said", markup=False)
@@ -123,7 +122,6 @@ class PoolScreen(DeskScreen[None]):
         self.tell("\n".join([*said, *(f"! {text}" for text in self.pool.warnings)]))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing without a row are not shown."""
         return self.here is not None if action in ON_A_STUDIO else True
 
     # -- changing ---------------------------------------------------------------------------------
@@ -146,7 +144,6 @@ class PoolScreen(DeskScreen[None]):
             self.sure("Out of the pool", "Its file can be added again.", answers, drop)
 
     def action_give(self) -> None:
-        """Ask for a label and the least number of tests in a row."""
         lines = (
             Asked("label", "Called", "what others shall call you; may be empty"),
             Asked("least", "At least", "tests in a row of counts; others stay", "1"),

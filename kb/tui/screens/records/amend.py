@@ -414,7 +414,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
 
     @property
     def field(self) -> Field:
-        """The field under the cursor."""
         return self.draft.fields[self.query_one("#amend-fields", OptionList).highlighted or 0]
 
     @property
@@ -442,7 +441,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
 
     @on(Input.Changed)
     def typed(self) -> None:
-        """What is written outlives the program."""
         value, why = (self.query_one(f"#amend-{name}", Input).value for name in ("value", "why"))
         # Of a field that nothing was typed for the line is empty, which does not empty the field.
         if value or self._explained in self._written:
@@ -476,7 +474,6 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
 
     @on(Input.Submitted, "#amend-why")
     def action_store(self) -> None:
-        """Store it; what went wrong is said here and nothing written is lost."""
         why = self.query_one("#amend-why", Input).value.strip()
         if not why:
             self.tell(NO_REASON)

@@ -65,7 +65,6 @@ class BookTable(Table):
 
     @property
     def rows_shown(self) -> list[Row]:
-        """The page, as it stands."""
         return [self._by_id[row.key] for row in self.in_order]
 
     @property
@@ -74,7 +73,6 @@ class BookTable(Table):
 
     @property
     def value_here(self) -> str:
-        """The row under the cursor as one line, for copying."""
         return self.here.said if self.here else ""
 
     def turn_to(
@@ -89,14 +87,12 @@ class BookTable(Table):
             self.cursor_row = self.row_count - 1 if last else 0
 
     def action_cursor_down(self) -> None:
-        """Down, and over the end of the page."""
         if self.cursor_row >= self.row_count - 1:
             self.post_message(self.Edge(1))
         else:
             super().action_cursor_down()
 
     def action_cursor_up(self) -> None:
-        """Up, and over the top of the page."""
         if self.cursor_row <= 0:
             self.post_message(self.Edge(-1))
         else:
@@ -281,16 +277,13 @@ class BookScreen(Corrects, DeskScreen[None]):
 
     @on(BookTable.Sorted)
     def sorted_anew(self) -> None:
-        """How the page is sorted is said above it."""
         self._tell()
 
     def on_resize(self, event: events.Resize) -> None:
-        """A screen that grew shows the record too."""
         self.call_after_refresh(self._on_row)
 
     @on(BookTable.RowSelected)
     def opened(self) -> None:
-        """Enter: the whole record."""
         if here := self.table.here:
             self.app.push_screen(RecordScreen(here.id))
 
@@ -372,13 +365,11 @@ class BookScreen(Corrects, DeskScreen[None]):
     # -- correcting -------------------------------------------------------------------------------
 
     def record_in_view(self) -> str:
-        """The row under the cursor."""
         here = self.table.here
         return here.id if here else ""
 
     @property
     def sheet_here(self) -> str:
-        """The sheet of the row under the cursor."""
         here = self.table.here
         return here.sheet if here else ""
 

@@ -51,7 +51,6 @@ class RoundDraft:
 
     @property
     def empty(self) -> bool:
-        """Whether nothing was typed."""
         return not (self.dwell.strip() or self.amount.strip() or self.wet.strip() or self.dry.strip())
 
 

@@ -100,7 +100,6 @@ class RecordPane(VerticalScroll):
         yield Static("", markup=False)
 
     def show(self, record: Described) -> None:
-        """Put a record here, from its top."""
         self._record = record
         self._lay_out()
         self.scroll_home(animate=False)
@@ -156,7 +155,6 @@ class Corrects(AtDesk):
         self._push(asked, "The record is withdrawn; it stays readable.")
 
     def action_restore(self) -> None:
-        """A reason, then back among the others."""
         if record_id := self.record_in_view():
             self.ask(partial(_to_withdraw, record_id=record_id), self._restore, group="correct")
 
@@ -209,7 +207,6 @@ class RecordScreen(Corrects, DeskScreen[None]):
         self.withdrawn = False
 
     def body(self) -> ComposeResult:
-        """The record between the frame's two lines, under what it is about."""
         yield Static("", id="record-called", classes="heading", markup=False)
         yield Static("", id="record-written", classes="quiet", markup=False)
         yield RecordPane(id="record-pane")
@@ -219,7 +216,6 @@ class RecordScreen(Corrects, DeskScreen[None]):
         self.fetch()
 
     def fetch(self) -> None:
-        """Read the record as the book has it now."""
         self.ask(partial(_fresh, record_id=self.record_id), self._show, group="show", failed=self._missing)
 
     def _show(self, record: Described) -> None:
@@ -236,11 +232,9 @@ class RecordScreen(Corrects, DeskScreen[None]):
         return self.record_id
 
     def corrected(self, written: Written | None) -> None:
-        """Show it as it stands now."""
         self.fetch()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """What was withdrawn can be brought back, and only that."""
         return self.withdrawn if action == "restore" else True
 
 

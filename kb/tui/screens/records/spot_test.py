@@ -63,7 +63,6 @@ class ClockPanel(Horizontal, can_focus=True):
             yield Static("", id="clock-keys", classes="quiet", markup=False)
 
     def show(self) -> None:
-        """Draw the clock as it stands."""
         clock = self.clock
         state = "running" if clock.running else "paused" if clock.elapsed_s else "ready"
         aim = ""
@@ -396,7 +395,6 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
     # -- leaving ---------------------------------------------------------------------------------
 
     def action_leave(self) -> None:
-        """Back; what was typed stays as a draft."""
         if self._storing:
             return
         if not self.draft.dirty:
@@ -407,7 +405,6 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
 
     @property
     def not_stored(self) -> str:
-        """What would go with the form."""
         return "This spot test is not stored yet." if self.draft.dirty else ""
 
     def throw(self) -> None:
@@ -416,7 +413,6 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
 
 
 def grades(draft: Draft) -> ComposeResult:
-    """Release, and each kind of harm."""
     yield Static("Grades", id="grades", classes="heading", markup=False)
     yield ChoiceRow("control", "Kind", CONTROL, draft.control)
     yield ChoiceRow("release", "Release", RELEASE, draft.release)
@@ -434,7 +430,6 @@ def take_grades(form: SpotTestScreen, draft: Draft) -> None:
 
 
 def looking(draft: Draft) -> ComposeResult:
-    """How it was looked at, photographs and remarks."""
     yield Static("How it was looked at", classes="heading", markup=False)
     *plain, remarks = plain_of(KINDS["test"]).items()
     for key, (declared, *_) in plain:

@@ -126,8 +126,6 @@ NARROW = 100
 
 
 class Shown(NamedTuple):
-    """What the screen draws."""
-
     view: SheetView
     done: list[RecordSummary]
     liquid: str
@@ -245,7 +243,6 @@ class FacesScreen(DrawsFaces):
         self.bench.action_go(self.bench.came_from)
 
     def on_resize(self) -> None:
-        """Both sizes have their own arrangement."""
         self.set_class(self.app.size.width >= NARROW and self.app.size.height >= 34, "-roomy")
         if self.shown is not None:
             self.query_one(DataTable).columns[ColumnKey(WHAT_DONE)].width = self._what
@@ -290,7 +287,6 @@ class FacesScreen(DrawsFaces):
     # -- drawing ---------------------------------------------------------------------------------------
 
     def draw(self) -> None:
-        """Everything that is shown, from what is known."""
         if self.shown is None:
             return
         view = self.shown.view

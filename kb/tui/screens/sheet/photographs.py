@@ -160,16 +160,13 @@ class PhotographsScreen(DeskScreen[None]):
         self.comparing.told = lambda: None
 
     def on_resize(self) -> None:
-        """Both sizes have their own arrangement."""
         self.set_class(self.app.size.height >= ROOMY_ROWS, "-roomy")
 
     def on_screen_resume(self) -> None:
-        """A form on top may have stored something."""
         super().on_screen_resume()
         self.look()
 
     def look(self) -> None:
-        """Read the pairs as they stand."""
         self.ask(partial(_fetch, sheet=self.sheet), self._show, group="pairs")
 
     def _show(self, shown: Shown) -> None:
@@ -210,7 +207,6 @@ class PhotographsScreen(DeskScreen[None]):
     # -- what is shown of a row ------------------------------------------------------------------------
 
     def on_data_table_row_highlighted(self) -> None:
-        """Another row, other pictures."""
         self.draw_pair()
 
     def on_data_table_row_selected(self) -> None:
@@ -257,7 +253,6 @@ class PhotographsScreen(DeskScreen[None]):
     # -- keys ------------------------------------------------------------------------------------------
 
     def action_read(self) -> None:
-        """All that was said, where the lines below are too few."""
         if self.pair is not None and self.pair.said:
             self.note(self.pair.place, self.pair.said)
 
@@ -325,7 +320,6 @@ class PhotographsScreen(DeskScreen[None]):
         self.comparing.add(due)
 
     def action_stop(self) -> None:
-        """All that is at work and waits."""
         self.comparing.stop()
 
     def on_photographs_screen_progress(self) -> None:
@@ -358,7 +352,6 @@ class PhotographsScreen(DeskScreen[None]):
             self.bench.say("There is no picture of this row on this machine.")
 
     def action_leave(self) -> None:
-        """Back; comparing goes on."""
         self.dismiss(None)
 
 

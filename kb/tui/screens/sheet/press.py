@@ -82,7 +82,6 @@ class PressScreen(AtWork):
         self.look(first=True)
 
     def look(self, *, first: bool = False) -> None:
-        """Fetch the plan and what of it is done."""
         verb = partial(fetch, sheet=self.sheet, after=self.after)
         self.ask(verb, partial(self._show, first=first), group="press", failed=self.tell)
 
@@ -98,7 +97,6 @@ class PressScreen(AtWork):
         self.refresh_bindings()
 
     def draw(self) -> None:
-        """The lines as they stand."""
         if self.found is not None:
             self.pane.put(self.found.state.recipe, list(lines(self.found, self.bench.timers)))
 

@@ -235,7 +235,6 @@ class SheetScreen(PageScreen[None]):
 
     @property
     def nothing_typed(self) -> bool:
-        """Whether all that was typed is on disk."""
         return not self._new
 
     @property

@@ -108,7 +108,6 @@ class ShelfScreen(DeskScreen[None]):
         self.stock: Stock | None = None
 
     def body(self) -> ComposeResult:
-        """Liquids, prohibitions, bottles, the row in full."""
         with Container(id="shelf-body"):
             for name, columns, nothing in zip(LISTS, COLUMNS, NOTHING, strict=True):
                 with Vertical(id=f"part-{name.removeprefix('shelf-')}", classes="part"):
@@ -184,7 +183,6 @@ class ShelfScreen(DeskScreen[None]):
 
     @property
     def bottle(self) -> BottleView | None:
-        """The bottle of the row."""
         from kb.desk.shelf.bottles import BottleView
 
         here = self.here
@@ -210,11 +208,9 @@ class ShelfScreen(DeskScreen[None]):
         self.query_one("#shelf-said", Static).update(line(words))
 
     def on_descendant_focus(self) -> None:
-        """Another list has another row to tell of."""
         self._tell_row()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Keys that would do nothing on this row are not shown."""
         if action in ON_A_BOTTLE:
             return self.bottle is not None
         if action in {"hold", "forbid"}:
@@ -224,7 +220,6 @@ class ShelfScreen(DeskScreen[None]):
         return True
 
     def action_next_part(self) -> None:
-        """Liquids, prohibitions, bottles, and round again."""
         at = LISTS.index(self.focused.id) if self.focused and self.focused.id in LISTS else -1
         self.listed(LISTS[(at + 1) % len(LISTS)]).focus()
 

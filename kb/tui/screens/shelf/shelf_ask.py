@@ -148,7 +148,6 @@ def hold(studio: Studio, *, liquid: str, held: bool) -> str:
 
 @stores
 def forbid(studio: Studio, values: Mapping[str, str], *, liquid: str) -> str:
-    """Add a prohibition from the form."""
     rule = next((one for one in ("local", "building", "health", "other") if one == values["rule"]), None)
     if rule is None:
         raise DeskError("Say whose rule it is.")
@@ -158,7 +157,6 @@ def forbid(studio: Studio, values: Mapping[str, str], *, liquid: str) -> str:
 def allow(
     studio: Studio, *, liquids: tuple[str, ...], families: tuple[str, ...], hazards: tuple[str, ...]
 ) -> str:
-    """Take a prohibition back."""
     return shelf.allow(studio, liquids=liquids, families=families, hazards=hazards).text
 
 
@@ -172,7 +170,6 @@ def day(text: str) -> str:
 
 @stores
 def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
-    """Write down a bottle from the form."""
     from kb.book.kinds.bottle import BOTTLE, Bottle
     from kb.book.kinds.kind import plain_of
     from kb.desk.materials.resolve import liquids, resolve
@@ -191,14 +188,12 @@ def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
 
 @stores
 def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
-    """Write down a test for peroxides from the form."""
     bottles.peroxide_tested(studio, bottle, on=day(values["on"]), result=values["result"], today=today())
     return "The test is written down; earlier ones stay in the book."
 
 
 @stores
 def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
-    """Write down the last day of a bottle from the form."""
     bottles.finish(studio, bottle, on=day(values["on"]), today=today())
     return "The bottle is off the list; its record stays in the book."
 

@@ -284,7 +284,6 @@ class BathsScreen(PageScreen[None]):
     # -- the answer -------------------------------------------------------------------------------
 
     def reckon(self) -> None:
-        """Ask in a thread; a later letter overtakes it."""
         if not self.form.begun:
             said = "\n".join((FIRST, *amounts_of(self.form).faults))
             # What is still being reckoned is no longer wanted.
@@ -305,7 +304,6 @@ class BathsScreen(PageScreen[None]):
     # -- getting about ----------------------------------------------------------------------------
 
     def action_to_answer(self) -> None:
-        """To the answer; the arrow keys move it."""
         self.page.focus()
 
     def action_form(self) -> None:

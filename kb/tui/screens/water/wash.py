@@ -142,8 +142,6 @@ ALKALI = (
 
 
 class Typed(NamedTuple):
-    """The lines above."""
-
     sheet: str
     size: str
     tray: str
@@ -163,7 +161,6 @@ class Washed(NamedTuple):
 
     @property
     def last(self) -> ReadingView | None:
-        """The reading that was written down last."""
         return self.readings[-1] if self.readings else None
 
 
@@ -221,7 +218,6 @@ class WashScreen(PageScreen[None]):
 
     @property
     def typing(self) -> Input:
-        """The line for a reading."""
         return self.query_one("#wash-line", Input)
 
     def on_mount(self) -> None:
@@ -253,7 +249,6 @@ class WashScreen(PageScreen[None]):
         return text and f"A reading is not stored yet, and no draft keeps it: {text}."
 
     def look(self) -> None:
-        """Plan anew, in a thread."""
         typed = self._typed()
         near = self.near
         if near.sheet and not typed.sheet and self.bench.in_hand != "nothing":
@@ -299,7 +294,6 @@ class WashScreen(PageScreen[None]):
 
     @on(Input.Submitted, "#wash-line")
     def store(self) -> None:
-        """Enter: on disk, and what it says."""
         if self._storing:
             return
         self._storing = True
