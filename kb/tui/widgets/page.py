@@ -7,7 +7,7 @@ from functools import lru_cache
 from textwrap import wrap
 from typing import ClassVar, TypeVar
 
-from textual import events
+from textual import events, getters
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
@@ -195,9 +195,7 @@ class Page(VerticalScroll):
 class PageScreen(DeskScreen[T]):
     """A screen whose answer is one page."""
 
-    @property
-    def page(self) -> Page:
-        return self.query_one(Page)
+    page = getters.query_one(Page)
 
 
 def _warns(words: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events, on
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical, VerticalScroll
@@ -110,6 +110,9 @@ class IdentifyScreen(DeskScreen[None]):
     FindingScreen #year { height: 1; border: none; background: $panel; width: 100%; }
     """
 
+    looks = getters.query_one(LookList)
+    tapes = getters.query_one("#tapes", ClickList)
+
     def __init__(self) -> None:
         super().__init__()
         self.weighed: Weighed | None = None
@@ -145,14 +148,6 @@ class IdentifyScreen(DeskScreen[None]):
         if self.bench.looked is None:
             self.bench.looked = Looked()
         return self.bench.looked
-
-    @property
-    def looks(self) -> LookList:
-        return self.query_one(LookList)
-
-    @property
-    def tapes(self) -> ClickList:
-        return self.query_one("#tapes", ClickList)
 
     @property
     def here(self) -> Place | None:

@@ -6,7 +6,7 @@ from functools import partial
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.content import Content
@@ -62,6 +62,8 @@ class BlendsScreen(PageScreen[Chosen]):
     BlendsScreen #blend-defer { height: auto; max-height: 3; padding: 0 1; text-style: italic; }
     """
 
+    rows = getters.query_one(Table)
+
     def __init__(self, asked: Asked, row: Chosen | None = None) -> None:
         super().__init__()
         self.asked = asked
@@ -80,10 +82,6 @@ class BlendsScreen(PageScreen[Chosen]):
                 yield Table(words.COLUMNS, id="blend-list")
             yield Page(id="blend-gist")
         yield Static("", id="blend-defer", markup=False)
-
-    @property
-    def rows(self) -> Table:
-        return self.query_one(Table)
 
     @property
     def _room(self) -> int:

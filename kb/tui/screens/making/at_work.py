@@ -7,6 +7,7 @@ from functools import partial
 from textwrap import wrap
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import getters
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets.option_list import Option
@@ -106,9 +107,7 @@ class RecipePane(StepsPane):
 class AtWork(DeskScreen[None]):
     """A screen of work in steps."""
 
-    @property
-    def pane(self) -> StepsPane:
-        return self.query_one(StepsPane)
+    pane = getters.query_one(StepsPane)
 
     @property
     def state(self) -> StepsState | None:

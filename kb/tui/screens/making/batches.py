@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.widgets import Static
 
@@ -156,6 +156,8 @@ class BatchesScreen(DeskScreen[None]):
     BatchesScreen #batch-list { height: 1fr; padding: 0 1; }
     """
 
+    rows = getters.query_one(Table)
+
     def __init__(self, at: str = "") -> None:
         super().__init__()
         self.at = at
@@ -166,10 +168,6 @@ class BatchesScreen(DeskScreen[None]):
     def body(self) -> ComposeResult:
         yield Static("", id="batch-said", markup=False)
         yield Table(COLUMNS, id="batch-list")
-
-    @property
-    def rows(self) -> Table:
-        return self.query_one(Table)
 
     @property
     def here(self) -> Listed | None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -102,6 +102,11 @@ class RecipesScreen(Owning, AtWork):
     RecipesScreen.-narrow.-reading #recipe-found { display: none; }
     """
 
+    typed = getters.query_one("#recipe-typed", Input)
+    amount = getters.query_one("#recipe-amount", Input)
+    hits = getters.query_one("#recipe-found", Table)
+    pane = getters.query_one(RecipePane)
+
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
@@ -120,22 +125,6 @@ class RecipesScreen(Owning, AtWork):
         with Horizontal(id="recipe-body"):
             yield Table(COLUMNS, id="recipe-found", nothing=NOTHING)
             yield RecipePane()
-
-    @property
-    def typed(self) -> Input:
-        return self.query_one("#recipe-typed", Input)
-
-    @property
-    def amount(self) -> Input:
-        return self.query_one("#recipe-amount", Input)
-
-    @property
-    def hits(self) -> Table:
-        return self.query_one("#recipe-found", Table)
-
-    @property
-    def pane(self) -> RecipePane:
-        return self.query_one(RecipePane)
 
     def on_mount(self) -> None:
         """One starts by typing; timers are drawn as they count."""

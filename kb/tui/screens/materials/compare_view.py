@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.widgets import OptionList, Static
 
@@ -47,6 +47,8 @@ class CompareScreen(DeskScreen[None]):
     CompareScreen #compare-legend { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     """
 
+    listed = getters.query_one(ClickList)
+
     def __init__(self, table: Comparison) -> None:
         super().__init__()
         self.table = table
@@ -57,10 +59,6 @@ class CompareScreen(DeskScreen[None]):
         yield Static(id="compare-head", markup=False)
         yield ClickList(id="compare-rows")
         yield Static(LEGEND, id="compare-legend", markup=False)
-
-    @property
-    def listed(self) -> ClickList:
-        return self.query_one(ClickList)
 
     def on_mount(self) -> None:
         names = _grid(len(self.table.columns), self._label)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
@@ -123,6 +123,10 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
     MaterialsScreen.-narrow.-reading #material-found { display: none; }
     """
 
+    typed = getters.query_one("#material-typed", Input)
+    hits = getters.query_one("#material-found", Table)
+    pane = getters.query_one(ReadingPane)
+
     def __init__(self) -> None:
         super().__init__()
         self.kind = 0
@@ -148,22 +152,10 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
         return KINDS[self.kind]
 
     @property
-    def typed(self) -> Input:
-        return self.query_one("#material-typed", Input)
-
-    @property
-    def hits(self) -> Table:
-        return self.query_one("#material-found", Table)
-
-    @property
     def hit(self) -> Found | None:
         """What the cursor stands on in the list."""
         key = self.hits.key_here
         return next((one for one in self.found if key_of(one) == key), None)
-
-    @property
-    def pane(self) -> ReadingPane:
-        return self.query_one(ReadingPane)
 
     def on_mount(self) -> None:
         self.set_focus(self.typed)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.table import Table
 from rich.text import Text
+from textual import getters
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -144,6 +145,9 @@ class ReadingPane(Vertical):
     ReadingPane.-links ReadingLines { display: none; }
     """
 
+    lines = getters.query_one(ReadingLines)
+    linked = getters.query_one(LinksList)
+
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self.reading: Reading | None = None
@@ -154,14 +158,6 @@ class ReadingPane(Vertical):
         yield Static("", id="reading-called", markup=False)
         yield ReadingLines(id="reading-lines")
         yield LinksList()
-
-    @property
-    def lines(self) -> ReadingLines:
-        return self.query_one(ReadingLines)
-
-    @property
-    def linked(self) -> LinksList:
-        return self.query_one(LinksList)
 
     @property
     def in_links(self) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import TYPE_CHECKING
 
-from textual import on
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.widgets import Static
 
@@ -72,6 +72,8 @@ class PoolScreen(DeskScreen[None]):
     PoolScreen #pool-said { height: 8; padding: 0 1; border-top: solid $secondary; overflow-y: auto; }
     """
 
+    listed = getters.query_one("#pool-list", Table)
+
     def __init__(self) -> None:
         super().__init__()
         self.pool: PoolView | None = None
@@ -80,10 +82,6 @@ class PoolScreen(DeskScreen[None]):
         yield Static("", id="pool-head", classes="heading", markup=False)
         yield Table(COLUMNS, id="pool-list", nothing=NOBODY, opens=False)
         yield Static("Reading the pool ...", id="pool-said", markup=False)
-
-    @property
-    def listed(self) -> Table:
-        return self.query_one("#pool-list", Table)
 
     @property
     def here(self) -> InPool | None:

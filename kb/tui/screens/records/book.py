@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events, on
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
@@ -158,6 +158,8 @@ class BookScreen(Corrects, DeskScreen[None]):
     BookScreen.-wide.-high #book-row { display: none; }
     """
 
+    table = getters.query_one(BookTable)
+
     def __init__(self) -> None:
         super().__init__()
         self.befores: list[str] = [""]
@@ -178,10 +180,6 @@ class BookScreen(Corrects, DeskScreen[None]):
             yield BookTable()
             yield RecordPane(id="book-under", spread=True)
         yield Static("", id="book-row", markup=False)
-
-    @property
-    def table(self) -> BookTable:
-        return self.query_one(BookTable)
 
     # -- fetching ---------------------------------------------------------------------------------
 

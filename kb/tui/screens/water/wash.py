@@ -11,7 +11,7 @@ from functools import partial
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
-from textual import events, on
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
@@ -190,6 +190,8 @@ class WashScreen(PageScreen[None]):
     WashScreen #wash-line { width: 1fr; }
     """
 
+    typing = getters.query_one("#wash-line", Input)
+
     def __init__(self, near: InReach, *, alkaline: bool = False) -> None:
         super().__init__()
         self.near = near
@@ -215,10 +217,6 @@ class WashScreen(PageScreen[None]):
         with Horizontal(id="wash-ask"):
             yield Static("Reading ", markup=False)
             yield ReadingLine(id="wash-line", compact=True, placeholder=f"such as {EXAMPLE}")
-
-    @property
-    def typing(self) -> Input:
-        return self.query_one("#wash-line", Input)
 
     def on_mount(self) -> None:
         """With a sheet one reads the plan; without one its name is wanted."""
