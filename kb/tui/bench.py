@@ -69,6 +69,11 @@ class Bench(App[None]):
     HORIZONTAL_BREAKPOINTS = WIDTHS
     VERTICAL_BREAKPOINTS = HEIGHTS
 
+    open_studio: Callable[[], None]
+    """Open the index in a thread and tell the screens by :class:`StudioOpened`."""
+    put_into_question: Callable[[Callable[[Asked], None]], None]
+    """Fill blanks of the question with what was found, and show it."""
+
     def __init__(
         self,
         studio: Studio | Callable[[], Studio],
@@ -246,14 +251,6 @@ class Bench(App[None]):
     def action_go(self, mode: str) -> None:
         """To one of the places of :mod:`kb.tui.places`."""
         self.switch_mode(mode)
-
-    def open_studio(self) -> None:
-        """Open the index in a thread and tell the screens by :class:`StudioOpened`."""
-        raise NotImplementedError
-
-    def put_into_question(self, put: Callable[[Asked], None]) -> None:
-        """Fill blanks of the question with what was found, and show it."""
-        raise NotImplementedError
 
 
 def app_of(node: MessagePump) -> Bench:

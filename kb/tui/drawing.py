@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
+from textwrap import wrap
 
 from textual.content import Content
 from textual.widget import Widget
@@ -88,8 +89,6 @@ def _piece(text: str, style: str) -> Content:
 
 def labelled(label: str, words: str, width: int, room: int, style: str = "") -> list[Content]:
     """A dim label of ``width`` cells and words beside it, wrapped into ``room`` cells under themselves."""
-    from textwrap import wrap
-
     lines = wrap(tidy(words, multiline=False), max(10, room - width - 1)) or [""]
     heads = [cut(label, width).ljust(width), *[" " * width] * (len(lines) - 1)]
     return [

@@ -5,10 +5,11 @@ A test holds the installed version against it; with another one, read this file 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual import screen as screens
 from textual._compositor import ChopsUpdate, Compositor
+from textual.binding import Binding, BindingsMap
 from textual.geometry import Region, Size
 from textual.map_geometry import MapGeometry
 from textual.reactive import Reactive
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from textual.widget import Widget
 
 KNOWN = "8.2"
+W = TypeVar("W", bound="Widget")
 
 
 def screens_at(app: App[Any], mode: str) -> tuple[Screen[Any], ...]:
@@ -60,6 +62,12 @@ def every_screen(app: App[Any]) -> Iterator[Screen[Any]]:
 def bind(screen: Screen[Any], key: str, action: str, words: str = "") -> None:
     """One key more on this screen alone; without words it stands in no list of keys."""
     screen._bindings.bind(key, action, words, show=bool(words))
+
+
+def keyed(widget: W, *keys: Binding) -> W:
+    """The same widget with keys of its own, in place of what it does at them by itself."""
+    widget._bindings.key_to_bindings |= BindingsMap(keys).key_to_bindings
+    return widget
 
 
 def bound(widget: Widget, key: str) -> str:

@@ -12,10 +12,9 @@ from kb.desk.making.recipe import Made, Part, StepsState
 from kb.desk.materials.cited import Cited
 from kb.model.recipe import Ingredient, Recipe, RecipeStep
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.making import recipes_ask
+from kb.tui.screens.making import recipes
 from kb.tui.screens.making.recipe_words import Opened
-from kb.tui.screens.making.recipes import RecipesScreen
-from kb.tui.screens.making.recipes_ask import Found
+from kb.tui.screens.making.recipes import Found, RecipesScreen
 from tests.screens.screen_help import HOSTILE, keys, settle, write
 
 SIZES = [(80, 24), (120, 40)]
@@ -98,9 +97,9 @@ def invented_recipes(monkeypatch: pytest.MonkeyPatch) -> None:
     """The desk knows one recipe, and nothing is due."""
     one = invented_recipe()
     found = [Found(one.id, one.name, one.category), Found("other", HOSTILE, "rigid gel")]
-    monkeypatch.setattr(recipes_ask, "find", lambda *_, **__: found)
-    monkeypatch.setattr(recipes_ask, "opened", lambda *_, **__: invented_opened())
-    monkeypatch.setattr(recipes_ask, "due_words", lambda _: "Batches to look at (L): invented: expired")
+    monkeypatch.setattr(recipes, "find", lambda *_, **__: found)
+    monkeypatch.setattr(recipes, "opened", lambda *_, **__: invented_opened())
+    monkeypatch.setattr(recipes, "due_words", lambda _: "Batches to look at (L): invented: expired")
 
 
 async def opened(pilot: Pilot[Any], text: str = "wheet past hot plate") -> RecipesScreen:

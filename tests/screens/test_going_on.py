@@ -34,8 +34,7 @@ from kb.tui.screens.records.amend import AMENDS, AmendScreen
 from kb.tui.screens.records.draft import Chosen, Draft
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.settings import SettingsScreen
-from kb.tui.screens.shelf.shelf import NEW_BOTTLE
-from kb.tui.screens.shelf.shelf_ask import new_bottle
+from kb.tui.screens.shelf.shelf import NEW_BOTTLE, new_bottle
 from kb.tui.screens.welcome import STOPS, TourScreen, WelcomeScreen
 from kb.tui.widgets.blank import Blank
 from kb.tui.widgets.field import FormInput

@@ -34,6 +34,9 @@ class ThrowsAway(AtDesk):
 
     _storing = False
 
+    throw: Callable[[], None]
+    """Away with it, and off the form."""
+
     @property
     def not_stored(self) -> str:
         """What would go, in a sentence."""
@@ -44,10 +47,6 @@ class ThrowsAway(AtDesk):
         screen = cast("Screen[Any]", self)
         if (line := screen.focused) is not None:
             screen.call_after_refresh(line.scroll_visible, animate=False)
-
-    def throw(self) -> None:
-        """Away with it, and off the form."""
-        raise NotImplementedError
 
     def action_throw_away(self) -> None:
         """Ask, then throw it away. Delete does it: no letter that means something on another screen."""
@@ -126,9 +125,8 @@ class OnTop(ThrowsAway):
     to_mind = ""
     """Said while one types, and again when it is stored."""
 
-    def typed(self) -> None:
-        """Keep what is written, where a draft is kept."""
-        raise NotImplementedError
+    typed: Callable[[], None]
+    """Keep what is written, where a draft is kept."""
 
     def store_by(
         self, verb: Callable[[Studio], T], then: Callable[[T], None] | None = None, group: str = "store"

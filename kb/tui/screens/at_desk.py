@@ -26,7 +26,10 @@ Answers = tuple[tuple[str, str, str], ...]
 
 
 class Told(Message):
-    """The desk has answered; ``tell`` uses the answer unless a later question overtook it."""
+    """The desk has answered; ``tell`` uses the answer unless a later question overtook it.
+
+    Number 0 is no answer to one: word from a thread that is always wanted.
+    """
 
     def __init__(self, group: str, number: int, tell: Callable[[], None]) -> None:
         self.group = group
@@ -130,7 +133,8 @@ class AtDesk:
         return AwaitComplete()
 
     def on_screen_resume(self) -> None:
-        """Leave now, if the desk answered while another screen was on top."""
+        """What may have changed meanwhile is read anew; or leave now, if the desk answered in that time."""
+        getattr(self, "action_fresh", bool)()
         if self._left_with is not None:
             (result,), self._left_with = self._left_with, None
             self.dismiss(result)
@@ -138,7 +142,7 @@ class AtDesk:
     def on_told(self, event: Told) -> None:
         """Use an answer that is still wanted."""
         event.stop()
-        if self._asked.get(event.group) == event.number:
+        if self._asked.get(event.group, 0) == event.number:
             event.tell()
             paint_now(cast("Screen[Any]", self))
 
@@ -154,10 +158,9 @@ class AtDesk:
 class DeskScreen(AtDesk, Screen[T]):
     """What ``body`` gives, between the line that says where one is and the keys at the foot."""
 
+    body: Callable[[], ComposeResult]
+
     def compose(self) -> ComposeResult:
         yield TitleBar()
         yield from self.body()
         yield KeyBar()
-
-    def body(self) -> ComposeResult:
-        raise NotImplementedError

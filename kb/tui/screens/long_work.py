@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import ProgressBar, Static
 
+from kb.book.storage import from_home
 from kb.desk.errors import DeskError
 from kb.science.numbers import counted
 from kb.tui.screens.ask_why import draft_named
-from kb.tui.screens.at_desk import AtDesk
+from kb.tui.screens.at_desk import AtDesk, Told
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.note import CLOSE
 from kb.tui.text import line
@@ -122,13 +122,6 @@ class LongWork(AtDesk, ModalScreen[None]):
     LongWork .sheet > VerticalScroll { max-height: 65vh; }
     """
 
-    class Went(Message):
-        """The work is at this step."""
-
-        def __init__(self, words: str) -> None:
-            self.words = words
-            super().__init__()
-
     def __init__(self, work: Work) -> None:
         super().__init__()
         self.work = work
@@ -155,13 +148,13 @@ class LongWork(AtDesk, ModalScreen[None]):
         """In a thread: how far it is. What is raised here ends the work."""
         if self._stop.is_set():
             raise DeskError(STOPPED.format(self.work.stopped))
-        self.post_message(self.Went(words))
+        self.post_message(Told("long", self._asked["long"], partial(self._went, words)))
 
-    def on_long_work_went(self, event: LongWork.Went) -> None:
+    def _went(self, words: str) -> None:
         if self.over:
             return
-        self.tell(event.words)
-        if found := PER_CENT.search(event.words):
+        self.tell(words)
+        if found := PER_CENT.search(words):
             self.query_one(ProgressBar).update(progress=float(found.group(1)))
 
     def _done(self, words: str) -> None:
@@ -216,7 +209,6 @@ def _where_to(studio: Studio) -> Sequence[Asked]:
 
 
 def _back_up(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
-    from kb.book.storage import from_home
     from kb.desk.backup.backup import back_up
     from kb.desk.memory import remember
 
@@ -248,7 +240,6 @@ def _which_backup(studio: Studio) -> Sequence[Asked]:
 
 
 def _restore(_studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
-    from kb.book.storage import from_home
     from kb.desk.backup.check import restore
 
     done = restore(from_home(words["backup"]), from_home(words["into"]), progress)
@@ -275,7 +266,6 @@ def _new_package(studio: Studio) -> Sequence[Asked]:
 
 
 def _export(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
-    from kb.book.storage import from_home
     from kb.desk.package.write import export
 
     target = from_home(words["folder"])
@@ -296,7 +286,6 @@ def _what_package(_studio: Studio) -> Sequence[Asked]:
 
 
 def _bring_in(studio: Studio, words: Mapping[str, str], progress: Progress) -> str:
-    from kb.book.storage import from_home
     from kb.desk.package.bring_in import bring_in
 
     path, only_shown = from_home(words["package"]), words["how"] == "show"

@@ -216,13 +216,9 @@ class Among(Whole):
             typed.fill_next(like)
 
 
-class RoundHead(Horizontal):
+def round_head() -> ComposeResult:
     """What stands in the columns of the rounds under it."""
-
-    def __init__(self) -> None:
-        super().__init__(classes="round-head")
-
-    def compose(self) -> ComposeResult:
+    with Horizontal(classes="round-head"):
         yield Static("", classes="number", markup=False)
         for column, word in zip(COLUMNS, ("dwell", "amount", "seen wet", "seen dry"), strict=True):
             yield Static(word, classes="column-head quiet", markup=False)

@@ -27,8 +27,7 @@ from kb.tui.screens.making.batch_form import BatchDraft, BatchFormScreen
 from kb.tui.screens.records.record_view import RecordScreen
 from kb.tui.screens.records.spot_test import SpotTestScreen
 from kb.tui.screens.sheet.sheet import SheetScreen
-from kb.tui.screens.shelf.shelf import NEW_BOTTLE
-from kb.tui.screens.shelf.shelf_ask import new_bottle
+from kb.tui.screens.shelf.shelf import NEW_BOTTLE, new_bottle
 from kb.tui.screens.water.wash import WashScreen
 from kb.tui.text import cut, tidy
 from kb.tui.widgets.field import Field

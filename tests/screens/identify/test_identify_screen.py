@@ -19,10 +19,9 @@ from kb.tui.screens.choose.asked import Filled
 from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.identify import looking
-from kb.tui.screens.identify.finding import FindingScreen
+from kb.tui.screens.identify.finding import FindingScreen, LookList
 from kb.tui.screens.identify.looking import CANNOT, in_short
 from kb.tui.screens.note import AskScreen, NoteScreen
-from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.rank_list import RankList
 from tests.screens.conftest import popped_up
 from tests.screens.identified_help import (

@@ -16,7 +16,7 @@ from kb.desk.materials.safety import DEFER
 from kb.desk.studio import Studio
 from kb.model.question import Question
 from kb.tui.screens.choose.home import HomeScreen
-from kb.tui.screens.liquids import blend_words
+from kb.tui.screens.liquids import blends
 from kb.tui.screens.liquids.blends import BlendsScreen
 from kb.tui.screens.liquids.solubility_map import MapScreen
 from kb.tui.screens.note import AskScreen, HelpScreen, NoteScreen
@@ -34,7 +34,7 @@ def invented_found(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Every look finds invented blends."""
 
     def use(*found: Any) -> None:
-        monkeypatch.setattr(blend_words, "look", lambda *_: invented_blends(*found))
+        monkeypatch.setattr(blends, "look", lambda *_: invented_blends(*found))
 
     return use
 
@@ -51,7 +51,7 @@ async def opened(pilot: Pilot[Any]) -> BlendsScreen:
     screen = pilot.app.screen
     assert isinstance(screen, BlendsScreen)
     if screen.found is not None:
-        await keys(pilot, *["down"] * min(blend_words.ALONE, len(screen.found.alone)))
+        await keys(pilot, *["down"] * min(blends.ALONE, len(screen.found.alone)))
     return screen
 
 
@@ -65,7 +65,7 @@ async def test_carrier_too_and_instead_ask_the_desk_anew(new_app: NewApp, studio
         assert pure is not None
         await keys(pilot, "i")
         assert f"Instead of {screen.row.name if screen.row else ''} (I)." in flat(pilot.app)
-        wanted = find_blends(studio, RUBBER, blend_words.LIMIT, instead_of=pure)
+        wanted = find_blends(studio, RUBBER, blends.LIMIT, instead_of=pure)
         found = [one.name for one in screen.found.blends] if screen.found else []
         assert found == [one.name for one in wanted.blends]
         await keys(pilot, "i", "c")
@@ -77,7 +77,7 @@ async def test_carrier_too_and_instead_ask_the_desk_anew(new_app: NewApp, studio
 
 async def test_b_lists_what_the_desk_finds(new_app: NewApp, studio: Studio) -> None:
     """The rows are the desk's blends in its order, with what the first one gains and its clearance."""
-    wanted = find_blends(studio, RUBBER, blend_words.LIMIT)
+    wanted = find_blends(studio, RUBBER, blends.LIMIT)
     async with new_app().run_test(size=(120, 40)) as pilot:
         screen = await opened(pilot)
         assert screen.found is not None
@@ -87,7 +87,7 @@ async def test_b_lists_what_the_desk_finds(new_app: NewApp, studio: Studio) -> N
         assert f"{len(wanted.blends)} blends for Natural rubber with resin, best first." in text
         assert f"{first.margin:+.2f}" in text
         assert screen.query_one("#blend-gist").border_title
-        words = told(blend_words.gist(first, wanted))
+        words = told(blends.gist(first, wanted))
         assert first.gain is not None
         assert first.gain.text[1:] in words
         assert f"Drying\n- {first.drying[0]}" in words
@@ -103,7 +103,7 @@ async def test_enter_reads_parts_drying_and_safety(new_app: NewApp, studio: Stud
         await keys(pilot, "enter")
         assert isinstance(pilot.app.screen, NoteScreen)
         text = popped_up(pilot.app)
-        path = drying_path(studio, blend_words.shares(here))
+        path = drying_path(studio, blends.shares(here))
         for part, percent in here.parts_pct.items():
             assert f"{percent} % {path.names[part]}" in text
         for step in path.steps[1:]:
@@ -131,7 +131,7 @@ async def test_t_starts_a_spot_test_with_the_blend(new_app: NewApp) -> None:
         assert isinstance(form, SpotTestScreen)
         assert form.query_one("#field-liquid_text", Input).value == here.name
         assert app.draft is not None
-        assert app.draft.parts == blend_words.shares(here)
+        assert app.draft.parts == blends.shares(here)
         await keys(pilot, "escape")
         assert isinstance(pilot.app.screen, HomeScreen)
 
@@ -236,9 +236,9 @@ async def test_what_lies_inside_a_medium_is_told_in_words(
 ) -> None:
     """Nothing is told by colour alone."""
     one = blend(1, "Invented", red_out_of={"Invented ink": 0.7}, margin=-0.3)
-    words = told(blend_words.gist(one, invented_blends(one)))
+    words = told(blends.gist(one, invented_blends(one)))
     assert "Out of Invented ink: RED 0.70, INSIDE (nearest)" in words
-    (row,) = (one for one in blend_words.rows(invented_blends(one), {}) if one.key == "1")
+    (row,) = (one for one in blends.rows(invented_blends(one), {}) if one.key == "1")
     assert "-0.30" in str(row.cells[3])
 
 
@@ -246,13 +246,13 @@ async def test_what_lies_inside_a_medium_is_told_in_words(
 def test_a_row_shows_every_part_and_its_share(width: int) -> None:
     """Where a name is too long each part is cut alike: none is lost, and no share is."""
     name = "2,2,4-Trimethylpentane 60 % + Decamethylcyclopentasiloxane 35 % + n-Heptane 5 %"
-    made = blend_words.parts_cut(name, width)
+    made = blends.parts_cut(name, width)
     assert len(made) <= width
     assert [f"{share} %" in made for share in (60, 35, 5)] == [True] * 3
     assert "2,2" in made
     assert "Dec" in made
     assert "n-H" in made
-    assert blend_words.parts_cut("A 50 % + B 50 %", 40) == "A 50 % + B 50 %"
+    assert blends.parts_cut("A 50 % + B 50 %", 40) == "A 50 % + B 50 %"
 
 
 async def test_hostile_names_stay_text(new_app: NewApp, invented_found: Callable[..., None]) -> None:

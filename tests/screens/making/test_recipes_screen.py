@@ -22,8 +22,7 @@ from kb.tui.screens.making import batches as batches_module
 from kb.tui.screens.making.batch_form import BatchDraft, BatchFormScreen
 from kb.tui.screens.making.batches import BATCHES, BatchesScreen
 from kb.tui.screens.making.recipe_words import Opened, lines
-from kb.tui.screens.making.recipes import RECIPES, RecipesScreen
-from kb.tui.screens.making.recipes_ask import due_words
+from kb.tui.screens.making.recipes import RECIPES, RecipesScreen, due_words
 from kb.tui.screens.materials.own_form import OwnForm
 from kb.tui.screens.note import AskScreen
 from tests.screens.conftest import HandClock, popped_up

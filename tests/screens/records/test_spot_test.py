@@ -16,7 +16,6 @@ from kb.book.kinds.parts import Portion
 from kb.book.kinds.spot_test import HARM_KINDS
 from kb.desk.errors import DeskError
 from kb.desk.making.batches import mark_bad
-from kb.desk.records import record as desk_record
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import list_tests, show_test
 from kb.desk.records.record import write as write_record
@@ -573,7 +572,7 @@ async def test_a_full_disk_is_told_and_the_form_stays(
     def full(*_: object) -> None:
         raise DeskError("The disk is full.")
 
-    monkeypatch.setattr(desk_record, "add_test", full)
+    monkeypatch.setattr("kb.tui.screens.records.spot_test.add_test", full)
     async with new_app().run_test(size=(80, 24)) as pilot:
         add_sheet(studio, {"sheet": "Map 7"})
         kept = a_draft(

@@ -16,7 +16,6 @@ from kb.tui.app import BenchleafApp
 from kb.tui.going_on import LEAVE_FIRST
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen
-from kb.tui.screens.shelf import shelf_ask
 from kb.tui.screens.shelf.shelf import LISTS, SHELF, ShelfScreen
 from tests.screens.making_help import NewApp
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
@@ -27,7 +26,7 @@ TODAY = date(2026, 6, 15)
 @pytest.fixture(autouse=True)
 def _this_day(monkeypatch: pytest.MonkeyPatch) -> None:
     """Things are due by a day that never changes."""
-    monkeypatch.setattr(shelf_ask, "today", lambda: TODAY)
+    monkeypatch.setattr("kb.tui.screens.shelf.shelf.today", lambda: TODAY)
 
 
 async def opened(pilot: Pilot[None], *pressed: str) -> ShelfScreen:

@@ -16,9 +16,11 @@ from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.widgets import Input, Static
 
+from kb.desk.amounts import celsius
 from kb.desk.errors import DeskError
 from kb.model.question import USUAL_FRESH_AIR, USUAL_SHIFT
 from kb.tui.actions import AIR, bindings, keys_in_words
+from kb.tui.screens.records.draft import typed_parts
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field
@@ -128,8 +130,6 @@ def taken_apart(text: str) -> dict[str, str]:
 
 
 def _parts(studio: Studio, form: AirForm) -> dict[str, float]:
-    from kb.tui.screens.records.draft import typed_parts
-
     if form.taken is not None and form.liquid == form.taken.name:
         return dict(form.taken.parts)
     # As a share of a blend of one the figure would be dropped without a word.
@@ -173,7 +173,6 @@ def work_out(studio: Studio, form: AirForm) -> Air:
     """The answer of the desk. For a thread. Raises DeskError in words that name the line to mend."""
     from kb.desk.air import air as desk
     from kb.desk.air import inputs
-    from kb.desk.amounts import celsius
 
     parts = _parts(studio, form)
     use = _at("Amount and use", lambda: inputs.use_of(studio, parts, **_use(form)))

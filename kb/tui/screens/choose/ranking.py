@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.desk.choose.words import before, looks_at_a_margin, numbers, outcomes, step_of
 from kb.science.choose.evidence import in_words
+from kb.science.numbers import counted
 from kb.tui.text import cut, fit, parts_cut
 
 if TYPE_CHECKING:
@@ -205,8 +206,6 @@ def tests(one: Suggestion) -> str:
 
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
-    from kb.science.numbers import counted
-
     answer = ranked.answer
     lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
     lines += _held(ranked, one)

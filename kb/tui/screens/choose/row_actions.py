@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -30,6 +32,13 @@ NONE_LEFT = "A test starts from a row of the answer, and no liquid is left in it
 class RowActions(Screen[None]):
     """The half of the home screen that acts; the other half lays out and asks."""
 
+    rank: Callable[[], None]
+    _say: Callable[[str], None]
+    show_blanks: Callable[[], None]
+    """What stands in the blanks now."""
+    tell: Callable[[], None]
+    """What happened last, or the verdict."""
+
     def __init__(self) -> None:
         super().__init__()
         self.asked = Asked()
@@ -54,20 +63,6 @@ class RowActions(Screen[None]):
         found = self.query(RankList)
         return found.first() if found else None
 
-    def rank(self) -> None:
-        raise NotImplementedError
-
-    def _say(self, text: str) -> None:
-        raise NotImplementedError
-
-    def show_blanks(self) -> None:
-        """What stands in the blanks now."""
-        raise NotImplementedError
-
-    def tell(self) -> None:
-        """What happened last, or the verdict."""
-        raise NotImplementedError
-
     # -- actions on a row ------------------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -91,8 +86,6 @@ class RowActions(Screen[None]):
             self._note(f"Safety note: {note.name}", ranking.full_safety(note))
 
     def action_card(self) -> None:
-        from datetime import date
-
         from kb.desk.materials.safety_card import card_html
         from kb.tui.exports import plain_stem, write_new
 

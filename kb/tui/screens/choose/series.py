@@ -16,6 +16,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from kb.desk.errors import DeskError
+from kb.desk.materials.resolve import liquids
 from kb.tui.screens.ask_why import AS_LEFT, OnTop, draft_named
 from kb.tui.screens.records.draft import NO_SHEET, STORES_WITHOUT
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
@@ -231,7 +232,6 @@ def _store(
     What was understood of those that are stored, their places, and why the rest is not, if the disk refused.
     """
     from kb.desk.choose.may_be import from_sheet
-    from kb.desk.materials.resolve import liquids
     from kb.desk.records.record import add_test
     from kb.desk.records.typed import graded, spot
     from kb.desk.records.work_records import against_test

@@ -15,15 +15,15 @@ from textual.widgets import Input, OptionList, Static
 from kb.science.numbers import chance
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import Drawing, led
+from kb.tui.inside_textual import keyed
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, Filled
 from kb.tui.screens.identify import identified, looking
-from kb.tui.screens.identify.finding import FindingScreen, Taken, YearScreen
+from kb.tui.screens.identify.finding import FindingScreen, LookList, YearScreen
 from kb.tui.screens.identify.identified import Place
 from kb.tui.screens.identify.looking import CANNOT, NOT_LOOKED, Looked, Weighed
 from kb.tui.screens.note import AskScreen
 from kb.tui.text import cut, line
-from kb.tui.widgets.look_list import LookList
 from kb.tui.widgets.plain_input import FindLine
 from kb.tui.widgets.two_clicks import ClickList
 
@@ -57,13 +57,11 @@ ONE_WORD_S = 1.0
 ON_A_LOOK = {"not_looked", "cannot"}
 
 
-class WordsLine(FindLine):
-    """What one sees, in words; the foot says how it goes on from here."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "submit", "Take the words"),
-        Binding("escape", "screen.to_looks", "Back to the looks", key_display="Esc"),
-    ]
+IN_WORDS = (
+    Binding("enter", "submit", "Take the words"),
+    Binding("escape", "screen.to_looks", "Back to the looks", key_display="Esc"),
+)
+"""Keys of the line for what one sees, in words; the foot says by them how it goes on from there."""
 
 
 class IdentifyScreen(DeskScreen[None]):
@@ -130,7 +128,8 @@ class IdentifyScreen(DeskScreen[None]):
     def body(self) -> ComposeResult:
         yield Static(WAITING, id="told", classes="heading", markup=False)
         hint = "what you see: clear glossy brittle amber"
-        yield WordsLine(id="seen", compact=True, placeholder=hint, select_on_focus=False)
+        words = FindLine(id="seen", compact=True, placeholder=hint, select_on_focus=False)
+        yield keyed(words, *IN_WORDS)
         with Container(id="identify-body"):
             yield LookList(self.action_open)
             with Vertical(id="right"):
@@ -178,7 +177,7 @@ class IdentifyScreen(DeskScreen[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What is about a look works in the list of looks only; where words are typed / is one of them."""
         if action == "say":
-            return not isinstance(self.focused, WordsLine)
+            return not isinstance(self.focused, FindLine)
         return action not in ON_A_LOOK or self.focused is self.looks
 
     # -- the answer ------------------------------------------------------------------------------
@@ -258,9 +257,9 @@ class IdentifyScreen(DeskScreen[None]):
         screen = YearScreen(look, held, said) if looking.dated(look) else FindingScreen(look, held)
         self.app.push_screen(screen, partial(self._taken, look))
 
-    def _taken(self, look: NextLook, taken: Taken | None) -> None:
+    def _taken(self, look: NextLook, taken: tuple[str, str] | None) -> None:
         if taken is not None:
-            self._put(look, taken.finding, taken.said)
+            self._put(look, *taken)
 
     def _put(self, look: NextLook | None, finding: str, said: str = "") -> None:
         if look is not None:

@@ -16,6 +16,8 @@ from textual.widgets import Static
 
 from kb.desk.errors import DeskError
 from kb.desk.liquids import map_text as plot
+from kb.desk.liquids.drying import drying_path
+from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
 from kb.science.choose.acting import side
 from kb.science.liquids.ternary import around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
@@ -112,9 +114,6 @@ def _ranked(studio: Studio, question: Question, dials: Dials | None) -> dict[str
 
 def _drying(studio: Studio, question: Question, chosen: Chosen | None, notes: list[str]) -> Drying | None:
     """The path against all that is within reach, so that it warns where the strong liquid stays last."""
-    from kb.desk.liquids.drying import drying_path
-    from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
-
     if chosen is None or len(chosen.parts) < 2:
         return None
     try:

@@ -109,6 +109,15 @@ class AtWork(DeskScreen[None]):
 
     pane = getters.query_one(StepsPane)
 
+    work: Callable[[str], Callable[[Studio], Work]]
+    """The work that is open, known by its key, for the desk to look up."""
+    about: Callable[[int], str]
+    """What the bell says of a step."""
+    draw: Callable[[], None]
+    """The lines as they stand, with what the timers show."""
+    _ticked: Callable[[int, StepsState], None]
+    """Show what was ticked; step 0 where a tick was taken back."""
+
     @property
     def state(self) -> StepsState | None:
         """How far the work has got; None while none is open."""
@@ -119,26 +128,10 @@ class AtWork(DeskScreen[None]):
         """The amount that is being made, for a tick to note."""
         return None
 
-    def work(self, key: str) -> Callable[[Studio], Work]:
-        """The work that is open, known by its key, for the desk to look up."""
-        raise NotImplementedError
-
     @property
     def begun(self) -> bool:
         """Whether there is a tick or a timer to be taken back."""
         return self.state is not None and bool(self.state.ticked or self.bench.timers.of(self.state.recipe))
-
-    def about(self, step: int) -> str:
-        """What the bell says of a step."""
-        raise NotImplementedError
-
-    def draw(self) -> None:
-        """The lines as they stand, with what the timers show."""
-        raise NotImplementedError
-
-    def _ticked(self, step: int, answer: StepsState) -> None:
-        """Show what was ticked; step 0 where a tick was taken back."""
-        raise NotImplementedError
 
     def tick(self) -> None:
         if self.bench.timers.any_runs and self.is_active:

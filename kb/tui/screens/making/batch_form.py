@@ -10,9 +10,13 @@ from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
 from kb.book.kinds.batch import BATCH as BATCH_KIND
+from kb.book.kinds.batch import Batch
 from kb.book.kinds.field import asked
 from kb.book.kinds.kind import plain_of
+from kb.book.kinds.parts import Portion
+from kb.desk.amounts import amount
 from kb.desk.errors import DeskError
+from kb.desk.records.typed_fields import plain_from_words
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.form import label_of, line_for
@@ -73,10 +77,6 @@ class BatchDraft:
 
     def batch(self, studio: Studio) -> Batch:
         """The record. Raises DeskError for words that are no amount, no number or no batch."""
-        from kb.book.kinds.batch import BATCH, Batch
-        from kb.desk.amounts import amount
-        from kb.desk.records.typed_fields import plain_from_words
-
         made = amount(self.made) if self.made.strip() else (None, "")
         return Batch(
             recipe=self.recipe,
@@ -86,14 +86,12 @@ class BatchDraft:
             ),
             made_amount=made[0],
             made_unit=made[1],
-            **plain_from_words(studio, BATCH, self.plain),
+            **plain_from_words(studio, BATCH_KIND, self.plain),
         )
 
 
 def _one(words: str) -> str:
     """An amount that can be taken over: a range or parts cannot, for nobody weighs those."""
-    from kb.desk.amounts import amount
-
     try:
         amount(words)
     except DeskError:
@@ -102,8 +100,6 @@ def _one(words: str) -> str:
 
 
 def _portion(studio: Studio, name: str, text: str) -> Portion:
-    from kb.book.kinds.parts import Portion
-    from kb.desk.amounts import amount
     from kb.desk.making.batches import batch_id
 
     weighed, _, start = text.strip().partition(FROM)

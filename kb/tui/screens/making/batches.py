@@ -177,10 +177,6 @@ class BatchesScreen(DeskScreen[None]):
     def on_mount(self) -> None:
         self.rows.focus()
 
-    def on_screen_resume(self) -> None:
-        """What was stored meanwhile is there."""
-        self.action_fresh()
-
     def action_fresh(self) -> None:
         self.ask(partial(fetch, day=today(), finished=self.all), self._show, group="list", failed=self.tell)
 

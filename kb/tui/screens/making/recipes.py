@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, get_args
 
 from textual import getters, on
 from textual.app import ComposeResult
@@ -12,13 +12,17 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.widgets import Input, OptionList, Static
 
+from kb.desk.errors import DeskError
+from kb.desk.making.recipe import make, recipe, recipes, steps_state, work
 from kb.desk.making.steps import timer_key
+from kb.desk.materials import lookup
+from kb.model.recipe import HowOften
 from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.making import recipes_ask as desk
+from kb.tui.day import today
+from kb.tui.inside_textual import keyed
 from kb.tui.screens.making.at_work import AtWork, RecipePane
 from kb.tui.screens.making.recipe_words import Opened
-from kb.tui.screens.making.recipes_ask import Found
 from kb.tui.screens.materials.marks import Owning
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
@@ -63,23 +67,16 @@ HOW = (
 COLUMNS = (Column("name", "Recipe", most=57), Column("kind", "Kind", whole=True, spare=True))
 
 
-class NameLine(FindLine):
-    """The line for the name, which says at the foot what ends it."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "submit", "Open the marked one", key_display="Enter"),
-        Binding("tab", "app.focus_next", "Amount", key_display="Tab"),
-        Binding("down", "screen.into_list", "List", key_display="Down"),
-    ]
-
-
-class AmountLine(PlainInput):
-    """The line for the amount; the same."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "submit", "Make this much", key_display="Enter"),
-        Binding("down", "screen.into_list", "Recipe", key_display="Down"),
-    ]
+IN_NAME = (
+    Binding("enter", "submit", "Open the marked one", key_display="Enter"),
+    Binding("tab", "app.focus_next", "Amount", key_display="Tab"),
+    Binding("down", "screen.into_list", "List", key_display="Down"),
+)
+IN_AMOUNT = (
+    Binding("enter", "submit", "Make this much", key_display="Enter"),
+    Binding("down", "screen.into_list", "Recipe", key_display="Down"),
+)
+"""Keys of the two lines, by which the foot says what ends them."""
 
 
 class RecipesScreen(Owning, AtWork):
@@ -118,9 +115,11 @@ class RecipesScreen(Owning, AtWork):
     def body(self) -> ComposeResult:
         with Horizontal(id="recipe-ask"):
             yield Static("Find ", markup=False)
-            yield NameLine(id="recipe-typed", compact=True, placeholder="part of a name")
+            name = FindLine(id="recipe-typed", compact=True, placeholder="part of a name")
+            yield keyed(name, *IN_NAME)
             yield Static("Amount ", id="amount-word", markup=False)
-            yield AmountLine(id="recipe-amount", compact=True, placeholder="e.g. 120 ml, starch 20 g")
+            much = PlainInput(id="recipe-amount", compact=True, placeholder="e.g. 120 ml, starch 20 g")
+            yield keyed(much, *IN_AMOUNT)
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
             yield Table(COLUMNS, id="recipe-found", nothing=NOTHING)
@@ -134,14 +133,14 @@ class RecipesScreen(Owning, AtWork):
     def on_screen_resume(self) -> None:
         """The catalogue, the ticks and the batches may have changed meanwhile."""
         self.look(fresh=True)
-        self.ask(desk.due_words, self._due, group="due")
+        self.ask(due_words, self._due, group="due")
         if self.pane.opened is not None:
             self._open(self.pane.opened.recipe.id)
 
     # -- finding ----------------------------------------------------------------------------------
 
     def look(self, *, fresh: bool = False) -> None:
-        self.ask(partial(desk.find, text=self.typed.value, fresh=fresh), self._found, group="find")
+        self.ask(partial(find, text=self.typed.value, fresh=fresh), self._found, group="find")
 
     def _found(self, found: list[Found]) -> None:
         same, self.found = found == self.found, found
@@ -193,7 +192,7 @@ class RecipesScreen(Owning, AtWork):
     # -- one recipe -------------------------------------------------------------------------------
 
     def _open(self, recipe_id: str, *, focus: bool = False) -> None:
-        verb = partial(desk.opened, recipe_id=recipe_id, by=self.amount.value)
+        verb = partial(opened, recipe_id=recipe_id, by=self.amount.value)
         self.ask(verb, partial(self._opened, focus=focus), group="open", failed=self._tell)
 
     def _opened(self, opened: Opened, *, focus: bool) -> None:
@@ -271,8 +270,6 @@ class RecipesScreen(Owning, AtWork):
         return self.amount.value.strip()
 
     def work(self, key: str) -> Callable[[Studio], Work]:
-        from kb.desk.making.recipe import work
-
         return partial(work, recipe_id=key)
 
     def about(self, step: int) -> str:
@@ -366,3 +363,69 @@ class RecipesScreen(Owning, AtWork):
                 return False
             return action != "start_over" or self.begun
         return True
+
+
+AT_MOST = 40
+OFTEN: tuple[HowOften, ...] = get_args(HowOften)
+
+
+class Found(NamedTuple):
+    """One recipe in the list."""
+
+    id: str
+    name: str
+    category: str
+    made: HowOften = "sometimes"
+    near: bool = False
+    """Only the spelling is alike."""
+
+
+def find(studio: Studio, *, text: str, fresh: bool) -> list[Found]:
+    """Recipes that fit what is typed; all of them while nothing is. What is made every day comes first.
+
+    Where a recipe or its kind is called so, those that only speak of it are left out: who looks for paste
+    wants no bleach that is rinsed before pasting.
+    """
+    if fresh:
+        studio.refresh()
+    words = text.casefold().split()
+    known: dict[str, Found] = {}
+    called: dict[str, Found] = {}
+    for one in sorted(recipes(studio), key=lambda one: (OFTEN.index(one.made), one.name.casefold())):
+        known[one.id] = found = Found(one.id, one.name, one.category, one.made)
+        names = " ".join((one.name, one.category, *one.also)).casefold()
+        if all(f" {word}" in f" {names}" for word in words):
+            called[one.id] = found
+    if not words:
+        return [*known.values()]
+    hits = lookup.find(studio, text, ("recipe",), AT_MOST)
+    if not called:
+        return [known[one.id]._replace(near=one.near) for one in hits if one.id in known]
+    likely = {one.id: place for place, one in enumerate(hits)}
+
+    def order(one: Found) -> tuple[bool, int, int]:
+        whole = one.name.casefold() == text.strip().casefold()
+        return not whole, OFTEN.index(one.made), likely.get(one.id, AT_MOST)
+
+    return sorted(called.values(), key=order)
+
+
+def opened(studio: Studio, *, recipe_id: str, by: str) -> Opened:
+    """A recipe in the amount that is wanted; as written, with the reason, if it cannot be had so."""
+    known = recipe(studio, recipe_id).recipe
+    state = steps_state(studio, recipe_id)
+    if not known.ingredients:
+        return Opened(known, None, state)
+    try:
+        return Opened(known, make(studio, recipe_id, by), state)
+    except DeskError as error:
+        trouble = f"Shown as written: {error}"
+        return Opened(known, make(studio, recipe_id), state, trouble)
+
+
+def due_words(studio: Studio) -> str:
+    """How many batches expire or must not be used; empty if none does."""
+    from kb.desk.making.batches import expiring
+
+    due = len(expiring(studio, today()))
+    return f"{counted(due, 'batch', 'batches')} to look at (L)" if due else ""

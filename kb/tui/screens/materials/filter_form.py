@@ -14,6 +14,7 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 
 from kb.science.numbers import counted
+from kb.tui.inside_textual import keyed
 from kb.tui.screens.at_desk import AtDesk
 from kb.tui.screens.materials.materials_ask import ALLOWED, HELD, Choices, Filter, choices, count
 from kb.tui.text import cut, fit, line
@@ -60,13 +61,11 @@ def rows_of(known: Choices) -> tuple[Row, ...]:
     )
 
 
-class FilterList(ClickList):
-    """The lines; left and right change the one under the cursor."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("left", "screen.change(-1)", "Before", show=False),
-        Binding("right", "screen.change(1)", "Next", show=False),
-    ]
+THROUGH = (
+    Binding("left", "screen.change(-1)", "Before", show=False),
+    Binding("right", "screen.change(1)", "Next", show=False),
+)
+"""Keys that change the line under the cursor."""
 
 
 class FilterScreen(AtDesk, ModalScreen[Filter]):
@@ -93,11 +92,15 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     def compose(self) -> ComposeResult:
         with Sheet(self.TITLE_WORDS, KEYS):
-            yield FilterList(id="filter-lines")
+            yield keyed(
+                ClickList(id="filter-lines"),
+                Binding("left", "screen.change(-1)", "Before", show=False),
+                Binding("right", "screen.change(1)", "Next", show=False),
+            )
             yield Static("", id="filter-said", classes="quiet", markup=False)
 
     def on_mount(self) -> None:
-        self.set_focus(self.query_one(FilterList))
+        self.set_focus(self.query_one(ClickList))
         self.ask(choices, self._known, group="choices", failed=self.tell)
 
     def _known(self, known: Choices) -> None:
@@ -105,7 +108,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
         self._draw(0)
 
     def _draw(self, at: int) -> None:
-        self.query_one(FilterList).fill(map(self._words, self.rows), at)
+        self.query_one(ClickList).fill(map(self._words, self.rows), at)
         self.ask(partial(count, narrowed=self.now), self._counted, group="count", failed=self.tell)
 
     def _words(self, row: Row) -> Text:
@@ -118,7 +121,7 @@ class FilterScreen(AtDesk, ModalScreen[Filter]):
 
     @property
     def _here(self) -> int:
-        return self.query_one(FilterList).highlighted or 0
+        return self.query_one(ClickList).highlighted or 0
 
     def action_change(self, step: int) -> None:
         """The value before or after, round and round."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -66,14 +67,10 @@ class Marking(AtDesk):
     """Mixed into a screen that has an entry under the cursor: mark it, compare what is marked."""
 
     marks: Marks
-
-    def entry_here(self) -> Mark | None:
-        """The entry that the keys are about."""
-        raise NotImplementedError
-
-    def marks_changed(self) -> None:
-        """Show what is marked now."""
-        raise NotImplementedError
+    entry_here: Callable[[], Mark | None]
+    """The entry that the keys are about."""
+    marks_changed: Callable[[], None]
+    """Show what is marked now."""
 
     def action_mark(self) -> None:
         if here := self.entry_here():
@@ -135,9 +132,8 @@ def depends_words(found: Depends) -> str:
 class Owning(AtDesk):
     """Mixed into a screen: write an entry of one's own."""
 
-    def kind_here(self) -> str:
-        """The kind that the screen is narrowed to; empty for every kind."""
-        raise NotImplementedError
+    kind_here: Callable[[], str]
+    """The kind that the screen is narrowed to; empty for every kind."""
 
     def action_own(self) -> None:
         """The form of the kind one looks at, or of one from a list."""

@@ -10,6 +10,8 @@ from textual import getters, on
 from textual.app import ComposeResult
 from textual.widgets import Static
 
+from kb.book.storage import from_home
+from kb.desk.amounts import number
 from kb.desk.errors import DeskError
 from kb.science.numbers import counted, percent
 from kb.tui.actions import Act, bindings, keys_in_words
@@ -73,10 +75,7 @@ class PoolScreen(DeskScreen[None]):
     """
 
     listed = getters.query_one("#pool-list", Table)
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.pool: PoolView | None = None
+    pool: PoolView | None = None
 
     def body(self) -> ComposeResult:
         yield Static("", id="pool-head", classes="heading", markup=False)
@@ -90,10 +89,6 @@ class PoolScreen(DeskScreen[None]):
 
     def on_mount(self) -> None:
         self.listed.focus()
-
-    def on_screen_resume(self) -> None:
-        """The pool may have changed while another screen was shown."""
-        self.action_fresh()
 
     def action_fresh(self) -> None:
         self.ask(_look, self._show, group="pool", failed=self.tell)
@@ -185,7 +180,6 @@ def _look(studio: Studio) -> PoolView:
 
 @stores
 def _add(studio: Studio, values: Mapping[str, str]) -> str:
-    from kb.book.storage import from_home
     from kb.desk.pool.pool import add
 
     name = values["file"].strip()
@@ -199,7 +193,6 @@ def _add(studio: Studio, values: Mapping[str, str]) -> str:
 
 @stores
 def _weigh(studio: Studio, values: Mapping[str, str], *, which: str) -> str:
-    from kb.desk.amounts import number
     from kb.desk.pool.pool import weigh
 
     weight = number(values["weight"], "a weight from 0 to 1", 1)

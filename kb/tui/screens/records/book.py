@@ -14,6 +14,7 @@ from textual.message import Message
 from textual.widgets import Input, Static
 
 from kb.desk.materials.names import Names
+from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand, understand_kinds
@@ -186,10 +187,6 @@ class BookScreen(Corrects, DeskScreen[None]):
     def on_mount(self) -> None:
         """The list is where one starts, at once: E right behind F3 was else a word of the filter."""
         self.set_focus(self.table)
-
-    def on_screen_resume(self) -> None:
-        """The book may have grown while another screen was shown."""
-        self.action_fresh()
 
     def action_fresh(self) -> None:
         """Take in what is new, and keep one's place."""
@@ -423,7 +420,6 @@ def fetch(
 def _size_words(studio: Studio) -> str:
     """How much the book holds: ``1,204 tests, 3 of them withdrawn``."""
     from kb.desk.records.record import book_size
-    from kb.science.numbers import counted
 
     tests, withdrawn = book_size(studio)
     if not tests:

@@ -13,6 +13,7 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Face, Photo, Site
 from kb.book.kinds.spot_test import HARM_KINDS, Round, SpotTest
 from kb.book.kinds.table import KINDS
+from kb.book.storage import from_home
 from kb.desk import amounts
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials import resolve
@@ -302,7 +303,6 @@ class Draft:
 
     def _photos(self) -> tuple[Photo, ...]:
         """Paths with ``;`` between them, each with an optional ``before:``, ``during:`` or ``after:``."""
-        from kb.book.storage import from_home
         from kb.desk.records.record import photo
 
         found = []

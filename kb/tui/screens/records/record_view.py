@@ -121,12 +121,9 @@ class RecordPane(VerticalScroll):
 class Corrects(AtDesk):
     """Mixed into a screen that has a record in view: amend it, withdraw it."""
 
-    def record_in_view(self) -> str:
-        raise NotImplementedError
-
-    def corrected(self, written: Written | None) -> None:
-        """A correction was stored, or (None) was left alone."""
-        raise NotImplementedError
+    record_in_view: Callable[[], str]
+    corrected: Callable[[Written | None], None]
+    """A correction was stored, or (None) was left alone."""
 
     def action_amend(self) -> None:
         if record_id := self.record_in_view():

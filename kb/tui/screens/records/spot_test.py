@@ -9,24 +9,27 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
-from textual.message import Message
 from textual.widgets import Digits, Input, Static
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
+from kb.desk.records.record import add_test
+from kb.desk.sheet.names import found_sheet
+from kb.science.liquids.blends import blend_id
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of, in_words
 from kb.tui.clock import DwellClock, digits
 from kb.tui.form import line_for, or_wrong
 from kb.tui.screens.ask_why import ThrowsAway
 from kb.tui.screens.at_desk import DeskScreen
+from kb.tui.screens.note import NoteScreen
 from kb.tui.screens.records.draft import ROUNDS, STORES_WITHOUT, Draft, RoundDraft, seconds
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
-from kb.tui.widgets.field import Field, FormInput, RoundHead, RoundRow, SheetField, Whole
+from kb.tui.widgets.field import Field, FormInput, RoundRow, SheetField, Whole, round_head
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, TitleBar
 
 if TYPE_CHECKING:
@@ -35,16 +38,13 @@ if TYPE_CHECKING:
 
 
 class ClockPanel(Horizontal, can_focus=True):
-    """Shows a clock that lives elsewhere; asks for start and pause by a message."""
+    """Shows a clock that lives elsewhere."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("space", "press", "Start, pause", key_display="Space"),
+        Binding("space", "screen.toggle_clock", "Start, pause", key_display="Space"),
         Binding("up", "app.focus_previous", "Up", show=False),
         Binding("down,enter", "app.focus_next", "Down", show=False),
     ]
-
-    class Pressed(Message):
-        """The user wants to start or pause."""
 
     def __init__(self, clock: DwellClock, about: str) -> None:
         super().__init__(id="clock")
@@ -88,12 +88,9 @@ class ClockPanel(Horizontal, can_focus=True):
     # It may be running already when it is shown first; keys work on it only where it has the cursor.
     on_mount = on_focus = on_blur = show
 
-    def action_press(self) -> None:
-        self.post_message(self.Pressed())
-
-    def on_click(self) -> None:
+    async def on_click(self) -> None:
         self.focus()
-        self.post_message(self.Pressed())
+        await self.run_action("screen.toggle_clock")
 
 
 CARRIER = (
@@ -179,7 +176,7 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
 
     def _rounds(self) -> ComposeResult:
         yield Static("Rounds", id="rounds-heading", classes="heading", markup=False)
-        yield RoundHead()
+        yield from round_head()
         with Vertical(id="rounds"):
             for place, one in enumerate(self.draft.rounds):
                 yield RoundRow(place, one)
@@ -239,8 +236,6 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
         if not clock.running:
             self._write_dwell()
         self._tick()
-
-    on_clock_panel_pressed = action_toggle_clock
 
     def _write_dwell(self) -> None:
         place = self.draft.clock_stopped(app_of(self).clock.elapsed_s)
@@ -374,8 +369,6 @@ class SpotTestScreen(ThrowsAway, DeskScreen[Stored]):
         self._told(f"Not stored: {words}")
 
     def _say_trouble(self, words: str, wrong: str = "") -> None:
-        from kb.tui.screens.note import NoteScreen
-
         self._storing = False
         self._told("Not stored; the form is as you left it.")
         text = f"What happened\n{words}\n\n{TROUBLE}"
@@ -440,10 +433,6 @@ def looking(draft: Draft) -> ComposeResult:
 
 def store(studio: Studio, draft: Draft) -> Stored:
     """Write the draft into the book. What comes after the write can no longer undo it."""
-    from kb.desk.records.record import add_test
-    from kb.desk.sheet.names import found_sheet
-    from kb.science.liquids.blends import blend_id
-
     test = draft.test(studio)
     if draft.new_sheet:
         found_sheet(studio, test.sheet)

@@ -6,7 +6,7 @@ Drawing a strip on a face by keys: a corner, then the corner across from it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, get_args
 
@@ -442,17 +442,14 @@ class DrawsFaces(DeskScreen[None]):
     from_afar = False
     """Whether the whole sheet is drawn, also where its patches are too small to be told apart."""
 
+    draw: Callable[[], None]
+    """Everything that is shown."""
+    look: Callable[[], None]
+    """Read the sheet as it stands."""
+
     @property
     def view(self) -> SheetView | None:
         """What is known of the sheet; None before it was read."""
-        raise NotImplementedError
-
-    def draw(self) -> None:
-        """Everything that is shown."""
-        raise NotImplementedError
-
-    def look(self) -> None:
-        """Read the sheet as it stands."""
         raise NotImplementedError
 
     def scale(self) -> Scale | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -448,8 +449,6 @@ def _photographs(sheet: str, shown: Shown | None) -> Screen[None]:
 
 
 def _day(at: str) -> str:
-    from datetime import datetime
-
     moment = datetime.fromisoformat(at)
     # Without its year a line of last November would stand among those of this one.
     return moment.strftime("%Y-%m-%d %H:%M" if "T" in at else "%Y-%m-%d")
@@ -538,7 +537,6 @@ def _decide(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Map
 
 @stores
 def _condition(studio: Studio, words: Mapping[str, str], *, sheet: str, before: Mapping[str, str]) -> Written:
-    from kb.desk.errors import DeskError
     from kb.desk.sheet.sheets import add_condition
 
     if not words["damage"]:

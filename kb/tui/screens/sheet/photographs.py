@@ -10,7 +10,6 @@ from textual.app import ComposeResult
 from textual.color import Color
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.message import Message
 from textual.style import Style
 from textual.widgets import DataTable, Static
 
@@ -20,7 +19,7 @@ from kb.tui.bench import in_words
 from kb.tui.day import day_of
 from kb.tui.drawing import Drawing
 from kb.tui.screens.ask_why import draft_named, stores
-from kb.tui.screens.at_desk import DeskScreen
+from kb.tui.screens.at_desk import DeskScreen, Told
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.screens.long_work import LongWork, Progress, Work
 from kb.tui.screens.sheet.comparing import Comparing
@@ -105,9 +104,6 @@ class PhotographsScreen(DeskScreen[None]):
     PhotographsScreen.-roomy #words { height: 8; }
     """
 
-    class Progress(Message):
-        """Comparing went on, or ended."""
-
     def __init__(self, sheet: str, area: str = "") -> None:
         super().__init__()
         self.sheet = sheet
@@ -153,7 +149,7 @@ class PhotographsScreen(DeskScreen[None]):
         self.look()
 
     def _told(self) -> None:
-        self.post_message(self.Progress())
+        self.post_message(Told("compare", 0, self._went_on))
 
     def on_unmount(self) -> None:
         """The work goes on without a screen to tell."""
@@ -322,7 +318,7 @@ class PhotographsScreen(DeskScreen[None]):
     def action_stop(self) -> None:
         self.comparing.stop()
 
-    def on_photographs_screen_progress(self) -> None:
+    def _went_on(self) -> None:
         """Say how far it is; read anew when a pair is done."""
         work = self.comparing
         if work.current != self._worked_on:

@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+import msgspec
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container, Vertical
 from textual.widgets import Static
 
-from kb.book.kinds.bottle import BOTTLE
+from kb.book.kinds.bottle import BOTTLE, Bottle
+from kb.book.kinds.kind import plain_of
+from kb.desk.errors import DeskError
+from kb.desk.materials.resolve import liquids, resolve
+from kb.desk.shelf import bottles, shelf
+from kb.desk.shelf.bottles import BottleView, Due
+from kb.desk.shelf.shelf import OnShelf, Prohibition, ShelfView
 from kb.model.studio import RULE_WORDS
+from kb.science.numbers import counted
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.screens.ask_why import AskWhy, withdraw
+from kb.tui.day import today
+from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.few_lines import Asked, FewLines, lines_of
-from kb.tui.screens.shelf import shelf_ask as desk
-from kb.tui.screens.shelf.shelf_ask import Stock
 from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
 
 if TYPE_CHECKING:
-    from kb.desk.shelf.bottles import BottleView
-    from kb.desk.shelf.shelf import OnShelf, Prohibition
+    from kb.desk.studio import Studio
 
 SHELF = (
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),
@@ -103,9 +111,7 @@ class ShelfScreen(DeskScreen[None]):
     ShelfScreen.-high #shelf-said { height: 5; }
     """
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.stock: Stock | None = None
+    stock: Stock | None = None
 
     def body(self) -> ComposeResult:
         with Container(id="shelf-body"):
@@ -121,12 +127,8 @@ class ShelfScreen(DeskScreen[None]):
     def on_mount(self) -> None:
         self.listed(LISTS[0]).focus()
 
-    def on_screen_resume(self) -> None:
-        """The shelf may have changed while another screen was shown."""
-        self.action_fresh()
-
     def action_fresh(self) -> None:
-        self.ask(desk.stock, self._show, group="stock", failed=self._tell)
+        self.ask(stock, self._show, group="stock", failed=self._tell)
 
     # -- showing ----------------------------------------------------------------------------------
 
@@ -144,11 +146,11 @@ class ShelfScreen(DeskScreen[None]):
             f"Bottles: {len(stock.bottles) or 'none'}{f'; {due} due' if due else ''}",
         )
         rows = (
-            [TableRow(one.id, (one.name, *desk.state(stock, one))) for one in view.liquids],
-            [TableRow(repr(one), desk.forbidden_cells(stock, one)) for one in view.forbids],
+            [TableRow(one.id, (one.name, *state(stock, one))) for one in view.liquids],
+            [TableRow(repr(one), forbidden_cells(stock, one)) for one in view.forbids],
             # What is due first: on a small screen the rest lies below the edge.
             [
-                TableRow(one.id, desk.bottle_cells(stock, one))
+                TableRow(one.id, bottle_cells(stock, one))
                 for one in sorted(stock.bottles, key=lambda one: not stock.due.get(one.id))
             ],
         )
@@ -173,8 +175,6 @@ class ShelfScreen(DeskScreen[None]):
     @property
     def liquid(self) -> OnShelf | None:
         """The liquid of the row, which may be that of a bottle."""
-        from kb.desk.shelf.bottles import BottleView
-
         here = self.here
         wanted = here.liquid if isinstance(here, BottleView) else getattr(here, "id", "")
         return (
@@ -183,8 +183,6 @@ class ShelfScreen(DeskScreen[None]):
 
     @property
     def bottle(self) -> BottleView | None:
-        from kb.desk.shelf.bottles import BottleView
-
         here = self.here
         return here if isinstance(here, BottleView) else None
 
@@ -193,15 +191,13 @@ class ShelfScreen(DeskScreen[None]):
         """The row in full, below the lists; what is wrong in the shelf's file comes first."""
         if self.stock is None:
             return
-        from kb.desk.shelf.shelf import OnShelf, Prohibition
-
         here, words = self.here, ""
         if isinstance(here, OnShelf):
-            words = desk.liquid_said(self.stock, here)
+            words = liquid_said(self.stock, here)
         elif isinstance(here, Prohibition):
-            words = desk.forbidden_words(self.stock, here)
+            words = forbidden_words(self.stock, here)
         elif here is not None:
-            words = desk.bottle_said(self.stock, here)
+            words = bottle_said(self.stock, here)
         self._tell(" ".join((*self.stock.view.problems, words)))
 
     def _tell(self, words: str) -> None:
@@ -230,7 +226,7 @@ class ShelfScreen(DeskScreen[None]):
 
     def action_stock(self) -> None:
         """What lies beside the bottles; the palette has the form that writes a lot down."""
-        self.ask(desk.stock_words, partial(self.note, "Stock beside the bottles"), group="stock")
+        self.ask(stock_words, partial(self.note, "Stock beside the bottles"), group="stock")
 
     # -- changing ---------------------------------------------------------------------------------
 
@@ -247,26 +243,24 @@ class ShelfScreen(DeskScreen[None]):
         self.sure("The first liquid on the list", says, answers, partial(self._hold, one, held=False))
 
     def _hold(self, one: OnShelf, *, held: bool) -> None:
-        self.ask(partial(desk.hold, liquid=one.id, held=held), self.tell_done, group="change")
+        self.ask(partial(hold, liquid=one.id, held=held), self.tell_done, group="change")
 
     def action_forbid(self) -> None:
         if one := self.liquid:
             says = f"{one.name} is left out of every ranking here, with your reason beside it."
-            store = partial(desk.forbid, liquid=one.id)
+            store = partial(forbid, liquid=one.id)
             self.app.push_screen(FewLines(f"Forbid {one.name}", WHY, store, says=says), self.tell_done)
 
     def action_allow(self) -> None:
         """Ask once more, since the reason goes with the prohibition."""
-        from kb.desk.shelf.shelf import Prohibition
-
         here, stock = self.here, self.stock
         if here is None or stock is None:
             return
         if isinstance(here, Prohibition):
-            verb = partial(desk.allow, liquids=here.liquids, families=here.families, hazards=here.hazards)
-            text = desk.forbidden_words(stock, here)
+            verb = partial(allow, liquids=here.liquids, families=here.families, hazards=here.hazards)
+            text = forbidden_words(stock, here)
         elif one := self.liquid:
-            verb = partial(desk.allow, liquids=(one.id,), families=(), hazards=())
+            verb = partial(allow, liquids=(one.id,), families=(), hazards=())
             text = one.why
         else:
             return
@@ -274,31 +268,211 @@ class ShelfScreen(DeskScreen[None]):
             ("k", "keep", "Keep it forbidden"),
             ("delete", "take", "Take it back; the reason goes with it"),
         )
-        allow = partial(self.ask, verb, self.tell_done, group="change")
-        self.sure("Allow again", text, answers, allow)
+        self.sure("Allow again", text, answers, partial(self.ask, verb, self.tell_done, group="change"))
 
     def action_new_bottle(self) -> None:
         """The form, with the liquid of the row filled in; the first is where one stands without a choice."""
         one = self.liquid
         before = {"liquid": one.name} if one and self.stock and one is not self.stock.view.liquids[0] else {}
-        form = FewLines("New bottle", NEW_BOTTLE, desk.new_bottle, before, says=DATES)
+        form = FewLines("New bottle", NEW_BOTTLE, new_bottle, before, says=DATES)
         self.app.push_screen(form, self.tell_done)
 
     def action_tested(self) -> None:
         if one := self.bottle:
-            store = partial(desk.tested, bottle=one.id)
-            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}."
+            store = partial(tested, bottle=one.id)
+            says = f"{bottle_name(one)}, {bottle_days(one)}."
             self.app.push_screen(FewLines("Tested for peroxides", TESTED, store, says=says), self.tell_done)
 
     def action_finished(self) -> None:
         if one := self.bottle:
-            store = partial(desk.finished, bottle=one.id)
-            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}, was used up or thrown away."
+            store = partial(finished, bottle=one.id)
+            says = f"{bottle_name(one)}, {bottle_days(one)}, was used up or thrown away."
             self.app.push_screen(FewLines("Bottle finished", FINISHED, store, says=says), self.tell_done)
 
     def action_withdraw(self) -> None:
         if one := self.bottle:
-            says = f"{desk.bottle_name(one)}, {desk.bottle_days(one)}. Its record stays readable."
+            says = f"{bottle_name(one)}, {bottle_days(one)}. Its record stays readable."
             asked = AskWhy("A bottle written down by mistake", says, "Withdraw it", partial(withdraw, one.id))
             done = "The bottle is off the list; its record stays in the book."
             self.app.push_screen(asked, lambda written: self.tell_done(done if written else None))
+
+
+DUE: dict[str, str] = {
+    "expired": "EXPIRED",
+    "expires soon": "EXPIRES SOON",
+    "peroxide test": "PEROXIDE TEST DUE",
+    "undated": "NO DATE KNOWN",
+}
+NAMED = 12
+"""Liquids of one prohibition that are named in its row; more are counted."""
+
+
+class Stock(NamedTuple):
+    """The shelf on one day. ``due`` holds what is due by bottle."""
+
+    view: ShelfView
+    bottles: list[BottleView]
+    due: Mapping[str, list[Due]]
+    today: date
+
+    def name(self, liquid: str) -> str:
+        """The name of a liquid; its id if the catalogue does not know it."""
+        return next((one.name for one in self.view.liquids if one.id == liquid), liquid)
+
+
+def stock(studio: Studio) -> Stock:
+    """The shelf as it stands now, with what other programs wrote."""
+    studio.refresh()
+    day = today()
+    late: dict[str, list[Due]] = {}
+    for one in bottles.due(studio, day):
+        late.setdefault(one.bottle, []).append(one)
+    view = shelf.shelf(studio)
+    # What is held is looked for most; without a list all are alike.
+    liquids = tuple(sorted(view.liquids, key=lambda one: not one.held))
+    return Stock(msgspec.structs.replace(view, liquids=liquids), bottles.all_bottles(studio), late, day)
+
+
+# -- rows in words ---------------------------------------------------------------------------------
+
+
+def state(stock: Stock, one: OnShelf) -> tuple[str, str]:
+    """``held`` or ``not held``, empty while nothing is listed; and whether it is forbidden."""
+    held = ("held" if one.held else "not held") if stock.view.listed else ""
+    return held, "" if one.allowed else "FORBIDDEN"
+
+
+def liquid_said(stock: Stock, one: OnShelf) -> str:
+    """What stands below the lists while the cursor is on a liquid."""
+    if one.why:
+        return f"{one.why}."
+    held = "is listed as held" if stock.view.listed else "counts as held, since nothing is listed"
+    return f"{one.name} {held}. Nothing stands against it here."
+
+
+def forbidden_words(stock: Stock, one: Prohibition) -> str:
+    """Whose rule, why, and what it takes out: ``Health: carcinogenic - Benzene (H350)``."""
+    return " - ".join(forbidden_cells(stock, one))
+
+
+def forbidden_cells(stock: Stock, one: Prohibition) -> tuple[str, str]:
+    """Whose rule and why, and what it takes out."""
+    rule = RULE_WORDS[one.rule]
+    meant = [
+        *(f"family {family}" for family in one.families),
+        *(f"label with {code}" for code in one.hazards),
+    ]
+    covered = [stock.name(liquid) for liquid in one.covers]
+    more = f" and {len(covered) - NAMED} more" if len(covered) > NAMED else ""
+    told = f"{', '.join(covered[:NAMED])}{more}" or "no liquid of the catalogue"
+    by = f" ({'; '.join(meant)})" if meant else ""
+    return f"{rule[:1].upper()}{rule[1:]}: {one.why}", f"{told}{by}"
+
+
+def bottle_name(one: BottleView) -> str:
+    """``Diethyl ether (by the window)``."""
+    return f"{one.name} ({one.label})" if one.label else one.name
+
+
+def bottle_days(one: BottleView) -> str:
+    """When it was opened, expires and was tested."""
+    tested = " ".join(filter(None, (one.peroxide_tested, one.peroxide_result)))
+    parts = (
+        f"opened {one.opened or 'not known'}",
+        f"expires {one.expires}" if one.expires else "no expiry known",
+        f"peroxides tested {tested}" if tested else "",
+        f"lot {one.lot}" if one.lot else "",
+    )
+    return ", ".join(filter(None, parts))
+
+
+def bottle_cells(stock: Stock, one: BottleView) -> tuple[str, ...]:
+    """Name, what is due, and its days; what was never written down is empty."""
+    tested = " ".join(filter(None, (one.peroxide_tested, one.peroxide_result)))
+    return bottle_name(one), due_words(stock, one), one.opened, one.expires, tested, one.lot
+
+
+def due_words(stock: Stock, one: BottleView) -> str:
+    """``! PEROXIDE TEST DUE, 40 days late``; empty if nothing is due."""
+    return "; ".join(f"! {_due(thing)}" for thing in stock.due.get(one.id, ()))
+
+
+def _due(thing: Due) -> str:
+    """One thing to do, in capitals, and how far its day is away."""
+    word = DUE[thing.what]
+    if thing.days is None or thing.what == "undated":
+        return word
+    days = counted(abs(thing.days), "day")
+    if thing.what == "expires soon":
+        return f"{word}, {days} to go" if thing.days else f"{word}, today"
+    return f"{word}, {days} {'ago' if thing.what == 'expired' else 'late'}"
+
+
+def bottle_said(stock: Stock, one: BottleView) -> str:
+    """What stands below the lists while the cursor is on a bottle."""
+    things = [f"{due.text}{f' ({due.mark})' if due.mark else ''}" for due in stock.due.get(one.id, ())]
+    told = " ".join(things) or "Nothing is due."
+    return f"{bottle_name(one)}, {bottle_days(one)}. {told} Written down by {one.who}."
+
+
+# -- changes ---------------------------------------------------------------------------------------
+
+
+def hold(studio: Studio, *, liquid: str, held: bool) -> str:
+    """List a liquid as held, or take it off the list; what that did in words."""
+    return (shelf.unhold if held else shelf.hold)(studio, [liquid]).text
+
+
+@stores
+def forbid(studio: Studio, values: Mapping[str, str], *, liquid: str) -> str:
+    rule = next((one for one in ("local", "building", "health", "other") if one == values["rule"]), None)
+    if rule is None:
+        raise DeskError("Say whose rule it is.")
+    return shelf.forbid(studio, liquids=[liquid], why=values["why"], rule=rule).text
+
+
+def allow(
+    studio: Studio, *, liquids: tuple[str, ...], families: tuple[str, ...], hazards: tuple[str, ...]
+) -> str:
+    return shelf.allow(studio, liquids=liquids, families=families, hazards=hazards).text
+
+
+def day(text: str) -> str:
+    """A date as typed; "today" is today's, "unknown" is none."""
+    word = text.strip().lower()
+    return (
+        today().isoformat() if word == "today" else "" if word in {"unknown", "not known", "?", "-"} else word
+    )
+
+
+@stores
+def new_bottle(studio: Studio, values: Mapping[str, str]) -> str:
+    liquid = resolve(studio, "liquid", values["liquid"])
+    written = {
+        field.name: day(values[key]) if field.says.reads == "day" else values[key].strip()
+        for key, (field, *_) in plain_of(BOTTLE).items()
+        if key in values
+    }
+    bottles.open_bottle(studio, Bottle(**{**written, "liquid": liquid}), today())
+    against = shelf.allowed(studio, {liquid: 1.0}).why
+    said = f"The bottle is written down: {liquids(studio, {liquid: 1.0})}."
+    return said + (f" Mind: {against}." if against else "")
+
+
+@stores
+def tested(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
+    bottles.peroxide_tested(studio, bottle, on=day(values["on"]), result=values["result"], today=today())
+    return "The test is written down; earlier ones stay in the book."
+
+
+@stores
+def finished(studio: Studio, values: Mapping[str, str], *, bottle: str) -> str:
+    bottles.finish(studio, bottle, on=day(values["on"]), today=today())
+    return "The bottle is off the list; its record stays in the book."
+
+
+def stock_words(studio: Studio) -> str:
+    """Every lot of paper, tissue, starch and board that is not used up, by sort."""
+    lots = shelf.in_stock(studio, today())
+    said = [f"{lot.sort}: {lot.text}{' - PAST ITS DAY' if lot.past else ''}" for lot in lots]
+    return "\n".join(said) or "Nothing is written down. Ctrl+P, then Stock, writes a lot down."

@@ -60,7 +60,6 @@ def with_record(studio: Studio, near: InReach) -> InReach:
 
     And whether anything of it takes no water: who weighs out a bath has not asked for its washing.
     """
-    from kb.desk.errors import DeskError
     from kb.desk.records.work_records import name_of
     from kb.desk.sheet.facts import sheet_facts
     from kb.desk.water.wash import Washing, plan_known

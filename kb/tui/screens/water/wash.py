@@ -20,9 +20,11 @@ from textual.widgets import Input, Static
 
 from kb.book.kinds.bath_reading import BathReading
 from kb.book.kinds.field import fields
-from kb.desk.amounts import BY_UNIT
+from kb.desk.amounts import BY_UNIT, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
-from kb.desk.water.wash import NAMES
+from kb.desk.records.record import storable
+from kb.desk.water.readings import READ, add_reading, all_readings, over_baths
+from kb.desk.water.wash import NAMES, Size, Washing, plan_known
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
 from kb.tui.screens.ask_why import AskWhy, withdraw
@@ -55,7 +57,6 @@ def reading(studio: Studio, sheet: str, text: str) -> BathReading:
     Raises DeskError naming the piece that is not understood, so that nothing is written down half.
     """
     from kb.desk.making.batches import batch_id
-    from kb.desk.water.readings import all_readings
 
     if not sheet.strip():
         raise DeskError("Name the sheet first.")
@@ -269,8 +270,6 @@ class WashScreen(PageScreen[None]):
 
     def _curve(self, readings: Sequence[ReadingView]) -> list[Content]:
         """How the conductivity falls, from bath to bath."""
-        from kb.desk.water.readings import READ, over_baths
-
         canvas = over_baths(readings, min(72, max(30, self.page.size.width - 4)), 6)
         return [] if canvas is None else [drawn(canvas.runs(), {READ: "$primary"}), Content("")]
 
@@ -378,11 +377,8 @@ class WashScreen(PageScreen[None]):
 
 def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     """Stop rule, readings and plan of a sheet."""
-    from kb.desk.amounts import per_area_g_m2, size_mm
     from kb.desk.sheet.facts import SheetFacts, sheet_facts
     from kb.desk.sheet.plan import reading_lines, stop_line, wash_lines
-    from kb.desk.water.readings import all_readings
-    from kb.desk.water.wash import Size, Washing, plan_known
 
     studio.refresh()
     width, height = size_mm(typed.size) if typed.size else (0.0, 0.0)
@@ -428,10 +424,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
 
 def _store(studio: Studio, *, sheet: str, new: bool, text: str) -> str:
     """Write a reading; what forbids the bath that it was read in. Whether to go on stands on the page."""
-    from kb.desk.records.record import storable
     from kb.desk.sheet.names import found_sheet
-    from kb.desk.water.readings import add_reading
-    from kb.desk.water.wash import Washing, plan_known
 
     read = storable("reading", reading(studio, sheet, text))
     if new:
