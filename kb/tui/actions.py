@@ -38,6 +38,13 @@ APP = (
     Act("copy_value", "y", "Copy", "Copy the value under the cursor", foot=False),
     Act("quit", "ctrl+q", "Quit", "Leave Benchleaf", foot=False, first=True),
 )
+FRESH = Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False)
+FIND = Act("find", "slash", "Find", "Type what to look for", shown="/")
+CORRECT = (
+    Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
+    Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+)
+"""Keys that several screens have."""
 HOME = (
     Act("test", "t", "Test", "Start a spot test with the liquid in this row"),
     Act("safety", "s", "Safety", "Safety note of the liquid in this row"),
@@ -55,7 +62,7 @@ HOME = (
     Act("bring_back", "ctrl+z", "Bring back", "The question as it was before C emptied it", foot=False),
     Act("to_list", "escape", "List", "From a blank to the list", foot=False),
     Act("closest", "y", "Closest", "Take what is closest to a word that was not understood", foot=False),
-    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    FRESH,
 )
 BLENDS = (
     Act("whole", "r", "Read", "Parts, drying at 50, 80 and 95 % loss, and safety of this blend"),

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from textwrap import wrap
 
+from rich.table import Table
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
@@ -74,6 +75,17 @@ def led(text: str, first: str = "") -> Content:
 
 def _heads(one: str, after: str) -> bool:
     return one[-1:].isalnum() and after[:2] in _ITEMS and one[:2] not in _ITEMS
+
+
+def grid(*widths: int) -> Table:
+    """Columns of so many cells; those of 0 share what is left, their words wrapped."""
+    made = Table.grid(padding=(0, 1), expand=True)
+    for width in widths:
+        if width:
+            made.add_column(width=width)
+        else:
+            made.add_column(ratio=1, overflow="fold")
+    return made
 
 
 def head_of(pane: Widget, name: str, instead: str) -> str:

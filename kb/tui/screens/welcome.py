@@ -21,12 +21,12 @@ if TYPE_CHECKING:
     from kb.tui.screens.choose.find import Whole
 
 WAYS = (
-    Act("go_to('home')", "1", "Ask", "Ask which liquid to test next on a tape (F2)"),
-    Act("go_to('identify')", "2", "Identify", "Tell from what you see what a tape may be (F5)"),
-    Act("go_to('materials')", "3", "Look up", "Look up a liquid, a tape, an ink, a paper (F4)"),
-    Act("example", "4", "Example", "Fill the question with an example and see its answer"),
-    Act("tour", "5", "Tour", "A tour of one minute through the places"),
-    Act("close", "escape", "Close", "Close this; it does not come again (F1 helps everywhere)"),
+    Act("dismiss('home')", "1", "Ask", "Ask which liquid to test next on a tape (F2)"),
+    Act("dismiss('identify')", "2", "Identify", "Tell from what you see what a tape may be (F5)"),
+    Act("dismiss('materials')", "3", "Look up", "Look up a liquid, a tape, an ink, a paper (F4)"),
+    Act("dismiss('example')", "4", "Example", "Fill the question with an example and see its answer"),
+    Act("dismiss('tour')", "5", "Tour", "A tour of one minute through the places"),
+    Act("dismiss('')", "escape", "Close", "Close this; it does not come again (F1 helps everywhere)"),
 )
 EMPTY = (
     "No spot test stands in this bench book yet. The catalogue of liquids, tapes, inks and papers is there, "
@@ -122,18 +122,6 @@ class WelcomeScreen(ModalScreen[str]):
                 # It opens over this screen, which goes only when something is taken: keys typed while this
                 # one closed would reach the blank before the first letter does.
                 home.ask_by(event, before=lambda: self.dismiss(""))
-
-    def action_go_to(self, mode: str) -> None:
-        self.dismiss(mode)
-
-    def action_example(self) -> None:
-        self.dismiss("example")
-
-    def action_tour(self) -> None:
-        self.dismiss("tour")
-
-    def action_close(self) -> None:
-        self.dismiss("")
 
 
 OPEN_HERE = " What you have open here stays as it is; Esc on it leads to what this speaks of."

@@ -11,9 +11,8 @@ from kb.desk.materials.cited import Cited
 from kb.desk.materials.compare import Cell, Column, Comparison, Row
 from kb.desk.studio import Studio
 from kb.tui.app import BenchleafApp
-from kb.tui.screens.materials.compare_view import COMPARE, CompareScreen, cell_words, row_sources
 from kb.tui.screens.materials.materials import MaterialsScreen
-from kb.tui.screens.materials.reading_pane import SourceView
+from kb.tui.screens.materials.reading_pane import COMPARE, CompareScreen, SourceView, cell_words, row_sources
 from tests.screens.screen_help import HOSTILE, flat, keys, keys_fit, settle, shown, write
 
 OWN = f"""\

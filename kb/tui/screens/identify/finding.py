@@ -105,8 +105,8 @@ class FindingScreen(ModalScreen["tuple[str, str] | None"]):
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Back"),
-        Binding("minus,delete,backspace", "not_looked", "Not looked", key_display="-"),
-        Binding("question_mark", "cannot", "Cannot", key_display="?"),
+        Binding("minus,delete,backspace", f"take('{NOT_LOOKED}')", "Not looked", key_display="-"),
+        Binding("question_mark", f"take('{CANNOT}')", "Cannot", key_display="?"),
         *(Binding(f"{number}", f"number({number})", show=False) for number in range(1, 10)),
     ]
     # Bindings and not a handler of keys: so a key that was sent to the list below before this screen was
@@ -155,6 +155,8 @@ class FindingScreen(ModalScreen["tuple[str, str] | None"]):
             self.done = True
             self.dismiss((finding, said))
 
+    action_take = take
+
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:
         event.stop()
@@ -163,12 +165,6 @@ class FindingScreen(ModalScreen["tuple[str, str] | None"]):
     def action_number(self, number: int) -> None:
         if number <= len(self.look.findings):
             self.take(self.look.findings[number - 1].id)
-
-    def action_not_looked(self) -> None:
-        self.take(NOT_LOOKED)
-
-    def action_cannot(self) -> None:
-        self.take(CANNOT)
 
     def action_leave(self) -> None:
         if not self.done:

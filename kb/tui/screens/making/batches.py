@@ -18,7 +18,7 @@ from textual.widgets import Static
 from kb.desk.errors import DeskError
 from kb.desk.making import batches as desk
 from kb.desk.making.batches import BatchView, Trace, facts
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import FRESH, Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
@@ -131,7 +131,7 @@ BATCHES = (
     Act("withdraw", "w", "Withdraw", "This batch was written down by mistake; say why"),
     Act("all", "a", "All", "Also those that were used up, or only those in use"),
     Act("dismiss", "escape", "Back", "Back to the recipes"),
-    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    FRESH,
 )
 ON_A_ROW = {"label", "used_up", "bad", "withdraw"}
 EMPTY = "No batch is in use. B on a recipe writes one down."

@@ -18,7 +18,7 @@ from kb.desk.making.steps import timer_key
 from kb.desk.materials import lookup
 from kb.model.recipe import HowOften
 from kb.science.numbers import counted
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import FIND, Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.inside_textual import keyed
 from kb.tui.screens.making.at_work import AtWork, RecipePane
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 EXAMPLES = '120 ml, 500 g, 0.5 m2, wheat starch 20 g, x 3, "12 mends of 60 x 8 mm"'
 RECIPES = (
-    Act("find", "slash", "Find", "Type what to look for", shown="/"),
+    FIND,
     Act("amount", "m", "Amount", f"How much to make, or what is at hand: {EXAMPLES}"),
     Act("timer", "t", "Timer", "Start or pause the timer of the step under the cursor"),
     Act("start_over", "z", "Untick", "Take all ticks and timers of this recipe back"),

@@ -89,7 +89,7 @@ class Marking(AtDesk):
         self.ask(verb, self._compared, group="compare")
 
     def _compared(self, table: Comparison) -> None:
-        from kb.tui.screens.materials.compare_view import CompareScreen
+        from kb.tui.screens.materials.reading_pane import CompareScreen
 
         self.bench.push_screen(CompareScreen(table))
 

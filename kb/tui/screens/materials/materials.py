@@ -17,7 +17,7 @@ from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
 
 from kb.model.kinds import KINDS as ENTRY_KINDS
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import FIND, Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.ranking import full_safety
 from kb.tui.screens.materials import materials_ask as desk
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from kb.desk.materials.lookup import Found, Reading
 
 MATERIALS = (
-    Act("find", "slash", "Find", "Type what to look for", shown="/"),
+    FIND,
     Act("choose_kind", "ctrl+k", "Kind", "Narrow to one kind of entry", first=True),
     Act("sources", "o", "Sources", "Where the line under the cursor comes from"),
     Act("links", "l", "Links", "What this entry has to do with others, both ways; L again: its lines"),
@@ -49,8 +49,8 @@ MATERIALS = (
     Act("weights", "w", "Weights", "All sources, the one that most rests on first", foot=False),
     Act("own", "n", "New", "Write an entry of your own: liquid, recipe, paper ...", foot=False),
     Act("before", "backspace", "Before", "The entry before, after a link was followed", foot=False),
-    Act("next_kind", "right", "Next kind", "In the list: narrow to the next kind", foot=False),
-    Act("previous_kind", "left", "Kind before", "In the list: narrow to the kind before", foot=False),
+    Act("next_kind(1)", "right", "Next kind", "In the list: narrow to the next kind", foot=False),
+    Act("next_kind(-1)", "left", "Kind before", "In the list: narrow to the kind before", foot=False),
 )
 USUAL = ("liquid", "adhesive", "tape", "carrier", "polymer", "medium", "paper", "stage", "method", "report")
 """Kinds that are looked up most; they come first."""
@@ -247,11 +247,8 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             self._tell("looking ...")
             self.look()
 
-    def action_next_kind(self, step: int = 1) -> None:
+    def action_next_kind(self, step: int) -> None:
         self._of_kind((self.kind + step) % len(KINDS))
-
-    def action_previous_kind(self) -> None:
-        self.action_next_kind(-1)
 
     def action_find(self) -> None:
         self._to_list()
@@ -435,7 +432,7 @@ class MaterialsScreen(Owning, Marking, DeskScreen[None]):
             return reading is not None and shown and (action != "safety" or reading.kind == "liquid")
         if action in {"filter", "choose_kind"}:
             return not narrow_reading
-        if action in {"next_kind", "previous_kind"}:
+        if action == "next_kind":
             return self.focused is self.hits
         if action in {"mark", "depends"}:
             return self.entry_here() is not None

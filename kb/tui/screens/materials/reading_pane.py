@@ -1,4 +1,4 @@
-"""An entry of the catalogue laid out for reading: what it is called, its lines, where they come from."""
+"""An entry of the catalogue laid out for reading, or up to four of one kind side by side."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from rich.table import Table
 from rich.text import Text
-from textual import getters
+from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -19,12 +19,16 @@ from textual.widgets.option_list import Option
 from kb.desk.materials.cited import BASIS
 from kb.desk.signs import SIGNS
 from kb.science.numbers import counted
+from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.drawing import grid
+from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.note import NoteScreen
 from kb.tui.text import cut, plain, tidy
 from kb.tui.widgets.two_clicks import ClickList
 
 if TYPE_CHECKING:
     from kb.desk.materials.cited import Cited, Line
+    from kb.desk.materials.compare import Cell, Comparison, Row
     from kb.desk.materials.links_near import Link
     from kb.desk.materials.lookup import Reading
 
@@ -95,14 +99,12 @@ def grouped(found: Sequence[Link]) -> list[tuple[str, list[Link]]]:
 
 def _link_row(one: Link, note: str) -> Table:
     """Name and remark side by side; what has no name but its text takes the whole row."""
-    table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=1)
-    table.add_column(ratio=1, overflow="fold")
     # A rule has no name but its text.
     if not note or note == one.name:
+        table = grid(1, 0)
         table.add_row("", Text(tidy(one.name)))
     else:
-        table.add_column(ratio=1, overflow="fold")
+        table = grid(1, 0, 0)
         words = note if one.kind in IN_FULL else cut(note, LONGEST)
         table.add_row("", Text(tidy(one.name)), Text(tidy(words)))
     return table
@@ -253,10 +255,7 @@ def pieces(value: str) -> list[str]:
 
 def _row(words: tuple[str, str, str], label: int) -> Table:
     """Label, value and the sign of its mark, which is said under the name."""
-    table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=label)
-    table.add_column(ratio=1, overflow="fold")
-    table.add_column(width=1)
+    table = grid(label, 0, 1)
     table.add_row(*(Text(tidy(word)) for word in words))
     return table
 
@@ -296,3 +295,95 @@ def cited_words(source: Cited) -> str:
         lines.append(f"  Where: {source.url}")
     lines.append(f"  Entry: {source.id}")
     return "\n".join(lines)
+
+
+COMPARE = (
+    Act("sources", "o", "Sources", "Where the figures of the row under the cursor come from"),
+    Act("differing", "d", "Differing", "Only the rows in which they differ, or all again"),
+    Act("dismiss", "escape", "Back", "Back to the materials"),
+)
+HEAD, WIDE_HEAD = 17, 34
+"""Cells of a label, which is wrapped where there are few."""
+MISSING = "-"
+LEGEND = "- not stated here; ~ from memory; ? not read here; = common practice; # this project's own choice"
+
+
+class CompareScreen(DeskScreen[None]):
+    """A column for each entry, a row for each figure; the row under the cursor has its sources on one key."""
+
+    TITLE_WORDS = "Side by side"
+    HELP = (
+        "Figures of two to four entries of one kind. What one of them does not state is '-': nothing that "
+        "is missing is guessed. A sign and a word stand behind what rests on nothing that was read; what "
+        "stands bare was read in its source. A figure in brackets is printed elsewhere and disagrees.\n\n"
+        f"{keys_in_words(COMPARE)}\nEnter    The same as O"
+    )
+    BINDINGS = bindings(COMPARE)
+    CSS = """
+    CompareScreen #compare-head { height: auto; max-height: 4; padding: 0 1; text-style: bold; }
+    CompareScreen #compare-rows { height: 1fr; padding: 0 0 0 1; scrollbar-gutter: stable; }
+    CompareScreen #compare-legend { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    """
+
+    listed = getters.query_one(ClickList)
+
+    def __init__(self, table: Comparison) -> None:
+        super().__init__()
+        self.table = table
+        self.differing = False
+        self.rows: list[Row] = []
+
+    def body(self) -> ComposeResult:
+        yield Static(id="compare-head", markup=False)
+        yield ClickList(id="compare-rows")
+        yield Static(LEGEND, id="compare-legend", markup=False)
+
+    def on_mount(self) -> None:
+        names = grid(self._label, *(0 for _ in self.table.columns))
+        kind = f"{self.table.kind} ({'differing' if self.differing else 'all'})"
+        names.add_row(Text(tidy(kind)), *(Text(cut(one.name, 90)) for one in self.table.columns))
+        self.query_one("#compare-head", Static).update(names)
+        self._draw()
+        self.listed.focus()
+
+    @property
+    def _label(self) -> int:
+        """On one line where the entries leave the room."""
+        return WIDE_HEAD if self.app.size.width // (len(self.table.columns) + 1) >= WIDE_HEAD else HEAD
+
+    def _draw(self) -> None:
+        self.rows = [one for one in self.table.rows if one.differs or not self.differing]
+        self.listed.fill([_compared(one, self._label) for one in self.rows], 0 if self.rows else None)
+
+    def action_differing(self) -> None:
+        self.differing = not self.differing
+        self.on_mount()
+
+    @on(OptionList.OptionSelected, "#compare-rows")
+    def action_sources(self) -> None:
+        if row := self.listed.row_of(self.rows):
+            self.app.push_screen(SourceView(f"Sources: {row.label}", row_sources(self.table, row)))
+
+
+def row_sources(table: Comparison, row: Row) -> str:
+    """What each entry says in a row, with the sources of each."""
+    cited = {one.id: one for one in table.sources}
+    parts = []
+    for column, cell in zip(table.columns, row.cells, strict=True):
+        unit = f" {row.unit}" if row.unit and cell.text else ""
+        parts.append(f"{column.name}: {cell.text or 'not stated here'}{unit}")
+        parts += [cited_words(cited[one]) for one in cell.sources if one in cited]
+        if cell.text and not cell.sources:
+            parts.append("  It names no source of its own; see the entry.")
+    return "\n\n".join(parts)
+
+
+def cell_words(cell: Cell) -> str:
+    return " ".join(filter(None, (cell.text or MISSING, marked(cell.mark))))
+
+
+def _compared(one: Row, label: int) -> Table:
+    unit = f" ({one.unit})" if one.unit else ""
+    table = grid(label, *(0 for _ in one.cells))
+    table.add_row(Text(tidy(f"{one.label}{unit}")), *(Text(tidy(cell_words(cell))) for cell in one.cells))
+    return table

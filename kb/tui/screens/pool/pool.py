@@ -14,7 +14,7 @@ from kb.book.storage import from_home
 from kb.desk.amounts import number
 from kb.desk.errors import DeskError
 from kb.science.numbers import counted, percent
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import FRESH, Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.exports import EXPORTS
 from kb.tui.screens.ask_why import stores
@@ -33,7 +33,7 @@ POOL = (
     Act("weigh", "w", "Weight", "Let this studio count less, or in full again"),
     Act("drop", "x", "Drop", "Take this studio out of the pool"),
     Act("give", "g", "Give", "Write the counts of the own book to a file for others"),
-    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    FRESH,
     Act("dismiss", "escape", "Back", "Back to the shelf"),
 )
 ON_A_STUDIO = {"weigh", "drop"}

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 
 from kb.desk.materials.names import Names
 from kb.science.numbers import counted
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import CORRECT, FRESH, Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.book_filter import Known, Page, Understood, known_to, understand, understand_kinds
 from kb.tui.screens.records.record_view import Corrects, RecordPane, RecordScreen, open_scanned
@@ -104,8 +104,7 @@ PAGE = 200
 """Tests fetched at a time, so that a book of a million opens at once."""
 BOOK = (
     Act("filter", "slash", "Filter", "Type what the list is narrowed to", shown="/"),
-    Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
-    Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    *CORRECT,
     Act("sheet", "p", "Plan", "All that is known and planned of this sheet"),
     Act(
         "everything", "e", "All kinds", "Records of every kind: mends, batches, readings, bottles, tests ..."
@@ -114,7 +113,7 @@ BOOK = (
     Act("older", "o", "Older", "The next page of older records", foot=False),
     Act("newer", "n", "Newer", "The page of newer records before this one", foot=False),
     Act("to_list", "escape", "List", "From the filter to the list; once more empties the filter"),
-    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    FRESH,
 )
 ON_A_ROW = {"amend", "withdraw", "sheet"}
 LETTERS = {"filter", "amend", "withdraw", "sheet", "everything", "tests", "older", "newer"}

@@ -14,7 +14,8 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Static
 
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import CORRECT, Act, bindings, keys_in_words
+from kb.tui.drawing import grid
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import AtDesk, DeskScreen
 from kb.tui.screens.records.amend import AmendScreen, Draft, draft_of
@@ -26,8 +27,7 @@ if TYPE_CHECKING:
     from kb.desk.studio import Studio
 
 RECORD = (
-    Act("amend", "a", "Amend", "Correct a field of this record, and say why"),
-    Act("withdraw", "w", "Withdraw", "Take this record out of all counts, and say why"),
+    *CORRECT,
     Act("restore", "b", "Bring back", "This record was withdrawn by mistake: count it again, and say why"),
     Act("dismiss", "escape", "Back", "Back to the list"),
 )
@@ -75,9 +75,7 @@ def laid_out(record: Described, beside: int = 1) -> RenderableType:
 
 def two_columns(lines: Iterable[tuple[str, str]], width: int = LABEL_WIDTH) -> Table:
     """Label and words, the words wrapped within their own column."""
-    table = Table.grid(padding=(0, 1), expand=True)
-    table.add_column(width=width)
-    table.add_column(ratio=1, overflow="fold")
+    table = grid(width, 0)
     for label, words in lines:
         table.add_row(Text(tidy(label)), Text(tidy(words)))
     return table

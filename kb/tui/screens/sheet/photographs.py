@@ -41,7 +41,7 @@ PHOTOGRAPHS = (
     Act("compare_all", "k", "All", "Compare all pairs of the sheet that were not"),
     Act("stop", "x", "Stop", "Stop comparing; nothing is kept of the pair at work"),
     Act("view", "o", "Open", "Open the pictures of this row in the viewer of the system"),
-    Act("leave", "escape", "Back", "Back to where you came from"),
+    Act("dismiss", "escape", "Back", "Back to where you came from"),
 )
 TAKE = (
     Asked("file", "File or folder", "path of a picture, or of a folder of pictures"),
@@ -346,9 +346,6 @@ class PhotographsScreen(DeskScreen[None]):
             self.ask(lambda _: open_outside(tuple(paths)), lambda _: None, group="open")
         else:
             self.bench.say("There is no picture of this row on this machine.")
-
-    def action_leave(self) -> None:
-        self.dismiss(None)
 
 
 def half_blocks(rows: Sequence[Sequence[tuple[int, int, int]]]) -> Content:

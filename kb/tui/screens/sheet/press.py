@@ -35,7 +35,7 @@ PRESS = (
     Act("job('mend')", "m", "Mend", "The plan for pressing a mend"),
     Act("job('flatten')", "f", "Flatten", "The plan for flattening"),
     Act("job('hinge')", "h", "Hinge", "The plan for pressing a hinge"),
-    Act("back", "escape", "Back", "Back to the plan of the sheet"),
+    Act("dismiss", "escape", "Back", "Back to the plan of the sheet"),
 )
 
 
@@ -151,9 +151,6 @@ class PressScreen(AtWork):
         # Until it is there no key acts: one typed ahead ticked a step of the plan that was gone from.
         self.after, self.found = after, None
         self.look(first=True)
-
-    def action_back(self) -> None:
-        self.dismiss(None)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         if action == "job":

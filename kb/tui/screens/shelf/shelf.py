@@ -22,7 +22,7 @@ from kb.desk.shelf.bottles import BottleView, Due
 from kb.desk.shelf.shelf import OnShelf, Prohibition, ShelfView
 from kb.model.studio import RULE_WORDS
 from kb.science.numbers import counted
-from kb.tui.actions import Act, bindings, keys_in_words
+from kb.tui.actions import FRESH, Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.screens.ask_why import AskWhy, stores, withdraw
 from kb.tui.screens.at_desk import DeskScreen
@@ -46,7 +46,7 @@ SHELF = (
     Act("withdraw", "w", "Withdraw", "This bottle was written down by mistake; say why"),
     Act("stock", "k", "Stock", "Papers, tissues, starches and boards by lot", foot=False),
     Act("others", "o", "Others", "Counts of tests that other studios gave", foot=False),
-    Act("fresh", "f9", "Fresh", "Take in what other programs wrote", foot=False),
+    FRESH,
     Act("dismiss", "escape", "Back", "Back to the materials"),
 )
 LISTS = ("shelf-liquids", "shelf-forbids", "shelf-bottles")
