@@ -126,8 +126,8 @@ async def test_the_everyday_paste_leads_and_no_bleach_is_a_paste(
         screen = await opened(pilot, "paste")
         assert [screen.found[0].id, screen.found[-1].id] == ["wheat-paste-hot-plate", "aged-paste"]
         assert all("paste" in f"{one.name} {one.category}".casefold() for one in screen.found)
-        assert screen.pane.opened is not None
-        assert screen.pane.opened.recipe.id == "wheat-paste-hot-plate"
+        assert screen.opened is not None
+        assert screen.opened.recipe.id == "wheat-paste-hot-plate"
 
 
 async def test_an_ingredient_that_is_made_itself_leads_to_its_recipe(new_app: NewApp) -> None:
@@ -136,8 +136,8 @@ async def test_an_ingredient_that_is_made_itself_leads_to_its_recipe(new_app: Ne
         screen = await opened(pilot, "remoistenable tissue")
         place = next(at for at, one in enumerate(screen.pane.lines) if one.recipe)
         await keys(pilot, "home", *["down"] * place, "enter")
-        assert screen.pane.opened is not None
-        assert screen.pane.opened.recipe.id == "paste-and-gel-one-to-two"
+        assert screen.opened is not None
+        assert screen.opened.recipe.id == "paste-and-gel-one-to-two"
 
 
 # -- steps -----------------------------------------------------------------------------------------
@@ -160,8 +160,8 @@ async def test_ticks_survive_a_restart_with_the_amount(studio: Studio) -> None:
         await keys(
             pilot, "m", *"50 ml", "escape", "escape", "slash", "ctrl+u", *"wheet past hot plate", "down"
         )
-        assert screen.pane.opened is not None
-        assert (screen.pane.opened.recipe.id, screen.amount.value) == (PASTE, "50 ml"), "only looked at"
+        assert screen.opened is not None
+        assert (screen.opened.recipe.id, screen.amount.value) == (PASTE, "50 ml"), "only looked at"
         await keys(pilot, "enter")
         assert screen.amount.value == "120 ml", "that of its ticks, and not of the recipe before"
         await keys(pilot, "m", "ctrl+u", *"1 l", "enter")
@@ -509,8 +509,8 @@ async def test_slash_finds_also_where_one_types_already(new_app: NewApp, size: t
         marked = screen.hits.key_here
         await keys(pilot, "enter")
         assert marked
-        assert screen.pane.opened is not None
-        assert screen.pane.opened.recipe.id == marked
+        assert screen.opened is not None
+        assert screen.opened.recipe.id == marked
 
 
 def test_a_recipe_asked_for_in_grams_says_the_weight_of_its_water(studio: Studio) -> None:

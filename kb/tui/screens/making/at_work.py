@@ -10,15 +10,13 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import getters
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.widgets.option_list import Option
 
 from kb.desk.making import steps
 from kb.desk.making.steps import timer_key
 from kb.science.numbers import counted
-from kb.tui.clock import Timers
 from kb.tui.screens.at_desk import DeskScreen
-from kb.tui.screens.making.recipe_words import NO_TIME, Line, Opened, aim_s, lines
-from kb.tui.text import plain, tidy
+from kb.tui.screens.making.recipe_words import NO_TIME, Line, aim_s
+from kb.tui.text import tidy
 from kb.tui.widgets.frame import TitleBar
 from kb.tui.widgets.page import WIDEST
 from kb.tui.widgets.two_clicks import ClickList
@@ -57,10 +55,6 @@ class StepsPane(ClickList):
         first = next((place for place, one in enumerate(found) if one.step == (step or -1)), 0)
         self.fill(map(self._drawn, found), first if found else None)
 
-    def say(self, words: str) -> None:
-        self.work, self.lines = "", []
-        self.fill([Option(plain(words), disabled=True)], None)
-
     def on_resize(self) -> None:
         self._renew([])
 
@@ -81,27 +75,6 @@ class StepsPane(ClickList):
         for place, one in enumerate(self.lines):
             if number and one.step == number:
                 self.highlighted = place
-
-
-class RecipePane(StepsPane):
-    """The lines of a recipe."""
-
-    def __init__(self) -> None:
-        super().__init__("recipe-lines")
-        self.opened: Opened | None = None
-
-    def show(self, opened: Opened, timers: Timers) -> None:
-        """Put a recipe here; of the same recipe the cursor stays on its line."""
-        self.opened = opened
-        self.put(opened.recipe.id, lines(opened, timers))
-
-    def say(self, words: str) -> None:
-        self.opened = None
-        super().say(words)
-
-    def renew(self, timers: Timers) -> None:
-        if self.opened is not None:
-            self.put(self.opened.recipe.id, lines(self.opened, timers))
 
 
 class AtWork(DeskScreen[None]):

@@ -21,8 +21,8 @@ from kb.science.numbers import counted
 from kb.tui.actions import FIND, Act, bindings, keys_in_words
 from kb.tui.day import today
 from kb.tui.inside_textual import keyed
-from kb.tui.screens.making.at_work import AtWork, RecipePane
-from kb.tui.screens.making.recipe_words import Opened
+from kb.tui.screens.making.at_work import AtWork, StepsPane
+from kb.tui.screens.making.recipe_words import Opened, lines
 from kb.tui.screens.materials.marks import Owning
 from kb.tui.text import line
 from kb.tui.widgets.columns import Column, TableRow
@@ -102,11 +102,11 @@ class RecipesScreen(Owning, AtWork):
     typed = getters.query_one("#recipe-typed", Input)
     amount = getters.query_one("#recipe-amount", Input)
     hits = getters.query_one("#recipe-found", Table)
-    pane = getters.query_one(RecipePane)
 
     def __init__(self) -> None:
         super().__init__()
         self.found: list[Found] = []
+        self.opened: Opened | None = None
         self.counted = ""
         self.due = ""
         self.worked, self.stood = "", ""
@@ -123,7 +123,7 @@ class RecipesScreen(Owning, AtWork):
         yield Static("", id="recipe-said", markup=False)
         with Horizontal(id="recipe-body"):
             yield Table(COLUMNS, id="recipe-found", nothing=NOTHING)
-            yield RecipePane()
+            yield StepsPane("recipe-lines")
 
     def on_mount(self) -> None:
         """One starts by typing; timers are drawn as they count."""
@@ -134,8 +134,8 @@ class RecipesScreen(Owning, AtWork):
         """The catalogue, the ticks and the batches may have changed meanwhile."""
         self.look(fresh=True)
         self.ask(due_words, self._due, group="due")
-        if self.pane.opened is not None:
-            self._open(self.pane.opened.recipe.id)
+        if self.opened is not None:
+            self._open(self.opened.recipe.id)
 
     # -- finding ----------------------------------------------------------------------------------
 
@@ -159,7 +159,7 @@ class RecipesScreen(Owning, AtWork):
 
     def _tell(self, trouble: str = "") -> None:
         """What went wrong, else what is open, how many were found and what expires."""
-        opened = self.pane.opened
+        opened = self.opened
         said = [trouble or (opened.trouble if opened else "")]
         if opened and self.has_class("-reading"):
             said.append(opened.recipe.name)
@@ -196,9 +196,9 @@ class RecipesScreen(Owning, AtWork):
         self.ask(verb, partial(self._opened, focus=focus), group="open", failed=self._tell)
 
     def _opened(self, opened: Opened, *, focus: bool) -> None:
-        before = self.pane.opened
-        new = before is None or before.recipe.id != opened.recipe.id
-        self.pane.show(opened, self.bench.timers)
+        new = self.opened is None or self.opened.recipe.id != opened.recipe.id
+        self.opened = opened
+        self.draw()
         if focus:
             self.add_class("-reading")
             self.call_after_refresh(self.pane.focus)
@@ -215,14 +215,14 @@ class RecipesScreen(Owning, AtWork):
     def amount_changed(self) -> None:
         if self.has_class("-reading"):
             self.stood = self.amount.value
-        if self.pane.opened is not None:
-            self._open(self.pane.opened.recipe.id)
+        if self.opened is not None:
+            self._open(self.opened.recipe.id)
 
     @on(Input.Submitted, "#recipe-amount")
     def amount_done(self) -> None:
         """Enter: to the recipe, or open the one under the cursor in this amount."""
-        if self.pane.opened is not None and self.has_class("-reading"):
-            self._open(self.pane.opened.recipe.id, focus=True)
+        if self.opened is not None and self.has_class("-reading"):
+            self._open(self.opened.recipe.id, focus=True)
         else:
             self.stood = ""
             self.open_here()
@@ -240,7 +240,7 @@ class RecipesScreen(Owning, AtWork):
 
     @property
     def state(self) -> StepsState | None:
-        return self.pane.opened.state if self.pane.opened is not None else None
+        return self.opened.state if self.opened is not None else None
 
     def action_tick_here(self) -> None:
         """A tick that says another amount than those before it asks first which is meant."""
@@ -276,13 +276,14 @@ class RecipesScreen(Owning, AtWork):
         return f"{self.state.name}, step {step}" if self.state is not None else ""
 
     def draw(self) -> None:
-        self.pane.renew(self.bench.timers)
+        if self.opened is not None:
+            self.pane.put(self.opened.recipe.id, lines(self.opened, self.bench.timers))
 
     def _ticked(self, step: int, answer: StepsState) -> None:
-        opened = self.pane.opened
-        if opened is None or opened.recipe.id != answer.recipe:
+        if self.opened is None or self.opened.recipe.id != answer.recipe:
             return
-        self.pane.show(opened._replace(state=answer), self.bench.timers)
+        self.opened = self.opened._replace(state=answer)
+        self.draw()
         # Where something is ticked there is a key that takes it back.
         self.refresh_bindings()
         if step:
@@ -296,9 +297,8 @@ class RecipesScreen(Owning, AtWork):
     def action_batch(self) -> None:
         from kb.tui.screens.making.batch_form import begin
 
-        opened = self.pane.opened
-        if opened is not None:
-            self.ask(partial(begin, opened=opened), self._begun, group="batch")
+        if self.opened is not None:
+            self.ask(partial(begin, opened=self.opened), self._begun, group="batch")
 
     def _begun(self, draft: BatchDraft, name: str = "") -> None:
         from kb.desk.drafts import restored
@@ -357,9 +357,7 @@ class RecipesScreen(Owning, AtWork):
         if isinstance(self.focused, Input) and action in LETTERS:
             return False
         if action in ON_A_RECIPE:
-            panes = self.query(RecipePane)
-            opened = panes.first().opened if panes else None
-            if opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
+            if self.opened is None or not (self.has_class("-wide") or self.has_class("-reading")):
                 return False
             return action != "start_over" or self.begun
         return True
