@@ -111,6 +111,14 @@ def draft_named(*words: str) -> str:
     return f"{LINES}{crc32(''.join(words).encode()):08x}"
 
 
+ON_TOP: list[BindingType] = [
+    Binding("ctrl+s", "store", "Store"),
+    Binding("f9", "throw_away", "Throw away"),
+    Binding("escape", "leave", "Leave"),
+]
+"""Keys of a form that lies on top and has no others."""
+
+
 class OnTop(ThrowsAway):
     """Mixed into a pop-up that stores something: what is written in it outlives Escape, and the program.
 
@@ -187,11 +195,7 @@ class AskWhy(OnTop, ModalScreen["Written | None"]):
         "so does Ctrl+S. "
         "Esc leaves without changing anything and keeps what you wrote as a draft; F9 throws it away."
     )
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "store", "Store"),
-        Binding("f9", "throw_away", "Throw away"),
-        Binding("escape", "leave", "Leave"),
-    ]
+    BINDINGS = ON_TOP
     CSS = """
     AskWhy .answers { height: 1; }
     AskWhy Button { margin-right: 2; }

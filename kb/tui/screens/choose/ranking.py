@@ -207,8 +207,7 @@ def tests(one: Suggestion) -> str:
 def reasons(ranked: Ranked, one: Suggestion) -> str:
     """What one needs to know of a row to begin, in words; the chemistry and the counts are under Why."""
     answer = ranked.answer
-    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
-    lines += _held(ranked, one)
+    lines = _begin(ranked, one)
     step = step_of(answer, one.liquid)
     # What comes before any liquid stands where one looks first.
     lines += filter(None, (answer.look_first, answer.carrier_first))
@@ -234,8 +233,9 @@ def reasons(ranked: Ranked, one: Suggestion) -> str:
     return "\n".join([*lines, "", answer.disclaimer])
 
 
-def _held(ranked: Ranked, one: Suggestion) -> list[str]:
-    """What comes before a spot of it, or why there is none; nothing where it is free."""
+def _begin(ranked: Ranked, one: Suggestion) -> list[str]:
+    """Chances and tests; what comes before a spot of it, or why there is none, unless it is free."""
+    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
     line = ranked.line_of(one)
     held = (
         before(ranked.answer, line, ranked.ceiling)
@@ -244,7 +244,7 @@ def _held(ranked: Ranked, one: Suggestion) -> list[str]:
         if one.refused
         else ""
     )
-    return [f"{held[2:3].upper()}{held[3:]}."] if held else []
+    return [*lines, f"{held[2:3].upper()}{held[3:]}."] if held else lines
 
 
 def _waits(one: Suggestion) -> str:
@@ -257,8 +257,7 @@ def _waits(one: Suggestion) -> str:
 def why(ranked: Ranked, one: Suggestion) -> str:
     """All that is known about one row: counts, chemistry, what the answer rests on, every caution."""
     answer = ranked.answer
-    lines = [f"Release {chance_words(one.release)}", f"Harm    {chance_words(one.harm)}", f"{tests(one)}."]
-    lines += _held(ranked, one)
+    lines = _begin(ranked, one)
     if one.looks:
         lines.append(f"Without looks held back: {one.refused}.")
     lines += ["", f"Why: {one.reason}.", *(f"- {detail}" for detail in one.details)]

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import partial
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.screen import ModalScreen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
@@ -25,7 +24,7 @@ from kb.desk.errors import DeskError
 from kb.desk.materials import resolve
 from kb.desk.materials.names import Names
 from kb.desk.records.typed_fields import TOGETHER
-from kb.tui.screens.ask_why import NO_REASON, OnTop
+from kb.tui.screens.ask_why import NO_REASON, ON_TOP, OnTop
 from kb.tui.screens.records.record_words import (
     HARM_NAMES,
     Facts,
@@ -365,11 +364,7 @@ class AmendScreen(OnTop, ModalScreen["Written | None"]):
         "Tab and Shift+Tab go from step to step; Esc leaves without storing and keeps what you wrote as a "
         "draft; F9 throws it away."
     )
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("ctrl+s", "store", "Store"),
-        Binding("f9", "throw_away", "Throw away"),
-        Binding("escape", "leave", "Leave"),
-    ]
+    BINDINGS = ON_TOP
     CSS = """
     AmendScreen .sheet { height: 90%; }
     AmendScreen #amend-fields { height: 1fr; }
