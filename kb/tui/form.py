@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
@@ -17,8 +17,9 @@ from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
 from kb.desk.records import fill as desk
 from kb.desk.records.fill import Begun, Choice, Stored, Understood
+from kb.desk.studio import Studio
 from kb.tui.actions import Act, bindings, keys_in_words
-from kb.tui.bench import in_words
+from kb.tui.bench import Bench, in_words
 from kb.tui.screens.ask_why import AS_LEFT, OnTop
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.sheet.ask_sheet import with_sheet_known
@@ -26,10 +27,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
 from kb.tui.widgets.frame import TAKES_BACK
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
-    from kb.tui.bench import Bench
 
 T = TypeVar("T")
 WORK = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 from textual import on
 from textual.app import ComposeResult
@@ -14,15 +14,13 @@ from textual.widgets import Input, Static
 
 from kb.book.kinds.kind import Kind, plain_of
 from kb.desk.amounts import without_unit
+from kb.desk.studio import Studio
 from kb.tui.form import label_of
 from kb.tui.screens.ask_why import AS_LEFT, OnTop, by_name, draft_named
 from kb.tui.text import plain
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Among, Field, FormInput
 from kb.tui.widgets.frame import Sheet
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
 
 LABEL = 17
 """Cells of a label here, beside the blank before it, as in the style below."""

@@ -8,7 +8,7 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 from threading import Event
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 from textual.app import ComposeResult, SystemCommand
 from textual.binding import Binding, BindingType
@@ -18,7 +18,9 @@ from textual.widgets import ProgressBar, Static
 
 from kb.book.storage import from_home
 from kb.desk.errors import DeskError
+from kb.desk.studio import Studio
 from kb.science.numbers import counted
+from kb.tui.bench import Bench
 from kb.tui.screens.ask_why import draft_named
 from kb.tui.screens.at_desk import AtDesk, Told
 from kb.tui.screens.few_lines import Asked, FewLines
@@ -27,10 +29,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.field import FormInput
 from kb.tui.widgets.frame import Sheet
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
-    from kb.tui.bench import Bench
 
 Progress = Callable[[str], None]
 PER_CENT = re.compile(r"(\d+) ?%")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Static
 
+from kb.desk.studio import Studio
+from kb.model.studio import Settings
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.text import line, plain
@@ -15,10 +15,6 @@ from kb.tui.themes import THEMES
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.frame import TitleBar
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
-    from kb.model.studio import Settings
 
 SETTINGS = (
     Act("store", "ctrl+s", "Store", "Write who, bench and limits into studio.yaml"),

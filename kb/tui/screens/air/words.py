@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from textual.content import Content
 
-from kb.desk.air.answer import FACE, ROOM, Gist, cut_off, gist, over_time
+from kb.desk.air.answer import FACE, ROOM, Air, AirLine, Gist, cut_off, gist, over_time
 from kb.desk.canvas import AXIS, gauge
 from kb.tui.drawing import CALM, MIND, STOP, drawn, labelled
-
-if TYPE_CHECKING:
-    from kb.desk.air.answer import Air, AirLine
 
 ROWS = 9
 WIDEST = 90

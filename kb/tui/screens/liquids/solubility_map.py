@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import ClassVar, NamedTuple
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -16,10 +16,13 @@ from textual.widgets import Static
 
 from kb.desk.errors import DeskError
 from kb.desk.liquids import map_text as plot
-from kb.desk.liquids.drying import drying_path
+from kb.desk.liquids.drying import Drying, drying_path
+from kb.desk.liquids.solubility_map import SolubilityMap
 from kb.desk.liquids.spheres import adhesive_spheres, spheres_in_reach
+from kb.desk.studio import Studio
+from kb.model.question import Dials, Question
 from kb.science.choose.acting import side
-from kb.science.liquids.ternary import around, region_outline, to_plane
+from kb.science.liquids.ternary import Window, around, region_outline, to_plane
 from kb.tui.actions import MAP, bindings, keys_in_words
 from kb.tui.bench import app_of
 from kb.tui.drawing import Drawing, drawn
@@ -28,13 +31,6 @@ from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.choose.asked import Asked, short
 from kb.tui.screens.records.draft import Chosen
 from kb.tui.text import fit, line, plain
-
-if TYPE_CHECKING:
-    from kb.desk.liquids.drying import Drying
-    from kb.desk.liquids.solubility_map import SolubilityMap
-    from kb.desk.studio import Studio
-    from kb.model.question import Dials, Question
-    from kb.science.liquids.ternary import Window
 
 FIGURE = 6
 """Cells of a RED in the legend, with its sign."""

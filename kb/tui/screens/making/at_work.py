@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from textwrap import wrap
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import getters
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from kb.desk.making import steps
-from kb.desk.making.steps import timer_key
+from kb.desk.making.steps import StepsState, Work, timer_key
+from kb.desk.studio import Studio
 from kb.science.numbers import counted
 from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.making.recipe_words import NO_TIME, Line, aim_s
@@ -20,10 +21,6 @@ from kb.tui.text import tidy
 from kb.tui.widgets.frame import TitleBar
 from kb.tui.widgets.page import WIDEST
 from kb.tui.widgets.two_clicks import ClickList
-
-if TYPE_CHECKING:
-    from kb.desk.making.steps import StepsState, Work
-    from kb.desk.studio import Studio
 
 
 class StepsPane(ClickList):

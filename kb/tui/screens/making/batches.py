@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from textual import getters, on
 from textual.app import ComposeResult
@@ -18,6 +18,8 @@ from textual.widgets import Static
 from kb.desk.errors import DeskError
 from kb.desk.making import batches as desk
 from kb.desk.making.batches import BatchView, Trace, facts
+from kb.desk.records.record import Written
+from kb.desk.studio import Studio
 from kb.tui.actions import FRESH, Act, bindings, keys_in_words
 from kb.tui.day import minute_of, today
 from kb.tui.exports import EXPORTS
@@ -26,10 +28,6 @@ from kb.tui.screens.at_desk import DeskScreen
 from kb.tui.screens.records.record_words import kind_shown, where_used
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
-
-if TYPE_CHECKING:
-    from kb.desk.records.record import Written
-    from kb.desk.studio import Studio
 
 MOST_LABELS = 1000
 

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from textual import on
 from textual.widgets import Input
 
 from kb.desk.materials.own import OWN_FILE, Own, lines, store, understood
+from kb.desk.studio import Studio
 from kb.tui.screens.few_lines import Asked, FewLines
 from kb.tui.widgets.field import Among, Field
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.desk.studio import Studio
 
 SAYS = (
     "It is written into catalogue/own.yaml of the studio; comments there stay. Leave empty what you do not "

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple, TypeVar, cast
+from typing import NamedTuple, TypeVar, cast
 
 from kb.book.kinds.kind import plain_of
 from kb.book.kinds.parts import Face, Photo, Site
@@ -17,10 +17,8 @@ from kb.book.storage import from_home
 from kb.desk import amounts
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.materials import resolve
+from kb.desk.studio import Studio
 from kb.model.question import Question, Suggestion
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
 
 T = TypeVar("T")
 ROUNDS = 3

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, NamedTuple
+from typing import ClassVar, NamedTuple
 
 from textual import events
 from textual.app import ComposeResult
@@ -15,8 +15,9 @@ from kb.book.kinds.kind import plain_of
 from kb.book.kinds.spot_test import HARM_KINDS, RELEASE_WORDS, harm_words
 from kb.book.kinds.table import KINDS
 from kb.desk.errors import DeskError
-from kb.desk.records.record import add_test
+from kb.desk.records.record import Written, add_test
 from kb.desk.sheet.names import found_sheet
+from kb.desk.studio import Studio
 from kb.science.liquids.blends import blend_id
 from kb.tui.actions import SPOT_TEST, bindings, keys_in_words
 from kb.tui.bench import SPOT, app_of, in_words
@@ -31,10 +32,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import FACES, ChoiceRow, One, graded
 from kb.tui.widgets.field import Field, FormInput, RoundRow, SheetField, Whole, round_head
 from kb.tui.widgets.frame import KEPT, TAKES_BACK, TitleBar
-
-if TYPE_CHECKING:
-    from kb.desk.records.record import Written
-    from kb.desk.studio import Studio
 
 
 class ClockPanel(Horizontal, can_focus=True):

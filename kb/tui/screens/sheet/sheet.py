@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 from textual.app import ComposeResult
@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 
 from kb.desk.errors import DeskError
 from kb.desk.sheet.facts import SheetFacts, sheet_facts
+from kb.desk.studio import Studio
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.bench import in_words
 from kb.tui.day import day_of, today
@@ -22,9 +23,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput
 from kb.tui.widgets.page import OPENS, Page, PageScreen
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
 
 SHEET = (
     Act("form", "slash", "Figures", "To the lines for what is known of the sheet", shown="/"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 from textual import on
@@ -20,6 +20,7 @@ from kb.desk.materials.resolve import liquids, resolve
 from kb.desk.shelf import bottles, shelf
 from kb.desk.shelf.bottles import BottleView, Due
 from kb.desk.shelf.shelf import OnShelf, Prohibition, ShelfView
+from kb.desk.studio import Studio
 from kb.model.studio import RULE_WORDS
 from kb.science.numbers import counted
 from kb.tui.actions import FRESH, Act, bindings, keys_in_words
@@ -31,9 +32,6 @@ from kb.tui.text import line
 from kb.tui.widgets.choice_row import One
 from kb.tui.widgets.columns import Column, TableRow
 from kb.tui.widgets.table import Table
-
-if TYPE_CHECKING:
-    from kb.desk.studio import Studio
 
 SHELF = (
     Act("next_part", "tab", "Part", "Go to the next of the three parts"),

@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from functools import partial
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 from textual import events, getters, on
 from textual.app import ComposeResult
@@ -22,8 +22,9 @@ from kb.book.kinds.bath_reading import BathReading
 from kb.book.kinds.field import fields
 from kb.desk.amounts import BY_UNIT, per_area_g_m2, size_mm
 from kb.desk.errors import DeskError
-from kb.desk.records.record import storable
-from kb.desk.water.readings import READ, add_reading, all_readings, over_baths
+from kb.desk.records.record import Written, storable
+from kb.desk.studio import Studio
+from kb.desk.water.readings import READ, ReadingView, add_reading, all_readings, over_baths
 from kb.desk.water.wash import NAMES, Size, Washing, plan_known
 from kb.tui.actions import Act, bindings, keys_in_words
 from kb.tui.drawing import drawn
@@ -35,11 +36,6 @@ from kb.tui.widgets.choice_row import ChoiceRow, One
 from kb.tui.widgets.field import Field, FormInput, SheetField
 from kb.tui.widgets.page import OPENS, Page, PageScreen
 from kb.tui.widgets.plain_input import PlainInput
-
-if TYPE_CHECKING:
-    from kb.desk.records.record import Written
-    from kb.desk.studio import Studio
-    from kb.desk.water.readings import ReadingView
 
 EXAMPLE = "bath 2, 10 min, pH 6.9, 320 uS, 18 C, colour pale straw"
 WORDS = "also: water ..., by float, batch 01ABC, note ..."
