@@ -56,8 +56,8 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 423,
-        "classes": 772,
+        "files": 421,
+        "classes": 769,
         "functions of 6 parameters or more": 52,
         "forwarding one-liners": 46,
     }
