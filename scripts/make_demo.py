@@ -29,8 +29,7 @@ from kb.book.kinds.parts import Face, Photo, Site  # noqa: E402
 from kb.book.kinds.spot_test import Round, SpotTest  # noqa: E402
 from kb.book.ulid import ulid_text  # noqa: E402
 from kb.desk.records.photographs import FOLDER as PHOTOGRAPHS  # noqa: E402
-from kb.index.pool_file import counts_file, text_of  # noqa: E402
-from kb.model.pool import HarmCount, ReleaseCount  # noqa: E402
+from kb.index.pool_file import HarmCount, ReleaseCount, counts_file, text_of  # noqa: E402  # noqa: E402
 from kb.model.record import Amend, Withdraw  # noqa: E402
 from kb.model.studio import Settings, Shelf  # noqa: E402
 from scripts.demo_pictures import picture  # noqa: E402

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from kb.science.air.room import DAY_MIN, decayed, decayed_twice
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
 from kb.science.cited import need_not_negative, need_positive
-from kb.science.making.recipe_scaling import Portion
+from kb.science.making import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
 from kb.science.water.aqueous import constants, davies
 from kb.science.water.speciation import SOLIDS, Bath, Totals

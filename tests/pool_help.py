@@ -14,10 +14,9 @@ import msgspec
 from kb.desk.choose.choose import choose
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.index.pool_file import counts_file, text_of
+from kb.index.pool_file import HarmCount, ReleaseCount, counts_file, text_of
 from kb.index.pool_queries import BY_FIELDS, unpack_numbers
 from kb.index.vectors import fields, unpack
-from kb.model.pool import HarmCount, ReleaseCount
 from kb.model.question import Answer, Dials, Question, Suggestion
 from kb.science.choose.pooling import FIELDS
 from tests.test_index import random_spot

@@ -23,8 +23,7 @@ from kb.catalogue.problems import (
     printable,
     quoted,
 )
-from kb.catalogue.references import Reference, ambiguous, dangling, references
-from kb.catalogue.rules import joined, rule_faults
+from kb.catalogue.references import Reference, ambiguous, dangling, joined, references, rule_faults
 from kb.catalogue.yaml_reader import Document, read
 from kb.model.base import Record
 from kb.model.kinds import BY_KEY, KINDS, Kind

@@ -27,8 +27,7 @@ from kb.science.choose.acting import (
     sized_red,
     water_release,
 )
-from kb.science.choose.evidence import CARRIER_TERMS, mean_release, release_prior
-from kb.science.choose.similarity import liquid_weight
+from kb.science.choose.evidence import CARRIER_TERMS, liquid_weight, mean_release, release_prior
 from kb.science.liquids.blends import mix_hansen
 from kb.science.liquids.solubility import Hsp, red
 

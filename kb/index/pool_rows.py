@@ -16,8 +16,12 @@ from typing import NamedTuple
 from kb.book.text import clean_text
 from kb.index.compiled import Compiled
 from kb.index.pool_file import (
+    MOST_STUDIOS,
     Counted,
+    CountsFile,
+    HarmCount,
     NotCounts,
+    ReleaseCount,
     ids_of,
     known_sound,
     liquid_of,
@@ -37,7 +41,6 @@ from kb.index.pool_queries import (
 )
 from kb.index.tally import HARM, RELEASE, Event, Key, Tally, contribution, no_collection
 from kb.index.vectors import BYTES, pack, unpack, whole
-from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
 from kb.science.choose.pooling import FIELDS, RAW
 
 MOST_BLENDS = 24

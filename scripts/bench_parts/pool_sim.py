@@ -9,10 +9,9 @@ from typing import NamedTuple
 
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.pool_file import counts_file, text_of
+from kb.index.pool_file import HarmCount, ReleaseCount, counts_file, text_of
 from kb.index.rows import NO_CARRIER
 from kb.index.tally import GRADES
-from kb.model.pool import HarmCount, ReleaseCount
 
 SEED = 20_260_102
 RELEASE_ROWS, HARM_ROWS = 400, 240

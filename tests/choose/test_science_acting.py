@@ -6,9 +6,9 @@ import math
 
 import pytest
 
-from kb.science.choose import acting, stages
+from kb.science.choose import acting, learnt
 from kb.science.choose.evidence import Posterior, further_cost
-from kb.science.choose.series import Step, expected
+from kb.science.choose.groups import Step, expected
 
 
 def test_size_follows_the_mixing_parameter():
@@ -110,12 +110,12 @@ def test_familiarity_costs_less_with_each_report():
 def test_a_failed_aliphatic_speaks_for_a_later_stage_and_polar_liquids_rise():
     """Chances at the three stages: heptane .7 .5 .2, ethanol .3 .35 .5; heptane fails."""
     before = (0.2, 0.6, 0.2)
-    after = stages.reweighed(before, [((0.7, 0.5, 0.2), False)])
+    after = learnt.reweighed(before, [((0.7, 0.5, 0.2), False)])
     assert after == pytest.approx((0.06 / 0.52, 0.3 / 0.52, 0.16 / 0.52))
     one = Posterior(1.2, 2.0)
-    assert stages.moved(one, (0.3, 0.35, 0.5), before, after).mean > one.mean
-    assert stages.moved(one, (0.7, 0.5, 0.2), before, after).mean < one.mean
-    assert stages.moved(one, (0.3, 0.35, 0.5), before, before).mean == pytest.approx(one.mean)
+    assert learnt.moved(one, (0.3, 0.35, 0.5), before, after).mean > one.mean
+    assert learnt.moved(one, (0.7, 0.5, 0.2), before, after).mean < one.mean
+    assert learnt.moved(one, (0.3, 0.35, 0.5), before, before).mean == pytest.approx(one.mean)
 
 
 def test_expected_spots_by_hand():

@@ -8,8 +8,7 @@ from collections import Counter
 from itertools import product
 
 from kb.science.choose import beta
-from kb.science.choose.evidence import discount, release_prior
-from kb.science.choose.similarity import liquid_weight, stage_weight
+from kb.science.choose.evidence import discount, liquid_weight, release_prior, stage_weight
 from kb.science.liquids.solubility import red
 from tests.plain_forms import Cell, from_cells
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from kb.science.choose import similarity as s
+from kb.science.choose import evidence as s
 
 ACETONE = (15.5, 10.4, 7.0)
 BUTANONE = (16.0, 9.0, 5.1)

@@ -615,7 +615,7 @@ def test_rare_tapes_still_lead_where_their_signs_speak(found: str, tapes: set[st
 def test_next_look_asks_what_parts_the_usual_tapes(studio: Studio) -> None:
     """What a look is expected to tell counts with how usual tapes are, and would be less or more without."""
     from kb.desk.identify.identify import _state, _table
-    from kb.science.identify import bayes
+    from kb.science import identify as bayes
 
     state = _state(_table(studio), FILM_THAT_TEARS)
     table = state.table

@@ -24,7 +24,7 @@ from kb.desk.making.recipe import (
 from kb.desk.making.steps import start_over, tick, untick
 from kb.desk.materials.lookup import find, read
 from kb.desk.studio import Studio
-from kb.science.making.recipe_scaling import in_unit
+from kb.science.making import in_unit
 
 HOT = "wheat-paste-hot-plate"
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from kb.science.making.dilution import (
+from kb.science.making import (
     after_evaporation,
     amounts_to_blend,
     blended,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.science.making.recipe_scaling import (
+from kb.science.making import (
     Portion,
     factor_for_area,
     factor_for_ingredient,

@@ -14,8 +14,7 @@ from kb.desk.pool.export import counts_of, export
 from kb.desk.pool.pool import add, own_id, pool_dir, view, weigh
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.index.pool_file import parse, text_of
-from kb.model.pool import HarmCount, ReleaseCount
+from kb.index.pool_file import HarmCount, ReleaseCount, parse, text_of
 from kb.science.choose.pooling import FIELDS, RAW
 from scripts.bench_parts.pool_sim import simulate_pool
 from tests.conftest import spot

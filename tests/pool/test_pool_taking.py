@@ -22,9 +22,8 @@ from kb.desk.pool.pool import add, drop, pool_dir, unknown_words, view, weigh
 from kb.desk.pool.words import left_out_words
 from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
-from kb.index.pool_file import NotCounts, counts_file, parse
+from kb.index.pool_file import NotCounts, ReleaseCount, counts_file, parse
 from kb.index.pool_rows import MOST_BLENDS
-from kb.model.pool import ReleaseCount
 from kb.science.choose.pooling import RAW
 from scripts.bench_parts.pool_sim import simulate_pool
 from tests.conftest import spot

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from kb.science.identify import bayes as science
+from kb.science import identify as science
 
 steady = settings(deadline=None, max_examples=120)
 

@@ -9,21 +9,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from kb.science.cited import Span
-from kb.science.making.dilution import (
+from kb.science.making import (
+    Portion,
     after_evaporation,
     amounts_to_blend,
     blended,
     converted,
     dry_load_g_m2,
-    stock_for,
-    wet_film_for_load_um,
-)
-from kb.science.making.recipe_scaling import (
-    Portion,
     factor_for_ingredient,
     factor_for_yield,
     handy,
     in_unit,
+    stock_for,
+    wet_film_for_load_um,
 )
 from kb.science.sheet.colour import Lab, delta_e_2000
 from kb.science.sheet.paper import days_left, expansion_mm, gap_mm

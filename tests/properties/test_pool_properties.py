@@ -16,8 +16,7 @@ from kb.book.kinds.parts import Photo, Site
 from kb.book.kinds.spot_test import Round, SpotTest
 from kb.desk.pool.export import export
 from kb.desk.studio import Studio
-from kb.index.pool_file import NotCounts, counts_file, parse, text_of
-from kb.model.pool import HarmCount, ReleaseCount
+from kb.index.pool_file import HarmCount, NotCounts, ReleaseCount, counts_file, parse, text_of
 from kb.science.choose import beta
 from kb.science.choose.evidence import RING_CEILINGS, Posterior
 from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth

@@ -7,7 +7,7 @@ import pytest
 from kb.desk.materials.measured import guideline, span_of
 from kb.desk.studio import Studio
 from kb.science.cited import Span
-from kb.science.making.dilution import stock_for
+from kb.science.making import stock_for
 from kb.science.sheet.paper import expansion_mm, gap_mm, lux_hours, sheet_mass_g, uv_uw_cm2
 
 pytestmark = pytest.mark.published

@@ -10,8 +10,8 @@ import pytest
 
 from kb.science.photo import alignment, light, verdict
 from kb.science.photo.compare import compare
-from kb.science.photo.draw import delta_e_2000
 from kb.science.photo.given import Box, Circle, Comparison
+from kb.science.photo.light import delta_e_2000
 from kb.science.sheet.colour import Lab
 from kb.science.sheet.colour import delta_e_2000 as of_two_readings
 from tests.sheet.photo_pairs import Pair, pair

@@ -17,19 +17,21 @@ from kb.index.rows import BARE_PAPER
 from kb.index.schema import ANY
 from kb.index.vectors import fields
 from kb.model.question import Question
-from kb.science.choose.evidence import EDGE_SLACK, LEAST_WEIGHT, discount
-from kb.science.choose.groups import Alike, of_one_line
-from kb.science.choose.pooled import POOLED_WEIGHT
-from kb.science.choose.pooling import Context, Extra, Kernel
-from kb.science.choose.similarity import (
+from kb.science.choose.evidence import (
+    EDGE_SLACK,
+    LEAST_WEIGHT,
     UNSTATED,
     adhesive_weight,
     carrier_weight,
+    discount,
     medium_weight,
     method_weight,
     paper_weight,
     stage_weight,
 )
+from kb.science.choose.groups import Alike, of_one_line
+from kb.science.choose.pooled import POOLED_WEIGHT
+from kb.science.choose.pooling import Context, Extra, Kernel
 
 # The last is a stage nobody named: such tests count as neighbours of any.
 POSITIONS = ("0", "1", "2", "")

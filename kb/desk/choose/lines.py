@@ -18,11 +18,12 @@ from kb.science.choose.groups import (
     MOST_LINES,
     UNPOLAR,
     Member,
+    Step,
+    expected,
     grouped,
     head,
     polarity,
 )
-from kb.science.choose.series import Step, expected
 
 MOST_LOOKS = 2
 """A liquid that more clean looks would not free is not planned on."""

@@ -24,11 +24,10 @@ from kb.index.queries import Connection
 from kb.index.rows import BARE_PAPER
 from kb.index.schema import SCALE
 from kb.model.question import Question
-from kb.science.choose.evidence import Posterior
+from kb.science.choose.evidence import Posterior, adhesive_weight, carrier_weight, stage_weight
 from kb.science.choose.learnt import Seen, less_harm, shift
 from kb.science.choose.pooled import Joined
 from kb.science.choose.pooling import CREDIT, FIELDS, PRIOR, RAW, SHOWN_FROM, Extra, Pool
-from kb.science.choose.similarity import adhesive_weight, carrier_weight, stage_weight
 
 PARTS_KEPT = 40
 """Tapes, and things within reach, of which the sums are kept. A tape that is not known may be sixteen things,

@@ -28,9 +28,8 @@ from kb.science.choose.evidence import (
     with_spots,
 )
 from kb.science.choose.groups import Alike, polarity
-from kb.science.choose.learnt import shifted
+from kb.science.choose.learnt import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed, shifted
 from kb.science.choose.pooling import Kernel
-from kb.science.choose.stages import NAMED_STAGE, UNKNOWN_STAGE, moved, reweighed
 from kb.science.numbers import percent
 
 # One-sided: what is asked is whether harm may be higher than one can bear.

@@ -12,9 +12,9 @@ from kb.desk.materials.cited import cited_source
 from kb.desk.studio import Studio
 from kb.index.identify_table import Table, read_table
 from kb.model import identification as model
+from kb.science import identify as science
 from kb.science.choose.evidence import EVEN as ABOUT
 from kb.science.choose.evidence import in_words, in_words_of_several
-from kb.science.identify import bayes as science
 from kb.science.numbers import chance, counted, percent
 
 UNKNOWN = 0.05

@@ -9,7 +9,7 @@ from kb.desk.amounts import FIGURE, quantity
 from kb.desk.errors import DeskError, in_a_sentence
 from kb.desk.making.recipe import words
 from kb.model.question import Plain
-from kb.science.making.dilution import (
+from kb.science.making import (
     BASES,
     after_evaporation,
     amounts_to_blend,

@@ -31,7 +31,7 @@ from kb.desk.studio import Studio
 from kb.index.queries import entry, records
 from kb.model.question import Plain
 from kb.model.recipe import HowOften, Ingredient, Recipe, ShelfLife
-from kb.science.making.recipe_scaling import handy, in_unit, known_unit
+from kb.science.making import handy, in_unit, known_unit
 
 _COUNTED = {"part", "bath", "bed", "sheet", "teaspoon", "thin coat"}
 _SMALL_M2 = 0.1

@@ -10,12 +10,12 @@ from typing import NamedTuple
 from kb.desk.amounts import named_amount
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.model.recipe import Ingredient, Recipe, RecipeBasis
-from kb.science.making.dilution import grams_of_loose_powder
-from kb.science.making.recipe_scaling import (
+from kb.science.making import (
     Portion,
     factor_for_area,
     factor_for_ingredient,
     factor_for_yield,
+    grams_of_loose_powder,
     in_unit,
     known_unit,
 )

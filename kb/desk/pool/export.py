@@ -13,9 +13,19 @@ from kb.book.storage import put_whole
 from kb.desk.errors import DeskError
 from kb.desk.pool.pool import own_id_made, tests_of
 from kb.desk.studio import Studio
-from kb.index.pool_file import NotCounts, counts_file, parse, percents, read_bytes, text_of
+from kb.index.pool_file import (
+    MOST_TESTS,
+    CountsFile,
+    HarmCount,
+    NotCounts,
+    ReleaseCount,
+    counts_file,
+    parse,
+    percents,
+    read_bytes,
+    text_of,
+)
 from kb.index.queries import cells
-from kb.model.pool import MOST_TESTS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 from kb.science.numbers import counted
 

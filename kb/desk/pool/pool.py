@@ -13,10 +13,20 @@ from kb.book.text import clean_text
 from kb.desk.errors import DeskError
 from kb.desk.pool.words import MOSTLY_ONE, UNNAMED
 from kb.desk.studio import Studio
-from kb.index.pool_file import STUDIO_ID, NotCounts, counts_file, parse, read_bytes, text_of
+from kb.index.pool_file import (
+    MOST_STUDIOS,
+    STUDIO_ID,
+    CountsFile,
+    HarmCount,
+    NotCounts,
+    ReleaseCount,
+    counts_file,
+    parse,
+    read_bytes,
+    text_of,
+)
 from kb.index.pool_queries import OWN_ID, THOUSAND, WEIGHTS, blends_counted, pool_files, read_weights
 from kb.index.pool_rows import MOST_BLENDS, UNKNOWN_SHOWN, Known, known_studios
-from kb.model.pool import MOST_STUDIOS, CountsFile, HarmCount, ReleaseCount
 from kb.model.question import Plain
 from kb.science.numbers import counted, percent
 

@@ -1,13 +1,16 @@
-"""Liquids that act alike on one line, and which of them leads: the least hazardous among equals."""
+"""Liquids that act alike on one line, and which of them leads: the least hazardous among equals.
+
+At the end the series of their spots, planned before the sheet is touched: how many it takes, how it may end.
+"""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.science.liquids.solubility import Hsp
 
 ALIKE_IN_FAMILY, ALIKE_ACROSS = 0.30, 0.60
-"""Likeness (similarity.liquid_weight) from which two liquids are one line: Hansen distances 5.6 and 3.0."""
+"""Likeness (evidence.liquid_weight) from which two liquids are one line: Hansen distances 5.6 and 3.0."""
 EQUAL_RELEASE = 0.05
 """Chances of a safe release this near are equal."""
 EQUAL_UNPOLAR, UNPOLAR = 0.10, 5.0
@@ -120,3 +123,36 @@ def head(group: Sequence[Member]) -> Member:
         # Small differences of hazard fall into one step; then the better known goes first.
         key=lambda one: (int((one.hazard - least) / HAZARD_STEP + 1e-9), -one.named, -one.value, one.place),
     )
+
+
+class Step(NamedTuple):
+    """A liquid in the series: looks at a margin first, the chance that all are clean, then its chances."""
+
+    looks: int
+    clean: float
+    release: float
+    harm: float
+
+
+class Expected(NamedTuple):
+    """Of a whole series: spots and looks made, and the chances of a safe release and of harm on the way."""
+
+    spots: float
+    release: float
+    harm: float
+
+
+def expected(steps: Iterable[Step]) -> Expected:
+    """What a series costs and yields on average.
+
+    A step is reached if all before it failed without harm. A harmed look skips the step; harm on a spot ends
+    the series.
+    """
+    reach, spots, release, harm = 1.0, 0.0, 0.0, 0.0
+    for one in steps:
+        spots += reach * (one.looks + one.clean)
+        release += reach * one.clean * one.release * (1 - one.harm)
+        harm += reach * one.clean * one.harm
+        # Reached further on if the spot failed without harm, or was skipped for a harmed look.
+        reach *= one.clean * (1 - one.release) * (1 - one.harm) + 1 - one.clean
+    return Expected(spots, release, harm)

@@ -1,14 +1,21 @@
-"""What a book teaches chemistry: observed less expected shifts its prior, on the logit scale.
+"""What a book teaches chemistry, and what a spot says of the stage: shifts of a chance on the logit scale.
 
 Tests of one liquid on one adhesive say something about every liquid (this bench sees more release than
 chemistry foresees), about the adhesive, about the family of the liquid, and about both together. All figures
 in capitals are this project's own, found in simulation; ``scripts/simulate.py`` measures what they are worth.
+
+The ageing stage is a mixture: what a spot says about it moves every other liquid. A failed aliphatic on oily
+rubber makes it likelier that the rubber has cross-linked, and there polar liquids do better: they rise while
+its kin fall.
 """
 
+import math
+from collections.abc import Iterable, Sequence
+from operator import mul
 from typing import NamedTuple
 
 from kb.science.choose.acting import logistic, logit
-from kb.science.choose.evidence import MEAN_LIMITS
+from kb.science.choose.evidence import MEAN_LIMITS, Posterior
 
 RELEASE_CREDIT = (-0.04, 0.08, 0.35, 0.67, 1.02)
 """What a release grade, 0 to 4, says of the chance of a release graded 3 or more."""
@@ -113,3 +120,30 @@ def less_harm(by: float, good_news: float = GOOD_NEWS) -> float:
     """A shift of the chance of harm: bad news in full, good news at their share."""
     # Without the sum a share of none would leave a nought with a minus sign, which is shown.
     return by if by > 0.0 else good_news * by + 0.0
+
+
+# A stage is judged by eye, so one named for sure would leave a failed spot nothing to say.
+NAMED_STAGE = ((0.75, 0.2, 0.05), (0.2, 0.6, 0.2), (0.05, 0.2, 0.75))
+"""How sure a named stage is, by position: a stage is seen and not measured. This project's own."""
+UNKNOWN_STAGE = (1 / 3, 1 / 3, 1 / 3)
+
+
+def reweighed(weights: Sequence[float], spots: Iterable[tuple[Sequence[float], bool]]) -> tuple[float, ...]:
+    """Weights of the stages after spots; a spot is (chance of release at each stage, released?)."""
+    found = list(weights)
+    for chances, released in spots:
+        # By the rule of Bayes: what happened is weighed by how likely each stage had made it.
+        made = chances if released else [1.0 - p for p in chances]
+        found = [w * p for w, p in zip(found, made, strict=True)]
+    total = math.fsum(found)
+    return tuple(w / total for w in found)
+
+
+def moved(
+    posterior: Posterior, chances: Sequence[float], before: Sequence[float], after: Sequence[float]
+) -> Posterior:
+    """A posterior shifted, in logits, by what the new weights of the stages change in its prior."""
+    old, new = math.fsum(map(mul, before, chances)), math.fsum(map(mul, after, chances))
+    # In logits, so that a chance near 0 or 1 moves as little as it should.
+    mean, total = logistic(logit(posterior.mean) + logit(new) - logit(old)), posterior.total
+    return Posterior(mean * total, (1.0 - mean) * total)

@@ -9,9 +9,17 @@ import cv2
 import numpy as np
 
 from kb.science.photo import alignment, masks, verdict
-from kb.science.photo.draw import least_difference, pictures_of
 from kb.science.photo.given import Box, Circle, Comparison, Figures, PaperChange
-from kb.science.photo.light import cielab, density, linear_light, luminance, reduced, surface
+from kb.science.photo.light import (
+    cielab,
+    density,
+    least_difference,
+    linear_light,
+    luminance,
+    pictures_of,
+    reduced,
+    surface,
+)
 from kb.science.photo.masks import SURROUND_MM, WORKING_PX_PER_MM, Frame, circle_mask, cut
 from kb.science.photo.statistics import (
     Prepared,
