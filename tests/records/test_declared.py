@@ -32,9 +32,9 @@ class Humidified(BookStruct, frozen=True, kw_only=True):
 
     sheet: NeededSheet
     minutes: Annotated[
-        float | None, Says("time", "min", "Time in the chamber.", "such as 20 min", low=0, high=1_000)
+        float | None, Says("time", "Time in the chamber.", "such as 20 min", unit="min", low=0, high=1_000)
     ] = None
-    chamber: Annotated[str, Says("chamber", meaning="Which chamber.")] = ""
+    chamber: Annotated[str, Says("chamber", "Which chamber.")] = ""
     batch: BatchId = ""
     remarks: Remarks = ""
 
@@ -149,7 +149,7 @@ spec = importlib.util.find_spec(name)
 text = Path(spec.origin).read_text("utf-8")
 before = '    remarks: Remarks = ""\\n'
 assert text.count(before) == 1
-says = "Says('pressure', 'kPa', 'Pressure on the swab.', 'such as 2 kPa', low=0, high=100"
+says = "Says('pressure', 'Pressure on the swab.', 'such as 2 kPa', unit='kPa', low=0, high=100"
 says += ", line='pressed with {:g} kPa')"
 text = text.replace(before, f"    pressure_kpa: Annotated[float | None, {says}] = None\\n" + before)
 module = importlib.util.module_from_spec(spec)

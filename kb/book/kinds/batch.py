@@ -19,39 +19,32 @@ class Batch(BookStruct, frozen=True, kw_only=True):
     """
 
     recipe: Annotated[
-        str, Says("recipe", meaning="Id of the recipe; empty where none was followed.", entries=("recipe",))
+        str, Says("recipe", "Id of the recipe; empty where none was followed.", entries=("recipe",))
     ] = ""
-    version: Annotated[
-        str, Says("version of the recipe", meaning="Hash of the recipe's entry as it was used.")
-    ] = ""
-    name: Annotated[
-        str, Says("name", meaning="What it is, for the label; needed where no recipe was followed.")
-    ] = ""
+    version: Annotated[str, Says("version of the recipe", "Hash of the recipe's entry as it was used.")] = ""
+    name: Annotated[str, Says("name", "What it is, for the label; needed where no recipe was followed.")] = ""
     weights: Annotated[
         tuple[Portion, ...],
-        Says("weighed", meaning="What went into it, as it was weighed or measured.", reads="portions"),
+        Says("weighed", "What went into it, as it was weighed or measured.", reads="portions"),
     ] = ()
     water: Annotated[
         str,
-        Says(
-            "water",
-            meaning="Which water: deionised, conditioned, tap.",
-            hint="which: deionised, tap, conditioned",
-        ),
+        Says("water", "Which water: deionised, conditioned, tap.", "which: deionised, tap, conditioned"),
     ] = ""
     made_amount: Annotated[
-        float | None, Says("amount made", meaning="How much was made, in the unit of the next column.", low=0)
+        float | None, Says("amount made", "How much was made, in the unit of the next column.", low=0)
     ] = None
-    made_unit: Annotated[str, Says("made unit", meaning="Unit of the amount.")] = ""
+    made_unit: Annotated[str, Says("made unit", "Unit of the amount.")] = ""
     ph: Annotated[
-        float | None, Says("pH", "pH", "pH of what was made.", "if it was read", form="pH", low=0, high=14)
+        float | None,
+        Says("pH", "pH of what was made.", "if it was read", unit="pH", form="pH", low=0, high=14),
     ] = None
     strength: Annotated[
         str,
         Says(
             "strength",
-            hint="for the label, such as 12.5 % w/w",
-            meaning="For the label, with its basis: 12.5 % w/w, 2 g in 100 ml.",
+            "For the label, with its basis: 12.5 % w/w, 2 g in 100 ml.",
+            "for the label, such as 12.5 % w/w",
         ),
     ] = ""
     made_at: Annotated[
@@ -69,17 +62,14 @@ class Batch(BookStruct, frozen=True, kw_only=True):
         tuple[str, ...],
         Says(
             "hazards",
-            meaning="Hazard words of the label, with semicolons between them.",
-            hint="words of the label, commas between",
+            "Hazard words of the label, with semicolons between them.",
+            "words of the label, commas between",
             reads="words",
         ),
     ] = ()
     bad: Annotated[
         str,
-        Says(
-            "must not be used",
-            meaning="Why it must not be used any more; empty while nothing speaks against it.",
-        ),
+        Says("must not be used", "Why it must not be used any more; empty while nothing speaks against it."),
     ] = ""
     finished: FinishedOn = ""
     remarks: Remarks = ""

@@ -26,7 +26,7 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
         int,
         Says(
             "bath",
-            meaning="Number of the change of water on this sheet, counted from 1.",
+            "Number of the change of water on this sheet, counted from 1.",
             low=1,
             high=999,
             what="a bath, counted from 1",
@@ -34,24 +34,24 @@ class BathReading(BookStruct, frozen=True, kw_only=True):
     ] = 1
     minutes: Annotated[
         float | None,
-        Says("time in the bath", "min", "Time since the sheet went into this bath.", low=0, high=100_000),
+        Says(
+            "time in the bath", "Time since the sheet went into this bath.", unit="min", low=0, high=100_000
+        ),
     ] = None
     method: Annotated[
-        str, Says("method", meaning="How the water reaches the sheet: blotter, float, immersion, suction ...")
+        str, Says("method", "How the water reaches the sheet: blotter, float, immersion, suction ...")
     ] = ""
     water: Annotated[
-        str, Says("water", meaning="What the bath is: deionised, calcium hydroxide ..., and how much of it.")
+        str, Says("water", "What the bath is: deionised, calcium hydroxide ..., and how much of it.")
     ] = ""
-    ph: Annotated[float | None, Says("pH", "pH", "pH of the water.", form="pH", low=0, high=14)] = None
+    ph: Annotated[float | None, Says("pH", "pH of the water.", unit="pH", form="pH", low=0, high=14)] = None
     conductivity_us_cm: Annotated[
-        float | None, Says("conductivity", "µS/cm", "Conductivity of the water.", low=0, high=1_000_000)
+        float | None, Says("conductivity", "Conductivity of the water.", unit="µS/cm", low=0, high=1_000_000)
     ] = None
     temperature_c: Annotated[
-        float | None, Says("temperature", "°C", "Temperature of the water.", low=-5, high=105)
+        float | None, Says("temperature", "Temperature of the water.", unit="°C", low=-5, high=105)
     ] = None
-    colour: Annotated[str, Says("colour", meaning="Colour of the water in words, as seen against white.")] = (
-        ""
-    )
+    colour: Annotated[str, Says("colour", "Colour of the water in words, as seen against white.")] = ""
     batch: BatchOrWords = ""
     read_at: Annotated[
         str, moment("read at", "Read at", "When it was read, if not when it was written down (ISO 8601).")

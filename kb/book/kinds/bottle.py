@@ -22,8 +22,8 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "liquid",
-            meaning="Id of the liquid in the catalogue.",
-            hint="any of its names",
+            "Id of the liquid in the catalogue.",
+            "any of its names",
             needed=True,
             entries=("liquid",),
         ),
@@ -32,8 +32,8 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "label",
-            meaning="What is written on it, as far as it helps to find it: hazard words, shelf, own number.",
-            hint="what helps to find it",
+            "What is written on it, as far as it helps to find it: hazard words, shelf, own number.",
+            "what helps to find it",
         ),
     ] = ""
     opened: Annotated[
@@ -54,12 +54,10 @@ class Bottle(BookStruct, frozen=True, kw_only=True):
         ),
     ] = ""
     peroxide_tested: Annotated[str, day("peroxide tested", "Day of the last test for peroxides.")] = ""
-    peroxide_result: Annotated[
-        str, Says("peroxide result", meaning="What the last test for peroxides showed.")
-    ] = ""
+    peroxide_result: Annotated[str, Says("peroxide result", "What the last test for peroxides showed.")] = ""
     finished: FinishedOn = ""
-    lot: Annotated[str, Says("lot", meaning="Lot on the label.", hint="may be empty")] = ""
-    grade: Annotated[str, Says("grade", meaning="Grade of purity on the label.", hint="may be empty")] = ""
+    lot: Annotated[str, Says("lot", "Lot on the label.", "may be empty")] = ""
+    grade: Annotated[str, Says("grade", "Grade of purity on the label.", "may be empty")] = ""
     remarks: Remarks = ""
 
 
@@ -95,21 +93,21 @@ class Stock(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "material",
-            meaning="Id of the tissue, paper or recipe in the catalogue, or words where it has none.",
-            hint="kozo-5, or what is written on the packet",
+            "Id of the tissue, paper or recipe in the catalogue, or words where it has none.",
+            "kozo-5, or what is written on the packet",
             needed=True,
             # A carrier too: film and cloth lie in drawers as well.
             entries=("tissue", "paper", "carrier"),
         ),
     ]
-    sort: Annotated[Sort, Says("sort", meaning="What it is, for lists.")] = "other"
+    sort: Annotated[Sort, Says("sort", "What it is, for lists.")] = "other"
     amount: Annotated[
-        str, Says("amount", meaning="How much is there, with its unit.", hint="3 sheets of 60 x 90 cm; 500 g")
+        str, Says("amount", "How much is there, with its unit.", "3 sheets of 60 x 90 cm; 500 g")
     ] = ""
-    lot: Annotated[str, Says("lot", meaning="Lot on the label.")] = ""
+    lot: Annotated[str, Says("lot", "Lot on the label.")] = ""
     bought: Annotated[str, day("bought on", "Day, ISO 8601, perhaps without day or month.")] = ""
     expires: Annotated[str, day("use by", "Last day on its label, ISO 8601.")] = ""
-    place: Annotated[str, Says("place", meaning="Drawer, cabinet, refrigerator.")] = ""
+    place: Annotated[str, Says("place", "Drawer, cabinet, refrigerator.")] = ""
     finished: Annotated[str, day("used up on", "Day on which nothing was left.")] = ""
     remarks: Remarks = ""
 

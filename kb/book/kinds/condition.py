@@ -37,9 +37,9 @@ class Condition(BookStruct, frozen=True, kw_only=True):
 
     sheet: NeededSheet
     damage: Annotated[Damage, Says("damage")]
-    face: Annotated[Face, Says("face", meaning="Which face it is seen on.")] = ""
+    face: Annotated[Face, Says("face", "Which face it is seen on.")] = ""
     tear: Annotated[
-        TearKind, Says("kind of tear", meaning=f"Of a tear, by which a tissue is chosen: {TEAR_KINDS}.")
+        TearKind, Says("kind of tear", f"Of a tear, by which a tissue is chosen: {TEAR_KINDS}.")
     ] = ""
     place: Annotated[str, Says("place", hint="where, in words")] = ""
     x_mm: Annotated[float | None, length("from left edge", "From the left edge of its face.", least=0)] = None
@@ -49,16 +49,13 @@ class Condition(BookStruct, frozen=True, kw_only=True):
     found: Annotated[
         Literal["before", "during", "after"],
         Says(
-            "found",
-            meaning="Whether it was there before treatment, appeared in its course, or was found after it.",
+            "found", "Whether it was there before treatment, appeared in its course, or was found after it."
         ),
     ] = "before"
     treated: Annotated[
-        str, Says("treated", meaning="What was done about it, or why it was left; empty: still open.")
+        str, Says("treated", "What was done about it, or why it was left; empty: still open.")
     ] = ""
-    treated_by: Annotated[
-        str, Says("treated by", meaning="Id of the mend or other record that settled it.")
-    ] = ""
+    treated_by: Annotated[str, Says("treated by", "Id of the mend or other record that settled it.")] = ""
     photos: Photos = ()
     found_at: Annotated[str, Says("found at", reads="moment")] = ""
     remarks: Remarks = ""

@@ -71,11 +71,11 @@ class Says(NamedTuple):
     """
 
     label: str
-    unit: str = ""
     meaning: str = ""
     """A sentence for readers who have only the table."""
     hint: str = ""
     """How it is typed."""
+    unit: str = ""
     asked: str = ""
     form: str = ""
     """A shorter label for the form; else the label."""

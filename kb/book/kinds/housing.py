@@ -27,7 +27,15 @@ PLACES = ("frame", "window mat", "folder", "box", "drawer")
 def _humidity(end: str, upper: str) -> Says:
     meaning = f"Relative humidity of the place, {upper} end."
     return Says(
-        f"humidity, {end}", "% RH", meaning, "such as 45-55 %", "humidity", "Humidity", 0, 100, reads="range"
+        f"humidity, {end}",
+        meaning,
+        "such as 45-55 %",
+        unit="% RH",
+        asked="humidity",
+        form="Humidity",
+        low=0,
+        high=100,
+        reads="range",
     )
 
 
@@ -43,8 +51,8 @@ class Housing(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "put into",
-            meaning="What it was put into: frame, window mat, folder, box, drawer.",
-            hint="frame, folder, box",
+            "What it was put into: frame, window mat, folder, box, drawer.",
+            "frame, folder, box",
             needed=True,
         ),
     ] = "frame"
@@ -88,14 +96,12 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     hinges: Annotated[int | None, count("hinges", "How many hinges hold the sheet.")] = None
     hinge_tissue: Annotated[
         str,
-        Says(
-            "hinge tissue", meaning="Tissue of the hinges.", hint="a name", form="of tissue", entries=TISSUE
-        ),
+        Says("hinge tissue", "Tissue of the hinges.", "a name", form="of tissue", entries=TISSUE),
     ] = ""
     batch: BatchId = ""
     """Of the adhesive of the hinges."""
-    glazing: Annotated[str, Says("glazing", meaning="What it is glazed with.")] = ""
-    board: Annotated[str, Says("board", meaning="Board that touches the sheet.")] = ""
+    glazing: Annotated[str, Says("glazing", "What it is glazed with.")] = ""
+    board: Annotated[str, Says("board", "Board that touches the sheet.")] = ""
     spacer_mm: Annotated[
         float | None,
         length("spacer", "Thickness of the spacer between sheet and glazing.", "such as 4 mm", least=0),
@@ -105,11 +111,9 @@ class Housing(BookStruct, frozen=True, kw_only=True):
     humidity_high: Annotated[float | None, _humidity("highest", "upper")] = None
     light_lux: Annotated[
         float | None,
-        Says("light", "lux", "Light on the sheet in its place.", "such as 50 lux", low=0, high=200_000),
+        Says("light", "Light on the sheet in its place.", "such as 50 lux", unit="lux", low=0, high=200_000),
     ] = None
-    place: Annotated[
-        str, Says("place", meaning="Where it went: room, cabinet, shelf.", hint="room, cabinet, shelf")
-    ] = ""
+    place: Annotated[str, Says("place", "Where it went: room, cabinet, shelf.", "room, cabinet, shelf")] = ""
     photos: Photos = ()
     housed_at: Annotated[
         str, moment("housed at", "Done on", "When it was done, if not when it was written down (ISO 8601).")

@@ -49,7 +49,7 @@ class Mend(BookStruct, frozen=True, kw_only=True):
     sheet: NeededSheet
     tear: Annotated[
         TearKind,
-        Says("kind of tear", meaning=f"What kind of tear or loss it was: {TEAR_KINDS}.", form="Tear"),
+        Says("kind of tear", f"What kind of tear or loss it was: {TEAR_KINDS}.", form="Tear"),
     ] = ""
     site: Site = Site()
     length_mm: Annotated[float | None, length("length", "Length of the mend.", "such as 45 mm")] = None
@@ -60,8 +60,8 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "tissue",
-            meaning="Id of the tissue in the catalogue, or plain words.",
-            hint="a name, or any words",
+            "Id of the tissue in the catalogue, or plain words.",
+            "a name, or any words",
             entries=TISSUE,
         ),
     ] = ""
@@ -69,8 +69,8 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "mends the damage",
-            meaning="Id of the damage of this sheet that it settles; empty: no damage is settled by it.",
-            hint="which damage is settled by it",
+            "Id of the damage of this sheet that it settles; empty: no damage is settled by it.",
+            "which damage is settled by it",
             form="Damage",
             record="condition",
         ),
@@ -80,8 +80,8 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "adhesive",
-            meaning="Id of the adhesive or recipe in the catalogue, or plain words.",
-            hint="that of the batch, if left empty",
+            "Id of the adhesive or recipe in the catalogue, or plain words.",
+            "that of the batch, if left empty",
             entries=ADHESIVE,
             loosely=False,
             else_of="batch",
@@ -92,8 +92,8 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "toned by the test",
-            meaning="Id of the toning test by which the tissue was matched.",
-            hint="id of a toning test",
+            "Id of the toning test by which the tissue was matched.",
+            "id of a toning test",
             form="Toned by",
             record="toning",
         ),
@@ -102,9 +102,9 @@ class Mend(BookStruct, frozen=True, kw_only=True):
         float | None,
         Says(
             "pressed",
-            "min",
             "Under weight, with blotter changed or not as the remarks say.",
             "such as 30 min",
+            unit="min",
             low=0,
             high=10_000_000,
             line="pressed {:g} min",
@@ -169,16 +169,14 @@ class Pressing(BookStruct, frozen=True, kw_only=True):
     """One drying or pressing of a sheet, when it was finished."""
 
     sheet: NeededSheet
-    after: Annotated[
-        After, Says("after", meaning="What the sheet was dried or pressed after.", needed=True)
-    ] = "wash"
+    after: Annotated[After, Says("after", "What the sheet was dried or pressed after.", needed=True)] = "wash"
     steps: Annotated[int | None, count("steps", "Steps of the plan that were ticked.")] = None
     blotters: Annotated[
         int | None, count("fresh blotters", "How often fresh blotters went in.", "how often", "Blotters")
     ] = None
     minutes: Annotated[
         float | None,
-        Says("in all", "min", "From the first tick to the last.", "such as 2 h", low=0, high=10_000_000),
+        Says("in all", "From the first tick to the last.", "such as 2 h", unit="min", low=0, high=10_000_000),
     ] = None
     pressed_at: Annotated[str, moment("pressed at", "Finished")] = ""
     remarks: Remarks = ""

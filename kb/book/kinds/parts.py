@@ -24,27 +24,25 @@ CHANCES_TOLERANCE = 1e-6
 MOST = 10_000
 """Of a count; more is no count of strips, coats or hinges."""
 
-_SHEET = Says(
-    "sheet", meaning="The object on the bench, as the studio names it.", hint="which object", reads="sheet"
-)
+_SHEET = Says("sheet", "The object on the bench, as the studio names it.", "which object", reads="sheet")
 SheetName = Annotated[str, _SHEET]
 NeededSheet = Annotated[str, _SHEET._replace(needed=True)]
 _BATCH = Says(
-    "from batch", meaning="Id of the batch that was used, or its beginning, as it was typed.", record="batch"
+    "from batch", "Id of the batch that was used, or its beginning, as it was typed.", record="batch"
 )
 BatchId = Annotated[str, _BATCH._replace(hint="the beginning of its id", form="Batch")]
 BatchOrWords = Annotated[str, _BATCH._replace(reads="batch or words")]
 """The whole id where the words begin that of one batch; any others stay as they were typed."""
 Signs = Annotated[
     tuple[str, ...],
-    Says("signs", meaning="What an unknown tape showed, LOOK=FINDING of the catalogue.", asked="-"),
+    Says("signs", "What an unknown tape showed, LOOK=FINDING of the catalogue.", asked="-"),
 ]
 MayBe = Annotated[
     dict[str, float],
-    Says("may be", meaning="What the tape may be by its signs, and how likely that is.", asked="-"),
+    Says("may be", "What the tape may be by its signs, and how likely that is.", asked="-"),
 ]
 """By ``adhesive/stage/carrier``, ids of the catalogue, each empty where it is not known; chances sum to 1."""
-Remarks = Annotated[str, Says("remarks", meaning="Remarks, as typed.")]
+Remarks = Annotated[str, Says("remarks", "Remarks, as typed.")]
 
 
 class Site(BookStruct, frozen=True, kw_only=True):
@@ -52,20 +50,14 @@ class Site(BookStruct, frozen=True, kw_only=True):
 
     words: Annotated[
         str,
-        Says(
-            "place",
-            meaning="Where on the sheet, in words.",
-            hint="where, in words",
-            asked="site",
-            form="Site",
-        ),
+        Says("place", "Where on the sheet, in words.", "where, in words", asked="site", form="Site"),
     ] = ""
-    face: Annotated[Face, Says("face", meaning="Face of the sheet.", empty="not said")] = ""
+    face: Annotated[Face, Says("face", "Face of the sheet.", empty="not said")] = ""
     x_mm: Annotated[
-        float | None, Says("from left edge", "mm", "Distance from the left edge of the face.", asked="-")
+        float | None, Says("from left edge", "Distance from the left edge of the face.", unit="mm", asked="-")
     ] = None
     y_mm: Annotated[
-        float | None, Says("from top edge", "mm", "Distance from the top edge of the face.", asked="-")
+        float | None, Says("from top edge", "Distance from the top edge of the face.", unit="mm", asked="-")
     ] = None
 
 
@@ -74,22 +66,19 @@ class Photo(BookStruct, frozen=True, kw_only=True):
 
     path: Annotated[
         str,
-        Says(
-            "path",
-            meaning="Where the photograph lay when the record was written; only to be read, never opened.",
-        ),
+        Says("path", "Where the photograph lay when the record was written; only to be read, never opened."),
     ]
     sha256: Annotated[
         str,
         Says(
             "SHA-256",
-            meaning="SHA-256 of the photograph, lower-case hex: this ties it to the record.",
+            "SHA-256 of the photograph, lower-case hex: this ties it to the record.",
             reads="sha256",
         ),
     ]
     when: Annotated[
         Literal["before", "after", "during"],
-        Says("when", meaning="When it was taken, before or after the work or during it."),
+        Says("when", "When it was taken, before or after the work or during it."),
     ] = "after"
 
     def __str__(self) -> str:
@@ -109,13 +98,13 @@ class Portion(BookStruct, frozen=True, kw_only=True):
     ``batch`` is the id of the batch it was taken from, if it was itself made up here.
     """
 
-    name: Annotated[str, Says("name", meaning="Ingredient.", needed=True)]
-    amount: Annotated[float, Says("amount", meaning="How much, in the unit of the next column.", low=0)]
-    unit: Annotated[str, Says("unit", meaning="Unit of the amount.")]
+    name: Annotated[str, Says("name", "Ingredient.", needed=True)]
+    amount: Annotated[float, Says("amount", "How much, in the unit of the next column.", low=0)]
+    unit: Annotated[str, Says("unit", "Unit of the amount.")]
     batch: Annotated[
-        str, Says("batch", meaning="Id of the batch that it was taken from, if it was made up in the studio.")
+        str, Says("batch", "Id of the batch that it was taken from, if it was made up in the studio.")
     ] = ""
-    lot: Annotated[str, Says("lot", meaning="Lot on the label of what was used.")] = ""
+    lot: Annotated[str, Says("lot", "Lot on the label of what was used.")] = ""
 
     def __str__(self) -> str:
         taken = f", from batch {self.batch}" if self.batch else ""
@@ -125,9 +114,9 @@ class Portion(BookStruct, frozen=True, kw_only=True):
 class ColourReading(BookStruct, frozen=True, kw_only=True):
     """A colour reading in CIELAB. The instrument's light and observer are words of the toning test."""
 
-    lightness: Annotated[float, Says("lightness", "CIELAB L*", "Lightness L*.", low=0.0, high=100.0)]
-    a: Annotated[float, Says("a", "CIELAB a*", "Green to red, a*.", low=-200.0, high=200.0)]
-    b: Annotated[float, Says("b", "CIELAB b*", "Blue to yellow, b*.", low=-200.0, high=200.0)]
+    lightness: Annotated[float, Says("lightness", "Lightness L*.", unit="CIELAB L*", low=0.0, high=100.0)]
+    a: Annotated[float, Says("a", "Green to red, a*.", unit="CIELAB a*", low=-200.0, high=200.0)]
+    b: Annotated[float, Says("b", "Blue to yellow, b*.", unit="CIELAB b*", low=-200.0, high=200.0)]
 
     def __str__(self) -> str:
         return f"{self.lightness:g} {self.a:g} {self.b:g}"
@@ -138,22 +127,22 @@ def length(label: str, meaning: str = "", hint: str = "", least: float = 0.01, *
 
     Nobody measures less than 0.01 mm with a rule: this project's own bound, as those of thickness and mass.
     """
-    return Says(label, "mm", meaning, hint, low=0, high=LONGEST_MM, least=least, **more)
+    return Says(label, meaning, hint, unit="mm", low=0, high=LONGEST_MM, least=least, **more)
 
 
 def count(label: str, meaning: str = "", hint: str = "how many", form: str = "") -> Says:
-    return Says(label, meaning=meaning, hint=hint, form=form, low=0, high=MOST)
+    return Says(label, meaning, hint, form=form, low=0, high=MOST)
 
 
 def moment(label: str, form: str, meaning: str = "") -> Says:
     """When something was done, if not when it was written down."""
     said = meaning or "When it was made, if not when it was written down (ISO 8601)."
-    return Says(label, meaning=said, hint="today, if left empty", asked="at", form=form, reads="moment")
+    return Says(label, said, "today, if left empty", asked="at", form=form, reads="moment")
 
 
 def day(label: str, meaning: str, hint: str = "", form: str = "") -> Says:
     """A day, perhaps without day or month, as labels have it."""
-    return Says(label, meaning=meaning, hint=hint, form=form, reads="day")
+    return Says(label, meaning, hint, form=form, reads="day")
 
 
 FinishedOn = Annotated[

@@ -14,24 +14,17 @@ class Strip(BookStruct, frozen=True, kw_only=True):
     """A strip of tape, or a weak zone, as it lies on one face."""
 
     sheet: NeededSheet
-    face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
+    face: Annotated[Literal["front", "back"], Says("face", "Which face it lies on.")]
     outline: Annotated[
         str,
-        Says(
-            "outline", meaning="Corners in mm from the left and top edges of that face: 10,20 110,20 110,45."
-        ),
+        Says("outline", "Corners in mm from the left and top edges of that face: 10,20 110,20 110,45."),
     ]
     weak: Annotated[
         str,
-        Says(
-            "weak zone",
-            meaning="Of a weak zone its kind: fold, tear, loss, friable media. Empty: it is tape.",
-        ),
+        Says("weak zone", "Of a weak zone its kind: fold, tear, loss, friable media. Empty: it is tape."),
     ] = ""
-    tape: Annotated[
-        str, Says("tape", meaning="Id of a tape of the catalogue, or words.", entries=("tape",))
-    ] = ""
-    stage: Annotated[str, Says("stage", meaning="Id of the stage of its adhesive.", entries=("stage",))] = ""
+    tape: Annotated[str, Says("tape", "Id of a tape of the catalogue, or words.", entries=("tape",))] = ""
+    stage: Annotated[str, Says("stage", "Id of the stage of its adhesive.", entries=("stage",))] = ""
     remarks: Remarks = ""
 
 
@@ -96,57 +89,50 @@ class PatchDone(BookStruct, frozen=True, kw_only=True):
     """One patch of tape as it was lifted, or why it was not."""
 
     sheet: NeededSheet
-    patch: Annotated[
-        str, Says("patch", meaning="Its number in the plan: F3 is the third on the front.", needed=True)
-    ]
-    face: Annotated[Literal["front", "back"], Says("face", meaning="Which face it lies on.")]
-    outline: Annotated[str, Says("outline", meaning="Corners as seen from that face, as of a strip.")]
+    patch: Annotated[str, Says("patch", "Its number in the plan: F3 is the third on the front.", needed=True)]
+    face: Annotated[Literal["front", "back"], Says("face", "Which face it lies on.")]
+    outline: Annotated[str, Says("outline", "Corners as seen from that face, as of a strip.")]
     area_mm2: Annotated[
-        float | None, Says("area", "mm²", "Area of the patch.", low=0, high=LONGEST_MM**2)
+        float | None, Says("area", "Area of the patch.", unit="mm²", low=0, high=LONGEST_MM**2)
     ] = None
     progress: Annotated[PatchState, Says("progress")] = "running"
     share_percent: Annotated[
         float | None,
-        Says("share", "%", meaning="Of the patch that is free, where it is not the whole.", low=0, high=100),
+        Says("share", "Of the patch that is free, where it is not the whole.", unit="%", low=0, high=100),
     ] = None
     liquid: Annotated[
         str,
         Says(
             "liquid",
-            meaning="Id of the liquid, or the blend: acetone 50, n-heptane 50.",
-            hint="a name, or a blend: acetone 50, n-heptane 50",
+            "Id of the liquid, or the blend: acetone 50, n-heptane 50.",
+            "a name, or a blend: acetone 50, n-heptane 50",
             entries=("liquid",),
         ),
     ] = ""
     method: Annotated[str, Says("method", entries=("method",))] = ""
     rounds: Annotated[int | None, count("rounds")] = None
-    dwell_s: Annotated[float | None, Says("dwell", "s", meaning="Of one round.", low=0, high=10_000_000)] = (
-        None
-    )
+    dwell_s: Annotated[float | None, Says("dwell", "Of one round.", unit="s", low=0, high=10_000_000)] = None
     swabs: Annotated[int | None, count("swabs")] = None
     volume_ml: Annotated[
-        float | None, Says("volume", "ml", meaning="Liquid that was used.", low=0, high=100_000)
+        float | None, Says("volume", "Liquid that was used.", unit="ml", low=0, high=100_000)
     ] = None
     colour: Annotated[
         str,
-        Says(
-            "colour",
-            meaning="Colour seen on the swab; none: looked at and nothing seen; empty: not looked at.",
-        ),
+        Says("colour", "Colour seen on the swab; none: looked at and nothing seen; empty: not looked at."),
     ] = ""
     release: Annotated[int | None, Says("release", low=0, high=4, what="a grade of release")] = None
     harm: Annotated[
         int | None,
-        Says("harm", meaning="The worst that was seen, of any kind.", low=0, high=4, what="a grade of harm"),
+        Says("harm", "The worst that was seen, of any kind.", low=0, high=4, what="a grade of harm"),
     ] = None
     ink: Annotated[
         InkVerdict,
-        Says("photographs compared", meaning="What the comparison of the photographs before and after said."),
+        Says("photographs compared", "What the comparison of the photographs before and after said."),
     ] = ""
     decision: Annotated[
-        str, Says("decision", meaning="What was decided after colour on a swab or a possible change.")
+        str, Says("decision", "What was decided after colour on a swab or a possible change.")
     ] = ""
-    why: Annotated[str, Says("why", meaning="Why it was skipped or stopped.")] = ""
+    why: Annotated[str, Says("why", "Why it was skipped or stopped.")] = ""
     batch: Annotated[str, Says("from batch", record="batch", reads="batch or words")] = ""
     photos: Photos = ()
     started_at: Annotated[str, Says("started at", reads="moment")] = ""

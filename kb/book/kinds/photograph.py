@@ -20,26 +20,21 @@ class Photograph(BookStruct, frozen=True, kw_only=True):
     """One photograph of one place. When it was taken stands with the file that it names."""
 
     sheet: NeededSheet
-    face: Annotated[Face, Says("face", meaning="Which face it shows.")] = ""
+    face: Annotated[Face, Says("face", "Which face it shows.")] = ""
     area: Annotated[
         str,
         Says(
-            "area",
-            meaning="What it shows: a patch of the plan, such as F3, or a place in words; empty: the whole.",
+            "area", "What it shows: a patch of the plan, such as F3, or a place in words; empty: the whole."
         ),
     ] = ""
-    light: Annotated[Light, Says("light", meaning="Raking or transmitted light, or UV; empty: as usual.")] = (
-        ""
-    )
+    light: Annotated[Light, Says("light", "Raking or transmitted light, or UV; empty: as usual.")] = ""
     px_per_mm: Annotated[
         float | None,
-        Says("scale", "px/mm", meaning="Pixels of the photograph to one mm.", low=1, high=MOST_PX_PER_MM),
+        Says("scale", "Pixels of the photograph to one mm.", unit="px/mm", low=1, high=MOST_PX_PER_MM),
     ] = None
     swab: Annotated[
         str,
-        Says(
-            "swabbed area", meaning="Centre and radius in pixels of the photograph the right way up: x,y,r."
-        ),
+        Says("swabbed area", "Centre and radius in pixels of the photograph the right way up: x,y,r."),
     ] = ""
     photos: Photos = ()
     taken_at: Annotated[str, Says("taken at", reads="moment")] = ""
@@ -51,17 +46,13 @@ class PhotoPair(BookStruct, frozen=True, kw_only=True):
 
     sheet: NeededSheet
     before: Annotated[
-        str, Says("before", meaning="Record of the photograph before.", record="photograph", needed=True)
+        str, Says("before", "Record of the photograph before.", record="photograph", needed=True)
     ]
-    after: Annotated[
-        str, Says("after", meaning="Record of the photograph after.", record="photograph", needed=True)
-    ]
-    face: Annotated[Face, Says("face", meaning="Which face they show.")] = ""
-    area: Annotated[str, Says("area", meaning="The patch or place that both show.")] = ""
-    verdict: Annotated[
-        InkVerdict, Says("verdict", meaning="Whether ink moved, as far as the photographs tell.")
-    ] = ""
-    said: Annotated[str, Says("said", meaning="The answer in sentences.")] = ""
+    after: Annotated[str, Says("after", "Record of the photograph after.", record="photograph", needed=True)]
+    face: Annotated[Face, Says("face", "Which face they show.")] = ""
+    area: Annotated[str, Says("area", "The patch or place that both show.")] = ""
+    verdict: Annotated[InkVerdict, Says("verdict", "Whether ink moved, as far as the photographs tell.")] = ""
+    said: Annotated[str, Says("said", "The answer in sentences.")] = ""
     photos: Photos = ()
     compared_at: Annotated[str, Says("compared at", reads="moment")] = ""
     remarks: Remarks = ""

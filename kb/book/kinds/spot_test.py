@@ -57,16 +57,16 @@ def harm_words(kind: str) -> tuple[str, ...]:
     return (none, f"{trace} {TRACE_SEEN[kind]}", *more)
 
 
-Harm = Annotated[dict[str, int], Says("harm", meaning="Harm seen, by kind; absent: not looked at.")]
+Harm = Annotated[dict[str, int], Says("harm", "Harm seen, by kind; absent: not looked at.")]
 
 
 class Round(BookStruct, frozen=True, kw_only=True):
     """One application on the spot. Practice is at least three rounds on one spot."""
 
-    dwell_s: Annotated[float, Says("dwell", "s", "How long the liquid stayed.")]
-    amount: Annotated[str, Says("amount", meaning="How much was put on, in words.")] = ""
-    wet: Annotated[str, Says("wet", meaning="What was seen while wet.")] = ""
-    dry: Annotated[str, Says("dry", meaning="What was seen when dry.")] = ""
+    dwell_s: Annotated[float, Says("dwell", "How long the liquid stayed.", unit="s")]
+    amount: Annotated[str, Says("amount", "How much was put on, in words.")] = ""
+    wet: Annotated[str, Says("wet", "What was seen while wet.")] = ""
+    dry: Annotated[str, Says("dry", "What was seen when dry.")] = ""
 
     def __str__(self) -> str:
         seen = (self.amount, self.wet and f"wet: {self.wet}", self.dry and f"dry: {self.dry}")
@@ -74,7 +74,7 @@ class Round(BookStruct, frozen=True, kw_only=True):
 
 
 def _entry(kind: str, meaning: str, label: str = "") -> Says:
-    return Says(label or kind, meaning=meaning, entries=(kind,))
+    return Says(label or kind, meaning, entries=(kind,))
 
 
 class SpotTest(BookStruct, frozen=True, kw_only=True):
@@ -91,7 +91,7 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
     tape: Annotated[str, _entry("tape", "Id of the tape in the catalogue.")] = ""
     carrier_present: Annotated[
         bool | None,
-        Says("carrier present", meaning="Whether the carrier was still on the spot; false: residue only."),
+        Says("carrier present", "Whether the carrier was still on the spot; false: residue only."),
     ] = None
     medium: Annotated[str, _entry("medium", "Id of the ink, paint or toner that lies within reach.")] = ""
     paper: Annotated[str, _entry("paper", "Id of the paper in the catalogue.")] = ""
@@ -99,45 +99,40 @@ class SpotTest(BookStruct, frozen=True, kw_only=True):
     may_be: MayBe = msgspec.field(default_factory=dict)
     parts: Annotated[
         dict[str, float],
-        Says("liquid", meaning="What was put on: each liquid of the blend, shares by volume."),
+        Says("liquid", "What was put on: each liquid of the blend, shares by volume."),
     ]
     # The usual way; it is written out in the book, so that a change of default cannot reach back.
     method: Annotated[str, _entry("method", "Id of the way in which the liquid was put on.")] = "swab"
     sheet: SheetName = ""
     site: Site = Site()
     rounds: Annotated[
-        tuple[Round, ...], Says("round", meaning="Each time that the liquid was put on.", numbered=True)
+        tuple[Round, ...], Says("round", "Each time that the liquid was put on.", numbered=True)
     ] = ()
     release: Annotated[
         int | None,
         Says(
             "release",
-            "grade 0-4",
             "Release seen, 0 no effect to 4 releases clean; empty: not graded.",
+            unit="grade 0-4",
             grades=RELEASE_WORDS,
         ),
     ] = None
     # By kind and not one figure: a kind that was not looked at must stay open.
     harm: Harm = msgspec.field(default_factory=dict)
-    control: Annotated[bool, Says("control", meaning="True for a control where no adhesive was treated.")] = (
-        False
-    )
+    control: Annotated[bool, Says("control", "True for a control where no adhesive was treated.")] = False
     magnification: Annotated[
         str,
         Says(
-            "magnification",
-            meaning="With which magnification the spot was looked at.",
-            hint="such as 10x",
-            form="Glass",
+            "magnification", "With which magnification the spot was looked at.", "such as 10x", form="Glass"
         ),
     ] = ""
     light: Annotated[
-        str, Says("light", meaning="In which light the spot was looked at.", hint="raking, UV, daylight ...")
+        str, Says("light", "In which light the spot was looked at.", "raking, UV, daylight ...")
     ] = ""
     photos: Annotated[tuple[Photo, ...], Says("photograph")] = ()
     batch: BatchOrWords = ""
     tested_at: Annotated[
-        str, Says("tested at", meaning="When the test was made, if not when it was written down (ISO 8601).")
+        str, Says("tested at", "When the test was made, if not when it was written down (ISO 8601).")
     ] = ""
     remarks: Remarks = ""
 

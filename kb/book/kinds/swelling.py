@@ -23,29 +23,23 @@ class Swelling(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "material",
-            meaning="Id of a polymer, medium or adhesive, or plain words.",
-            hint="a polymer, an ink or an adhesive",
+            "Id of a polymer, medium or adhesive, or plain words.",
+            "a polymer, an ink or an adhesive",
             needed=True,
             entries=MATERIAL,
         ),
     ]
     liquid: Annotated[
         str,
-        Says(
-            "liquid",
-            meaning="Id of the liquid in the catalogue.",
-            hint="one liquid",
-            needed=True,
-            entries=("liquid",),
-        ),
+        Says("liquid", "Id of the liquid in the catalogue.", "one liquid", needed=True, entries=("liquid",)),
     ]
     grade: Annotated[
         int,
         Says(
             "grade",
-            "0 to 4",
             "How far it went: 0 nothing, 1 softens at the edge, 2 swells, 3 falls apart, 4 dissolves.",
             "0 nothing to 4 dissolves",
+            unit="0 to 4",
             low=0,
             high=4,
             what="a grade",
@@ -55,17 +49,17 @@ class Swelling(BookStruct, frozen=True, kw_only=True):
     ]
     piece: Annotated[
         Literal["", "crumb", "mock-up", "film"],
-        Says("piece", meaning="What was tried.", hint="crumb, mock-up or film", empty="not said"),
+        Says("piece", "What was tried.", "crumb, mock-up or film", empty="not said"),
     ] = ""
     dwell_s: Annotated[
-        float | None, Says("time in the liquid", "s", "Time in the liquid.", "s", low=0, high=10_000_000)
+        float | None, Says("time in the liquid", "Time in the liquid.", "s", unit="s", low=0, high=10_000_000)
     ] = None
     temperature_c: Annotated[
-        float | None, Says("temperature", "°C", "Temperature of the liquid.", low=-20, high=200)
+        float | None, Says("temperature", "Temperature of the liquid.", unit="°C", low=-20, high=200)
     ] = None
-    origin: Annotated[
-        str, Says("taken from", meaning="Where the crumb comes from, or how the mock-up was made.")
-    ] = ""
+    origin: Annotated[str, Says("taken from", "Where the crumb comes from, or how the mock-up was made.")] = (
+        ""
+    )
     tested_at: Annotated[str, moment("tested at", "Tested on")] = ""
     remarks: Remarks = ""
 

@@ -26,8 +26,8 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "tissue",
-            meaning="Id of a tissue or paper, or plain words.",
-            hint="or paper: a name, or any words",
+            "Id of a tissue or paper, or plain words.",
+            "or paper: a name, or any words",
             needed=True,
             entries=TISSUE,
         ),
@@ -36,8 +36,8 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         tuple[Portion, ...],
         Says(
             "put on",
-            meaning="What was put on, as weighed or measured, the water too.",
-            hint="such as raw umber 0.4 g; water 20 ml",
+            "What was put on, as weighed or measured, the water too.",
+            "such as raw umber 0.4 g; water 20 ml",
             asked="colourant",
             reads="portions",
         ),
@@ -48,9 +48,9 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         ColourReading | None,
         Says(
             "colour of the sheet",
-            "L a b",
             "The sheet beside the place.",
             "L a b, such as 88 1.2 12",
+            unit="L a b",
             form="Sheet tone",
             reads="colour",
         ),
@@ -59,9 +59,9 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         ColourReading | None,
         Says(
             "colour when dry",
-            "L a b",
             "The toned tissue when dry.",
             "L a b, when dry",
+            unit="L a b",
             form="Dry colour",
             reads="colour",
         ),
@@ -70,16 +70,16 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         str,
         Says(
             "read with",
-            meaning="Instrument, light, observer, backing: readings taken otherwise do not compare.",
-            hint="instrument, light, observer, backing",
+            "Instrument, light, observer, backing: readings taken otherwise do not compare.",
+            "instrument, light, observer, backing",
         ),
     ] = ""
     judged: Annotated[
         str,
         Says(
             "judged",
-            meaning="By eye, in words: too warm, a shade too dark.",
-            hint="such as a shade too dark",
+            "By eye, in words: too warm, a shade too dark.",
+            "such as a shade too dark",
             form="By eye",
         ),
     ] = ""
@@ -87,8 +87,8 @@ class Toning(BookStruct, frozen=True, kw_only=True):
         Bleeds,
         Says(
             "bleeds",
-            meaning="Whether the dry colour gives off on a damp swab; empty: not looked at.",
-            hint="on a damp swab, when dry",
+            "Whether the dry colour gives off on a damp swab; empty: not looked at.",
+            "on a damp swab, when dry",
             empty="not looked at",
         ),
     ] = ""
