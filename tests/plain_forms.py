@@ -11,7 +11,6 @@ from typing import NamedTuple
 from kb.science.air.room import DAY_MIN, decayed, decayed_twice
 from kb.science.choose.evidence import EDGE_SLACK, OBSERVED_SHARE, RING_EDGES, Posterior, combine
 from kb.science.cited import need_not_negative, need_positive
-from kb.science.making import Portion
 from kb.science.numbers import Spread, above_zero, hull, zero_or_more
 from kb.science.water.aqueous import constants, davies
 from kb.science.water.speciation import SOLIDS, Bath, Totals
@@ -153,6 +152,15 @@ COMPOUNDS_G_MOL = {"CaCO3": 100.087, "MgCO3": 84.314, "Ca(OH)2": 74.093, "Mg(OH)
 def reserve_mol_kg(percent: float, compound: str = "CaCO3") -> float:
     """mol/kg from per cent by mass of a compound: 2 % CaCO3 is 0.400."""
     return 20.0 * percent / COMPOUNDS_G_MOL[compound]
+
+
+class Portion(NamedTuple):
+    """One ingredient. A range has ``high`` above ``low``; an amount that is one figure has both alike."""
+
+    name: str
+    low: float
+    high: float
+    unit: str
 
 
 def scaled(portions: Sequence[Portion], factor: float) -> tuple[Portion, ...]:

@@ -149,7 +149,7 @@ def test_tapes_agree_with_the_catalogue(story: make_demo.Story, catalogue: Catal
 
 def test_no_part_of_the_catalogue() -> None:
     """The loader passes over the story and the studio."""
-    assert not [path for path in find(shipped_data()).files if "demo" in path.parts]
+    assert not [path for path in find(shipped_data())[0] if "demo" in path.parts]
 
 
 def test_shows_what_a_bench_book_holds(book: Fold) -> None:

@@ -45,18 +45,6 @@ class Problem(NamedTuple):
     severity: Literal["error", "note"]
 
 
-class _Link(NamedTuple):
-    """A line that does not carry the hash of the line before it."""
-
-    number: int
-    prev: str
-
-
-class _Place(NamedTuple):
-    file: str
-    number: int
-
-
 class _Seen:
     """What was found in all files so far: ids, and what points where.
 
@@ -66,7 +54,8 @@ class _Seen:
 
     def __init__(self) -> None:
         self.ids = array("Q")
-        self.pointers: list[tuple[str, str, _Place]] = []
+        self.pointers: list[tuple[str, str, str, int]] = []
+        """What a change points at, with which verb, and the file and number of its line."""
 
     def twice(self) -> set[int]:
         """The ids that were met more than once; puts all in order, for `has`."""
@@ -151,7 +140,8 @@ class _File:
         self.way = way
         self.seen = seen
         self.found: list[Problem] = []
-        self.broken: list[_Link] = []
+        self.broken: dict[int, str] = {}
+        """By number the lines that do not carry the hash of the line before them, and what they carry."""
         self.clock: Line | None = None
         self.unread: list[tuple[int, bool, str]] = []
         """Damaged lines (number, cut short, reason) until the line after them tells when it happened."""
@@ -196,7 +186,7 @@ class _File:
         self._settle(sealed=line.prev == before)
         # Behind damage a broken link says nothing more: the damage is told already.
         if line.prev != before and not after_damage:
-            self.broken.append(_Link(number, line.prev))
+            self.broken[number] = line.prev
         self._record(number, line)
         self._clock(number, line)
 
@@ -234,28 +224,28 @@ class _File:
         """
         if not self.broken:
             return
-        wanted = {link.prev for link in self.broken}
+        wanted = set(self.broken.values())
         piece = piece_before(path)
         # A program from before there were pieces may have written on in one that was closed.
         before = {} if piece is None else _lines_with(piece, wanted)
         # A hash that another line of the file has tells of lines moved; none tells of lines changed.
         elsewhere = _lines_with(path, wanted)
-        numbers = {link.number for link in self.broken if link.prev not in elsewhere}
-        for link in self.broken:
-            last = link.number - 1
-            if last == 0 and link.prev in before and link.prev != FIRST_PREV:
+        numbers = {number for number, prev in self.broken.items() if prev not in elsewhere}
+        for number, prev in self.broken.items():
+            last = number - 1
+            if last == 0 and prev in before and prev != FIRST_PREV:
                 continue
-            if link.prev in elsewhere:
-                self._moved(link.number, elsewhere[link.prev])
+            if prev in elsewhere:
+                self._moved(number, elsewhere[prev])
             # The middle of a run: the line that was changed is between two broken links and is told there.
-            elif link.number + 1 in numbers and last not in numbers:
+            elif number + 1 in numbers and last not in numbers:
                 continue
             elif last == 0:
                 self._headless()
             else:
                 text = (
                     f"Line {last} of {self.name} was changed after it was written, or lines after it "
-                    f"are lost: line {link.number} does not follow from it. Compare it with a copy."
+                    f"are lost: line {number} does not follow from it. Compare it with a copy."
                 )
                 self._add(last, "altered", text)
 
@@ -274,16 +264,15 @@ class _File:
         self._add(1, "missing", text)
 
     def _record(self, number: int, line: Line) -> None:
-        place = _Place(self.name, number)
         # Numbers of 64 bits in an array: a set of texts would take ten times the room.
         self.seen.ids.append(_short(line.id))
         try:
             if line.kind in KINDS:
                 decode_record(line)
             elif line.kind == "amend":
-                self.seen.pointers.append((decode_amend(line).of, "amends", place))
+                self.seen.pointers.append((decode_amend(line).of, "amends", self.name, number))
             elif line.kind == "withdraw":
-                self.seen.pointers.append((decode_withdraw(line).of, "withdraws", place))
+                self.seen.pointers.append((decode_withdraw(line).of, "withdraws", self.name, number))
         except ValueError as error:
             text = f"Line {number} of {self.name} is no sound {line.kind} record. {say(error)}"
             self._add(number, "undecodable", text)
@@ -331,25 +320,25 @@ def _lines_with(path: Path, wanted: set[str]) -> dict[str, int]:
 
 def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iterator[Problem]:
     """What is wrong with records whose id stands in several places; a second walk, for few books only."""
-    met: dict[str, list[tuple[bool, _Place, Content]]] = {}
+    met: dict[str, list[tuple[bool, str, int, Content]]] = {}
     for path in paths:
         # A file that cannot be read was told above.
         with contextlib.suppress(OSError):
             for read in read_file(path):
                 line = read.line
                 if line is not None and _short(line.id) in twice:
-                    place = _Place(path.name, read.number or 0)
-                    met.setdefault(line.id, []).append((is_contested(line, against), place, content(line)))
+                    found = (is_contested(line, against), path.name, read.number or 0, content(line))
+                    met.setdefault(line.id, []).append(found)
     for places in met.values():
         # What was taken note of as coming late with an id that was known is blamed, wherever it stands.
         # Sorting is stable: of equals the first file and line counts as the first.
-        (_, first, said), *others = sorted(places, key=lambda one: one[0])
-        for late, place, says in others:
-            what = f"Line {place.number} of {place.file}"
-            where = f"line {first.number} of {first.file}"
+        (_, first_file, first, said), *others = sorted(places, key=lambda one: one[0])
+        for late, file, number, says in others:
+            what = f"Line {number} of {file}"
+            where = f"line {first} of {first_file}"
             if says == said:
                 text = f"{what} is the same record as {where}; it counts once."
-                yield Problem(place.file, place.number, "duplicate id", text, "note")
+                yield Problem(file, number, "duplicate id", text, "note")
             else:
                 text = f"{what} has the id of {where} but says something else. "
                 text += (
@@ -357,18 +346,18 @@ def _repeats(paths: Sequence[Path], twice: set[int], against: Contested) -> Iter
                     if late
                     else "One of the two was altered or forged; the one dated first counts."
                 )
-                yield Problem(place.file, place.number, "duplicate id", text, "error")
+                yield Problem(file, number, "duplicate id", text, "error")
 
 
 def _dangling(seen: _Seen) -> Iterator[Problem]:
-    for of, verb, place in seen.pointers:
+    for of, verb, file, number in seen.pointers:
         # Only after all files: what it points at may stand in a later one.
         if not seen.has(of):
             text = (
-                f"Line {place.number} of {place.file} {verb} {of}, which is not here; "
+                f"Line {number} of {file} {verb} {of}, which is not here; "
                 "it takes effect when that record arrives."
             )
-            yield Problem(place.file, place.number, "dangling", text, "note")
+            yield Problem(file, number, "dangling", text, "note")
 
 
 def _span(seconds: float) -> str:

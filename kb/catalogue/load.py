@@ -69,7 +69,6 @@ class _File(NamedTuple):
 class _Entry(NamedTuple):
     """One entry that passed its own checks; ``at`` is its place in the file."""
 
-    key: Key
     record: Record
     file: _File
     at: NodePath
@@ -109,11 +108,11 @@ class _Loading:
                 missing = Fault((), "there is no such folder", "a folder of YAML files")
                 self.note(_File(printable(root.name), rank, NOTHING), (), "", missing)
             return
-        found = find(root)
-        for path, why in found.refused:
+        files, refused = find(root)
+        for path, why in refused:
             self.note(_File(_shown(path, root), rank, NOTHING), (), "", Fault((), why))
         self.first = {}
-        for path in found.files:
+        for path in files:
             self.file(_File(_shown(path, root), rank, read(path)))
 
     def file(self, file: _File) -> None:
@@ -167,7 +166,7 @@ class _Loading:
                 found, taken_away = joined(versions[0].record, found)
                 self.note(file, at, label, *taken_away)
                 named += tuple(references(tuple(parts(found))))
-            versions.append(_Entry(key, found, file, at, named))
+            versions.append(_Entry(found, file, at, named))
 
     def settle(self) -> dict[Key, _Entry]:
         """Take out entries whose references lead nowhere, until all that stay stand on one another."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import stat
 from pathlib import Path
-from typing import NamedTuple
 
 DEMO = "demo"
 """Sub folder with the invented studio; it is no part of the catalogue."""
@@ -16,11 +15,8 @@ NOT_A_FILE = "this is a pipe, a device or a folder and not a file"
 TOO_LARGE = "the file is larger than 1 MiB"
 
 
-class Found(NamedTuple):
-    """The YAML files below a folder, and what was refused there with the reason in words."""
-
-    files: list[Path]
-    refused: list[tuple[Path, str]]
+Refused = list[tuple[Path, str]]
+"""Files and folders that are not read, each with the reason in words."""
 
 
 def shipped_data() -> Path:
@@ -36,28 +32,27 @@ def yaml_files(folder: Path) -> list[Path]:
     All are ordinary files of at most MAX_BYTES when looked at, so it is safe to read them whole; links
     that leave the folder, pipes and huge files are not among them.
     """
-    return find(folder).files
+    return find(folder)[0]
 
 
-def find(folder: Path) -> Found:
+def find(folder: Path) -> tuple[list[Path], Refused]:
     """Like :func:`yaml_files`, and also names what was refused and folders that cannot be read.
 
     Hidden files and folders are passed over: editors and git keep their own things there.
     """
-    found = Found([], [])
-    _look_in(os.fspath(folder), folder.resolve(), found)
-    found.files.sort()
-    found.refused.sort()
-    return found
+    files: list[Path] = []
+    refused: Refused = []
+    _look_in(os.fspath(folder), folder.resolve(), files, refused)
+    return sorted(files), sorted(refused)
 
 
-def _look_in(here: str, root: Path, found: Found) -> None:
+def _look_in(here: str, root: Path, files: list[Path], refused: Refused) -> None:
     # Names from the system as they come: a Path for each costs a question more than all the looking.
     try:
         with os.scandir(here) as listed:
             entries = list(listed)
     except OSError as error:
-        found.refused.append((Path(here), f"the folder cannot be read ({error.strerror or error})"))
+        refused.append((Path(here), f"the folder cannot be read ({error.strerror or error})"))
         return
     for entry in entries:
         if entry.name.startswith("."):
@@ -66,11 +61,11 @@ def _look_in(here: str, root: Path, found: Found) -> None:
         if entry.name == DEMO if folder else not entry.name.lower().endswith(ENDINGS):
             continue
         if why := _outside(entry, root) or ("" if folder else _unfit(entry)):
-            found.refused.append((Path(entry.path), why))
+            refused.append((Path(entry.path), why))
         elif not folder:
-            found.files.append(Path(entry.path))
+            files.append(Path(entry.path))
         elif not entry.is_symlink():
-            _look_in(entry.path, root, found)
+            _look_in(entry.path, root, files, refused)
 
 
 def _is_folder(entry: os.DirEntry[str]) -> bool:

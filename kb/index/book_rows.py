@@ -36,7 +36,7 @@ from kb.index.book_lines import (
 from kb.index.compiled import Compiled
 from kb.index.kept_rows import apply_to_kept, as_kept
 from kb.index.patch_rows import SPEAKING, recount_patches
-from kb.index.reading import Batch, Begun, Lost, SecondProcess, batches
+from kb.index.reading import Batch, Lost, SecondProcess, batches, stood
 from kb.index.rows import TEST_COLUMNS, WITHDRAWN, Row, plain_parts, row_of, shares_of, state_of, with_tape
 from kb.index.tally import HARM, PART, RELEASE, Tally, no_collection, stored_parts
 from kb.model.record import Line
@@ -201,7 +201,7 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) 
     """Read one file from where the index left off and remember how far it got."""
     conn = loading.conn
     # Taken before reading: what is appended meanwhile makes the size differ, and the next refresh reads it.
-    before = path.stat()
+    before = stood(path)
     if known is None:
         cursor = conn.execute("INSERT INTO book_file VALUES (?, 0, 0, 0, 0, 0, '')", (storable(path),))
         known = BookFile(int(cursor.lastrowid or 0), str(path), 0, 0, 0, 0, 0, "")
@@ -210,9 +210,9 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) 
     conn.execute("DELETE FROM problem WHERE file = ? AND text = ?", (shown_name(path), TORN))
     if loading.second is None:
         passed = {offset for name, offset in loading.without if name == str(path)}
-        stood, read = Begun.of(before), batches(path, known.rowid, known.offset, passed, way.went)
+        read = batches(path, known.rowid, known.offset, passed, way.went)
     else:
-        stood, read = loading.second.file(path, known.rowid, way.went)
+        before, read = loading.second.file(path, known.rowid, way.went)
     end, count = known.offset, known.lines
     for batch in read:
         end, count = batch.end, known.lines + batch.lines
@@ -220,7 +220,7 @@ def _load_file(loading: _Loading, path: Path, known: BookFile | None, way: Way) 
     loading.store()
     conn.execute(
         "UPDATE book_file SET size=?, mtime_ns=?, ctime_ns=?, offset=?, lines=?, tip=? WHERE rowid=?",
-        (*stood, end, count, tip_of(path, end), known.rowid),
+        (*before, end, count, tip_of(path, end), known.rowid),
     )
 
 

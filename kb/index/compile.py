@@ -99,13 +99,10 @@ def _liquid(
     return CLiquid(
         liquid.id,
         liquid.name,
-        liquid.family,
-        (family.related or family.id) if family else liquid.family,
-        family.agent if family else "",
+        {liquid.id: 1.0},
         None if hansen is None else (hansen.d, hansen.p, hansen.h),
+        (family.related or family.id) if family else liquid.family,
         max(weights, default=0.0),
-        statements,
-        frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
         # Where a molar volume is unknown, the size of the molecule neither helps nor hinders.
         best(liquid.molar_volume_cm3_mol),
         # A pressure that is unknown costs nothing.
@@ -113,6 +110,10 @@ def _liquid(
         any(carries(code, harmonised) for code in NEVER_FIRST)
         or (pressure is not None and pressure > FLEETING_ABOVE_KPA),
         named,
+        liquid.family,
+        family.agent if family else "",
+        statements,
+        frozenset(caution.id for caution in cautions if meets(caution.when, liquid, family, statements)),
     )
 
 

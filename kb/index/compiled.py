@@ -7,7 +7,7 @@ from array import array
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cached_property
 from itertools import combinations
-from typing import NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import msgspec
 
@@ -68,19 +68,15 @@ def alike(one: "Named", other: "Named") -> float:
     return liquid_weight(one.hansen, other.hansen, family, False)
 
 
-class CLiquid(msgspec.Struct, frozen=True, array_like=True):
-    """A pure liquid as ranking sees it."""
+class Named(msgspec.Struct, frozen=True, array_like=True):
+    """A liquid or blend as candidate: parts are shares by volume."""
 
     id: str
     name: str
-    family: str
-    related: str
-    agent: str
+    parts: dict[str, float]
     hansen: tuple[float, float, float] | None
+    related: str
     hazard: float
-    statements: tuple[str, ...]
-    meets: frozenset[str] = frozenset()
-    """Ids of cautions whose condition about the liquid this one meets."""
     volume: float | None = None
     """Molar volume, cm3/mol."""
     lingers: bool = False
@@ -88,7 +84,18 @@ class CLiquid(msgspec.Struct, frozen=True, array_like=True):
     barred: bool = False
     """Long-term effects, forms peroxides or is gone at once: never leads where a milder liquid acts."""
     named: float = 0.0
-    """How many reports in print name it, or a cut alike in all but name."""
+    """How many reports in print name it, or a cut alike in all but name; for a blend see
+    ``Compiled.reported``."""
+
+
+class CLiquid(Named, frozen=True, array_like=True):
+    """A pure liquid as ranking sees it."""
+
+    family: str = ""
+    agent: str = ""
+    statements: tuple[str, ...] = ()
+    meets: frozenset[str] = frozenset()
+    """Ids of cautions whose condition about the liquid this one meets."""
 
 
 class CAdhesive(msgspec.Struct, frozen=True, array_like=True):
@@ -134,22 +141,6 @@ class CPrint(msgspec.Struct, frozen=True, array_like=True):
     tests: float
     release: bool | None
     harm: bool | None
-
-
-class Named(msgspec.Struct, frozen=True, array_like=True):
-    """A liquid or blend as candidate: parts are shares by volume."""
-
-    id: str
-    name: str
-    parts: dict[str, float]
-    hansen: tuple[float, float, float] | None
-    related: str
-    hazard: float
-    volume: float | None = None
-    lingers: bool = False
-    barred: bool = False
-    named: float = 0.0
-    """Reports in print that name it; for a blend see ``Compiled.reported``."""
 
 
 class Foreseen(msgspec.Struct, frozen=True, array_like=True):
@@ -212,16 +203,6 @@ def _reds(made_of: CAdhesive | CMedium | None, hansen: Hsp | None) -> list[float
     if made_of is None or hansen is None:
         return []
     return [red(hansen, (d, p, h), r0) for d, p, h, r0 in made_of.spheres]
-
-
-class _Chemistry(NamedTuple):
-    """Chances by chemistry alone as far as they were asked for, by what they depend on and then by liquid."""
-
-    release: dict[str, dict[str, ByStage]]
-    medium: dict[str, dict[str, float]]
-    paper: dict[str, dict[str, float]]
-    carrier: dict[str, dict[str, float]]
-    denied: dict[str, dict[str, bool]]
 
 
 class Compiled(msgspec.Struct, frozen=True, dict=True):
@@ -310,11 +291,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         known = [self.by_id[part] for part in parts if part in self.by_id]
         # A pure liquid has its own figures; mixing one part would only cost time.
         if len(parts) == 1 and known:
-            one = known[0]
-            return Named(
-                one.id, one.name, dict(parts), one.hansen, one.related, one.hazard,
-                one.volume, one.lingers, one.barred, one.named,
-            )  # fmt: skip
+            return known[0]
         hansens = [liquid.hansen for liquid in known]
         mixed: Hsp | None = None
         # A part without parameters may be the one that acts: a mean over the rest would be a guess.
@@ -390,7 +367,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         made_of = self.adhesives.get(adhesive)
         if made_of is None or made_of.spheres:
             return lambda _: False
-        known = self._chemistry.denied.setdefault(adhesive, {})
+        known = self._chances.setdefault(("denied", adhesive), {})
         return _each(known, lambda what: self.response(adhesive, what.parts) < 0.0)
 
     def named(self, adhesive: str, what: Named) -> float:
@@ -426,39 +403,36 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         return Acting(offset, None, tuple(by_stage))
 
     @cached_property
-    def _chemistry(self) -> _Chemistry:
-        return _Chemistry({}, {}, {}, {}, {})
+    def _chances(self) -> dict[tuple[str, str], dict[str, Any]]:
+        """Chances by chemistry alone as far as they were asked for: of what and on what, then by liquid."""
+        return {}
+
+    def _foreseen(self, of: str, key: str) -> dict[str, Any]:
+        """Chances of release, harm or paper under a key, to begin with those of the catalogue's liquids."""
+        known = self._chances.get((of, key))
+        if known is None:
+            each: Iterable[Any] = doubles(getattr(self.foreseen, of).get(key, b""))
+            if of == "release":
+                each = zip(*[iter(each)] * 3, strict=True)
+            known = self._chances[of, key] = dict(zip(self.by_id, each, strict=False))
+        return known
 
     def stage_chances(self, adhesive: str, carrier: str, method: str) -> Callable[[Named], ByStage]:
         """What gives the same at each of the three ageing stages; kept."""
         through = self.carriers.get(carrier, "")
         # A method that is not listed counts as free liquid, as a drop or a swab gives it.
         contact = self.methods.get(method, "free")
-        key = key_of(adhesive, through, contact)
-        known = self._chemistry.release.get(key)
-        if known is None:
-            chances = doubles(self.foreseen.release.get(key, b""))
-            by_stage = zip(chances[::3], chances[1::3], chances[2::3], strict=True)
-            known = self._chemistry.release[key] = dict(zip(self.by_id, by_stage, strict=False))
+        known = self._foreseen("release", key_of(adhesive, through, contact))
         return _each(known, lambda what: self.acting(adhesive, what).by_stage(through, contact))
 
     def medium_chance(self, medium: str, method: str) -> Callable[[Named], float]:
         """What gives the chance of harm to a medium by chemistry and handbook grades alone; kept."""
-        contact = self.methods.get(method, "free")
-        key = key_of(medium, contact)
-        known = self._chemistry.medium.get(key)
-        if known is None:
-            chances = doubles(self.foreseen.harm.get(key, b""))
-            known = self._chemistry.medium[key] = dict(zip(self.by_id, chances, strict=False))
+        known = self._foreseen("harm", key_of(medium, self.methods.get(method, "free")))
         return _each(known, lambda what: self.medium_p0(medium, method, what))
 
     def paper_chance(self, paper: str) -> Callable[[Named], float]:
         """What gives the chance of harm to a paper by handbook grades alone; kept."""
-        known = self._chemistry.paper.get(paper)
-        if known is None:
-            chances = doubles(self.foreseen.paper.get(paper, b""))
-            known = self._chemistry.paper[paper] = dict(zip(self.by_id, chances, strict=False))
-        return _each(known, lambda what: self.paper_p0(paper, what))
+        return _each(self._foreseen("paper", paper), lambda what: self.paper_p0(paper, what))
 
     def _is_water(self, what: Named) -> bool:
         return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
@@ -517,4 +491,4 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
             shares = [dissolves(red(hsp, (d, p, h), r0)) for d, p, h, r0 in spheres if hsp]
             return max(shares, default=0.0)
 
-        return _each(self._chemistry.carrier.setdefault(carrier, {}), share)
+        return _each(self._chances.setdefault(("carrier", carrier), {}), share)

@@ -31,16 +31,6 @@ OTHER_STAGES = ("fresh", "aged")
 """Stages of an adhesive for which none is described: those of its group. This project's own."""
 
 
-class TFinding(msgspec.Struct, frozen=True, array_like=True):
-    """A finding as it is offered: id, words, other words, and its years."""
-
-    id: str
-    words: str
-    also: tuple[str, ...]
-    first_year: int | None
-    last_year: int | None
-
-
 class TRow(msgspec.Struct, frozen=True, array_like=True):
     """Shares of the findings of a look, summing to 1. Without sources it is the base rate."""
 
@@ -48,16 +38,9 @@ class TRow(msgspec.Struct, frozen=True, array_like=True):
     sources: tuple[str, ...]
 
 
-class TLook(msgspec.Struct, frozen=True, array_like=True):
-    """A look. ``of`` names the row of each hypothesis; row 0 is the base rate."""
+class TLook(Look, frozen=True, kw_only=True):
+    """A look, its signs as rows. ``of`` names the row of each hypothesis; row 0 is the base rate."""
 
-    id: str
-    name: str
-    also: tuple[str, ...]
-    how: str
-    cost: str
-    dated: bool
-    findings: tuple[TFinding, ...]
     rows: tuple[TRow, ...]
     of: tuple[int, ...]
 
@@ -176,17 +159,9 @@ def _look(look: Look, tapes: Sequence[TTape], read: frozenset[str]) -> TLook:
         if not look.dated and read.isdisjoint(sign.sources):
             shares = _halfway(shares, base)
         rows.append(TRow(shares, sign.sources))
-    return TLook(
-        look.id,
-        look.name,
-        look.also,
-        look.how,
-        look.cost,
-        look.dated,
-        tuple(TFinding(one.id, one.words, one.also, one.first_year, one.last_year) for one in look.findings),
-        tuple(rows),
-        tuple(0 if sign is None else numbers[id(sign)] for sign in chosen),
-    )
+    as_it_is = {name: getattr(look, name) for name in Look.__struct_fields__ if name != "signs"}
+    of = tuple(0 if sign is None else numbers[id(sign)] for sign in chosen)
+    return TLook(**as_it_is, rows=tuple(rows), of=of)
 
 
 def _telling(signs: Sequence[Sign], tape: TTape, stage: str) -> Sign | None:

@@ -118,16 +118,13 @@ class Lost(Exception):
     """The second process ended, or does not do what it was asked: this one has to do all itself."""
 
 
-class Begun(NamedTuple):
-    """How a file stood before it was read."""
+Stood = tuple[int, int, int]
+"""Size and times of change, in ns, of a file before it was read."""
 
-    size: int
-    mtime_ns: int
-    ctime_ns: int
 
-    @classmethod
-    def of(cls, found: os.stat_result) -> Begun:
-        return cls(found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+def stood(path: Path) -> Stood:
+    found = path.stat()
+    return found.st_size, found.st_mtime_ns, found.st_ctime_ns
 
 
 class SecondProcess:
@@ -178,13 +175,13 @@ class SecondProcess:
                 _there(pipe).close()
         self._process.wait()
 
-    def file(self, path: Path, number: int, went: Callable[[int], None]) -> tuple[Begun, Iterator[Batch]]:
+    def file(self, path: Path, number: int, went: Callable[[int], None]) -> tuple[Stood, Iterator[Batch]]:
         """How the next file stood, and its lines. Raises Lost, also if it reads another one next."""
         self._number += 1
         # A file that came meanwhile has moved the others on.
         if number != self._number or not self._paths or self._paths.popleft() != path:
             raise Lost
-        return Begun(*self._told()), self._batches(went)
+        return self._told(), self._batches(went)
 
     def _batches(self, went: Callable[[int], None]) -> Iterator[Batch]:
         before = 0
@@ -319,7 +316,7 @@ def _work(source: IO[bytes], telling: _Telling) -> None:
     for number, raw_path in enumerate(paths, 1):
         path = Path(os.fsdecode(raw_path))
         # Before reading: what is appended meanwhile makes the size differ, and is read later.
-        telling.tell(tuple(Begun.of(path.stat())))
+        telling.tell(stood(path))
         for batch in batches(path, number):
             for row in batch.rows:
                 for medium, grade in row.harm_looks:

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 _N = TypeVar("_N", int, float)
 
-VERSION = 33
+VERSION = 34
 """Raised whenever a table or a rule of derivation changes: an older index is then rebuilt."""
 
 SCALE = 1_000_000_000

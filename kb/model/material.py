@@ -85,10 +85,7 @@ class AgentResponse(Record, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Adhesive(Record, frozen=True, kw_only=True):
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
+class Adhesive(Named, frozen=True, kw_only=True):
     shared_names: tuple[str, ...] = ()
     """As of a liquid: names that another entry bears too."""
     polymers: tuple[str, ...] = ()

@@ -39,13 +39,12 @@ class Glove(Named, frozen=True, kw_only=True):
     sources: Sources = msgspec.field(name="from")
 
 
-class Authority(Record, frozen=True, kw_only=True):
-    """Who sets or recommends limits for the air of a workplace. ``id`` stands in studio.yaml."""
+class Authority(Named, frozen=True, kw_only=True):
+    """Who sets or recommends limits for the air of a workplace.
 
-    id: str
-    name: str
-    also: tuple[str, ...] = ()
-    """What people may type for it, such as the country."""
+    ``id`` stands in studio.yaml; ``also`` is what people may type for it, such as the country.
+    """
+
     list_name: str
     binding: str
     """Whether its figures bind, in words."""

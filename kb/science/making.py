@@ -10,7 +10,7 @@ without a density. Times do not scale: a larger pot cooks longer.
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from kb.science.cited import Span, need_not_negative, need_positive
 
@@ -170,15 +170,6 @@ KINDS: dict[str, dict[str, float]] = {
 _PLAIN = {unit.lower(): unit for units in KINDS.values() for unit in units} | {"µl": "uL", "µg": "ug"}
 
 
-class Portion(NamedTuple):
-    """One ingredient. A range has ``high`` above ``low``; an amount that is one figure has both alike."""
-
-    name: str
-    low: float
-    high: float
-    unit: str
-
-
 def known_unit(unit: str) -> tuple[str, str]:
     """The unit as written here and its kind: weight, volume, area or, for any other word, count.
 
@@ -210,26 +201,16 @@ def in_unit(amount: float, unit: str, wanted: str, density_g_ml: float | None = 
     raise ValueError(f"{given or 'no unit'} and {target or 'no unit'} do not measure the same thing")
 
 
-def factor_for_yield(
+def factor_between(
     makes: float, unit: str, wanted: float, wanted_unit: str, density_g_ml: float | None = None
 ) -> float:
-    """The factor by which a recipe that makes one amount makes another.
+    """The factor by which a recipe that makes one amount makes another; or from what it takes of an ingredient
+    to what is at hand, which is just used up then.
 
     Raises ValueError as in_unit, and for amounts that are not above zero.
     """
     need_positive(makes=makes, wanted=wanted)
     return in_unit(wanted, wanted_unit, unit, density_g_ml) / makes
-
-
-def factor_for_ingredient(
-    portion: Portion, at_hand: float, unit: str, density_g_ml: float | None = None
-) -> float:
-    """The factor by which one ingredient is just used up; of a range its upper end counts.
-
-    Raises ValueError as in_unit, and for amounts that are not above zero.
-    """
-    need_positive(**{portion.name: portion.high, "at_hand": at_hand})
-    return in_unit(at_hand, unit, portion.unit, density_g_ml) / portion.high
 
 
 def factor_for_area(makes_ml: float, area_m2: float, wet_film_um: float) -> float:

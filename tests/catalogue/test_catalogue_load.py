@@ -230,9 +230,9 @@ def test_links_of_a_folder(tmp_path: Path) -> None:
     (inside / "a.yaml").write_text("x")
     (inside / "b.yaml").symlink_to("a.yaml")
     (inside / "c.yaml").symlink_to(tmp_path / "out.yaml")
-    found = find(inside)
-    assert [path.name for path in found.files] == ["a.yaml", "b.yaml"]
-    assert [path.name for path, _ in found.refused] == ["c.yaml"]
+    files, refused = find(inside)
+    assert [path.name for path in files] == ["a.yaml", "b.yaml"]
+    assert [path.name for path, _ in refused] == ["c.yaml"]
 
 
 def test_linked_catalogue_folder_itself(shipped: Path, tmp_path: Path) -> None:

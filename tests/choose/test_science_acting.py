@@ -120,9 +120,9 @@ def test_a_failed_aliphatic_speaks_for_a_later_stage_and_polar_liquids_rise():
 
 def test_expected_spots_by_hand():
     """Step one: a look that stays clean in .9, then .5 / .1; step two without a look, .4 / .2."""
-    whole = expected([Step(1, 0.9, 0.5, 0.1), Step(0, 1.0, 0.4, 0.2)])
+    spots, release, harm = expected([Step(1, 0.9, 0.5, 0.1), Step(0, 1.0, 0.4, 0.2)])
     reach = 0.9 * 0.5 * 0.9 + 0.1
-    assert whole.spots == pytest.approx(1 + 0.9 + reach)
-    assert whole.release == pytest.approx(0.9 * 0.5 * 0.9 + reach * 0.4 * 0.8)
-    assert whole.harm == pytest.approx(0.9 * 0.1 + reach * 0.2)
+    assert spots == pytest.approx(1 + 0.9 + reach)
+    assert release == pytest.approx(0.9 * 0.5 * 0.9 + reach * 0.4 * 0.8)
+    assert harm == pytest.approx(0.9 * 0.1 + reach * 0.2)
     assert expected([]) == (0, 0, 0)

@@ -200,13 +200,13 @@ def test_liquids_on_one_cell_are_told_together():
 
 def test_labels_stand_beside_their_marks_or_are_left_over():
     """Right first, then left; no room is said, not overprinted."""
-    found = place_labels([("a", Cell(0, 0), "acetone"), ("b", Cell(8, 0), "water")], 14, 1)
-    assert found.placed == (("a", Cell(1, 0), "acetone"), ("b", Cell(9, 0), "water"))
-    crowded = place_labels(
+    placed, _ = place_labels([("a", Cell(0, 0), "acetone"), ("b", Cell(8, 0), "water")], 14, 1)
+    assert placed == (("a", Cell(1, 0), "acetone"), ("b", Cell(9, 0), "water"))
+    placed, left_over = place_labels(
         [("a", Cell(4, 0), "abc"), ("b", Cell(9, 0), "abcd"), ("c", Cell(3, 0), "")], 12, 1
     )
-    assert [label.id for label in crowded.placed] == ["a"]
-    assert crowded.left_over == ("b", "c")
+    assert [label.id for label in placed] == ["a"]
+    assert left_over == ("b", "c")
 
 
 LABELS = st.lists(st.tuples(CELLS, st.text("abcdefgh", min_size=1, max_size=9)), max_size=25)
@@ -218,13 +218,11 @@ LABELS = st.lists(st.tuples(CELLS, st.text("abcdefgh", min_size=1, max_size=9)),
 def test_labels_never_collide(wanted, taken):
     """With each other, a mark, a taken cell or the edge; each is placed or left over; the same each time."""
     named = [(str(number), cell, text) for number, (cell, text) in enumerate(wanted)]
-    found = place_labels(named, 31, 13, taken)
-    cells = [Cell(one.cell.column + i, one.cell.row) for one in found.placed for i in range(len(one.text))]
+    placed, left_over = place_labels(named, 31, 13, taken)
+    cells = [Cell(one.cell.column + i, one.cell.row) for one in placed for i in range(len(one.text))]
     assert len(cells) == len(set(cells))
     assert set(cells).isdisjoint(taken)
     assert set(cells).isdisjoint(cell for _, cell, _ in named)
     assert all(0 <= cell.column < 31 and 0 <= cell.row < 13 for cell in cells)
-    assert sorted([*(one.id for one in found.placed), *found.left_over]) == sorted(
-        name for name, _, _ in named
-    )
-    assert place_labels(named, 31, 13, taken) == found
+    assert sorted([*(one.id for one in placed), *left_over]) == sorted(name for name, _, _ in named)
+    assert place_labels(named, 31, 13, taken) == (placed, left_over)

@@ -5,15 +5,13 @@ from __future__ import annotations
 import pytest
 
 from kb.science.making import (
-    Portion,
+    factor_between,
     factor_for_area,
-    factor_for_ingredient,
-    factor_for_yield,
     handy,
     in_unit,
     known_unit,
 )
-from tests.plain_forms import scaled
+from tests.plain_forms import Portion, scaled
 
 PASTE = (Portion("wheat starch", 57, 57, "g"), Portion("water", 400, 400, "mL"))
 WATER = {"water": 0.9982}
@@ -21,23 +19,23 @@ WATER = {"water": 0.9982}
 
 def test_factor_from_the_yield():
     """440 g made into 110 g or 0.22 kg; into mL only with a density."""
-    assert factor_for_yield(440, "g", 110, "g") == pytest.approx(0.25)
-    assert factor_for_yield(440, "g", 0.22, "kg") == pytest.approx(0.5)
-    assert factor_for_yield(440, "g", 110, "mL", 1.02) == pytest.approx(110 * 1.02 / 440)
+    assert factor_between(440, "g", 110, "g") == pytest.approx(0.25)
+    assert factor_between(440, "g", 0.22, "kg") == pytest.approx(0.5)
+    assert factor_between(440, "g", 110, "mL", 1.02) == pytest.approx(110 * 1.02 / 440)
     with pytest.raises(ValueError, match="a density is missing to turn mL into g"):
-        factor_for_yield(440, "g", 110, "mL")
+        factor_between(440, "g", 110, "mL")
     with pytest.raises(ValueError, match="do not measure the same thing"):
-        factor_for_yield(440, "g", 1, "bath")
+        factor_between(440, "g", 1, "bath")
 
 
 def test_factor_from_what_is_at_hand():
-    """20 g of starch left: 0.351 of the recipe; of a range the upper end is provided for."""
-    assert factor_for_ingredient(PASTE[0], 20, "g") == pytest.approx(20 / 57)
-    assert factor_for_ingredient(Portion("gum", 1, 2, "g"), 500, "mg") == pytest.approx(0.25)
-    used = scaled(PASTE, factor_for_ingredient(PASTE[1], 0.1, "L"))
+    """20 g of starch left: 0.351 of the recipe."""
+    assert factor_between(57, "g", 20, "g") == pytest.approx(20 / 57)
+    assert factor_between(2, "g", 500, "mg") == pytest.approx(0.25)
+    used = scaled(PASTE, factor_between(400, "mL", 0.1, "L"))
     assert used[1].low == pytest.approx(100)
-    with pytest.raises(ValueError, match="wheat starch must be"):
-        factor_for_ingredient(Portion("wheat starch", 0, 0, "g"), 20, "g")
+    with pytest.raises(ValueError, match="makes must be"):
+        factor_between(0, "g", 20, "g")
 
 
 def test_factor_from_area():

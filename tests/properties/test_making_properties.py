@@ -10,14 +10,12 @@ from hypothesis import strategies as st
 
 from kb.science.cited import Span
 from kb.science.making import (
-    Portion,
     after_evaporation,
     amounts_to_blend,
     blended,
     converted,
     dry_load_g_m2,
-    factor_for_ingredient,
-    factor_for_yield,
+    factor_between,
     handy,
     in_unit,
     stock_for,
@@ -35,7 +33,7 @@ from kb.science.water.baths import (
     reserve_percent,
 )
 from kb.science.water.speciation import FORMING, SOLIDS, Totals, solve
-from tests.plain_forms import co2_pressure_atm, reserve_mol_kg, saturation_index, scaled
+from tests.plain_forms import Portion, co2_pressure_atm, reserve_mol_kg, saturation_index, scaled
 
 # No time limit: a busy machine is not a failure.
 steady = settings(deadline=None)
@@ -79,7 +77,7 @@ def test_scaling_by_what_is_at_hand_uses_it_up(recipe, data):
     portion = recipe[index]
     unit = data.draw(WEIGHED if portion.unit in ("mg", "g", "kg") else MEASURED)
     at_hand = data.draw(AMOUNTS)
-    made = scaled(recipe, factor_for_ingredient(portion, at_hand, unit))[index]
+    made = scaled(recipe, factor_between(portion.high, portion.unit, at_hand, unit))[index]
     assert in_unit(made.high, made.unit, unit) == pytest.approx(at_hand, rel=1e-9)
 
 
@@ -89,7 +87,7 @@ def test_units_convert_there_and_back(makes, wanted, weighed, measured, density)
     """Weight to volume and back, and the yield that was asked for is the yield."""
     there = in_unit(wanted, weighed, measured, density)
     assert in_unit(there, measured, weighed, density) == pytest.approx(wanted, rel=1e-12)
-    factor = factor_for_yield(makes, measured, wanted, weighed, density)
+    factor = factor_between(makes, measured, wanted, weighed, density)
     assert in_unit(makes * factor, measured, weighed, density) == pytest.approx(wanted, rel=1e-12)
 
 

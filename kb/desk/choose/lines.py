@@ -333,8 +333,8 @@ def series_of(
     linked = [msgspec.structs.replace(step, if_not=after.name) for step, after in pairwise(steps)]
     if not steps:
         return (), None
-    whole = expected(chances)
-    return (*linked, steps[-1]), ExpectedSpots(spots=whole.spots, release=whole.release, harm=whole.harm)
+    spots_made, release, harm = expected(chances)
+    return (*linked, steps[-1]), ExpectedSpots(spots=spots_made, release=release, harm=harm)
 
 
 def _next(sheet: Sheet, lines: Sequence[Line], spots: Spots) -> tuple[Line, int] | None:

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from kb.desk.errors import Choice, DeskError, Unclear
-from kb.index.identify_table import Table, TFinding, TLook
+from kb.index.identify_table import Table, TLook
 from kb.index.search import normal
+from kb.model.identification import Finding
 
 SURE = 80.0
 """A fuzzy match below this is never taken without asking."""
@@ -83,7 +84,7 @@ def _one(table: Table, text: str) -> tuple[TLook, str]:
     raise DeskError(f'The sign "{text}" is not of the form LOOK=FINDING; choose one from the list of looks.')
 
 
-def _names(one: TFinding) -> list[str]:
+def _names(one: Finding) -> list[str]:
     return [normal(name) for name in (one.id, one.words, *one.also)]
 
 
@@ -97,7 +98,7 @@ def _year(text: str) -> int | None:
     return int(match[1]) + decade + beside
 
 
-def _holds(one: TFinding, year: int) -> bool:
+def _holds(one: Finding, year: int) -> bool:
     return (one.first_year is None or one.first_year <= year) and (
         one.last_year is None or year <= one.last_year
     )

@@ -41,12 +41,12 @@ def map_svg(drawn: SolubilityMap) -> str:
         at = plane.frame.cell(tri.to_plane(drawn.blend.fractions))
         wanted += [("", at, " blend ")] if at is not None else []
     wanted += [(one.id, cell, _short(one.name)) for one, cell in marks if cell is not None]
-    labels = tri.place_labels(wanted, COLUMNS, ROWS, taken)
-    for label in labels.placed:
+    labels, left_over = tri.place_labels(wanted, COLUMNS, ROWS, taken)
+    for label in labels:
         x, y = label.cell.column * CELL_W, (label.cell.row + 0.75) * CELL_H
         body.append(_text(x, y, label.text, 9))
     names = {one.id: one for one in drawn.liquids}
-    body += _key(drawn, letters, [names[one] for one in labels.left_over if one], wide)
+    body += _key(drawn, letters, [names[one] for one in left_over if one], wide)
     title = escape(_clean(", ".join(dict.fromkeys(one.name for one in drawn.regions)) or "liquids"))
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'

@@ -115,7 +115,7 @@ def draw(drawn: Drawn, columns: int, rows: int, window: tri.Window) -> Picture:
         for dot in drawn.dots
         if dot.id in marks and dot.id not in hidden
     ]
-    for label in tri.place_labels(texts, columns, rows, {*taken, *path}).placed:
+    for label in tri.place_labels(texts, columns, rows, {*taken, *path})[0]:
         canvas.write(*label.cell, label.text, NAME)
     return Picture(canvas.runs(), hidden, frozenset(cells.keys() - marks.keys()))
 

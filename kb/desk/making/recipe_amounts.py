@@ -11,10 +11,8 @@ from kb.desk.amounts import named_amount
 from kb.desk.errors import Choice, DeskError, Unclear
 from kb.model.recipe import Ingredient, Recipe, RecipeBasis
 from kb.science.making import (
-    Portion,
+    factor_between,
     factor_for_area,
-    factor_for_ingredient,
-    factor_for_yield,
     grams_of_loose_powder,
     in_unit,
     known_unit,
@@ -233,7 +231,7 @@ def _yield(
     makes, makes_unit = _known(recipe, base)
     given, kind = known_unit(makes_unit)
     if known_unit(unit)[1] == kind:
-        return Asked(factor_for_yield(makes, given, wanted, unit), True)
+        return Asked(factor_between(makes, given, wanted, unit), True)
     if {kind, known_unit(unit)[1]} != {"weight", "volume"}:
         raise DeskError(f'{recipe.name} makes {makes:g} {makes_unit}, so "{text}" says nothing of it.')
     density, note = _density(recipe, density_g_ml)
@@ -242,7 +240,7 @@ def _yield(
             f'{recipe.name} makes {makes:.4g} {makes_unit}; for "{text}" the density of the mix is missing. '
             f"Ask for it in {makes_unit}, or give the density in g/ml."
         )
-    return Asked(factor_for_yield(makes, given, wanted, unit, density), True, (note,))
+    return Asked(factor_between(makes, given, wanted, unit, density), True, (note,))
 
 
 def _area(
@@ -251,7 +249,7 @@ def _area(
     makes, makes_unit = _known(recipe, base)
     given, kind = known_unit(makes_unit)
     if kind == "area":
-        return Asked(factor_for_yield(makes, given, area_m2, "m2"), True)
+        return Asked(factor_between(makes, given, area_m2, "m2"), True)
     film = wet_film_um if wet_film_um is not None else _film(recipe)
     if film is None:
         raise DeskError(
@@ -289,8 +287,7 @@ def _at_hand(recipe: Recipe, text: str, densities: Mapping[str, float]) -> Asked
             "packing. Or weigh a spoonful and take a recipe by weight."
         )
     high = one.amount if one.amount_high is None else one.amount_high
-    portion = Portion(one.name, one.amount, high, known_unit(unit)[0])
-    return Asked(factor_for_ingredient(portion, quantity.value, at_hand, densities.get(one.name)), True)
+    return Asked(factor_between(high, unit, quantity.value, at_hand, densities.get(one.name)), True)
 
 
 def _ingredient(recipe: Recipe, text: str) -> Ingredient:

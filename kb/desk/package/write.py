@@ -240,11 +240,9 @@ def _copy_rest(studio: Studio, folder: Path, missed: list[LeftOut]) -> list[Memb
 def _rest(studio: Studio, missed: list[LeftOut]) -> Iterator[tuple[Path, int]]:
     """The studio's own files besides the book, each with the size that is taken along."""
     if studio.catalogue_dir.is_dir():
-        found = find(studio.catalogue_dir)
-        missed += [
-            LeftOut(what=path.relative_to(studio.root).as_posix(), why=why) for path, why in found.refused
-        ]
-        yield from ((path, MAX_BYTES) for path in found.files)
+        found, refused = find(studio.catalogue_dir)
+        missed += [LeftOut(what=path.relative_to(studio.root).as_posix(), why=why) for path, why in refused]
+        yield from ((path, MAX_BYTES) for path in found)
     for name in SIDE_FOLDERS:
         yield from ((path, SIDE_LIMIT) for path in _below(studio.root / name))
     for path in (studio.settings_file, studio.shelf_file):

@@ -134,16 +134,9 @@ class Step(NamedTuple):
     harm: float
 
 
-class Expected(NamedTuple):
-    """Of a whole series: spots and looks made, and the chances of a safe release and of harm on the way."""
-
-    spots: float
-    release: float
-    harm: float
-
-
-def expected(steps: Iterable[Step]) -> Expected:
-    """What a series costs and yields on average.
+def expected(steps: Iterable[Step]) -> tuple[float, float, float]:
+    """What a series costs and yields on average: spots and looks made, and the chances of a safe release and
+    of harm on the way.
 
     A step is reached if all before it failed without harm. A harmed look skips the step; harm on a spot ends
     the series.
@@ -155,4 +148,4 @@ def expected(steps: Iterable[Step]) -> Expected:
         harm += reach * one.clean * one.harm
         # Reached further on if the spot failed without harm, or was skipped for a harmed look.
         reach *= one.clean * (1 - one.release) * (1 - one.harm) + 1 - one.clean
-    return Expected(spots, release, harm)
+    return spots, release, harm

@@ -43,7 +43,6 @@ class WetArea(NamedTuple):
     length_m: float
     air_speed_m_s: float
     temp_c: float = 20.0
-    pressure_kpa: float = ATMOSPHERE_KPA
 
 
 class Vapour(NamedTuple):
@@ -148,8 +147,8 @@ def penetration_g_s(vapour: Vapour, wet: WetArea) -> float:
     mass, speed = vapour.molar_mass_g_mol, wet.air_speed_m_s / _FT_MIN
     top = 8.24e-8 * mass**0.835 * vapour.vapour_pressure_kpa / _MMHG_KPA
     top *= (1.0 / 29.0 + 1.0 / mass) ** 0.25 * speed**0.5 * wet.area_m2 * 1e4
-    kelvin, atm = wet.temp_c + ZERO_C_IN_K, wet.pressure_kpa / ATMOSPHERE_KPA
-    return float(top / (kelvin**0.05 * (100.0 * wet.length_m) ** 0.5 * atm**0.5))
+    # At one atmosphere, whose power is 1.
+    return float(top / ((wet.temp_c + ZERO_C_IN_K) ** 0.05 * (100.0 * wet.length_m) ** 0.5))
 
 
 def mass_transfer_g_s(vapour: Vapour, wet: WetArea) -> float:
@@ -228,6 +227,5 @@ def _check(vapour: Vapour, wet: WetArea) -> None:
     above_zero(wet.area_m2, "the wet area in m2")
     above_zero(wet.length_m, "the length of the wet area in m")
     zero_or_more(wet.air_speed_m_s, "the air speed in m/s")
-    above_zero(wet.pressure_kpa, "the pressure of the air in kPa")
     if not 0 <= wet.temp_c <= 60:
         raise ValueError(f"the models hold for a room of 0 to 60 °C, not for {wet.temp_c} °C")

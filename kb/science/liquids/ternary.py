@@ -62,13 +62,6 @@ class Label(NamedTuple):
     text: str
 
 
-class Labels(NamedTuple):
-    """The labels that found a place, and the ids of those that did not and belong in a list beside."""
-
-    placed: tuple[Label, ...]
-    left_over: tuple[str, ...]
-
-
 def to_plane(fractions: Fractions) -> Place:
     """The place of fractional parameters, of any sum. Raises ValueError if nothing is above zero."""
     dispersion, polar, bonding = fractions
@@ -261,8 +254,10 @@ def shared_cells(marks: Mapping[str, Cell]) -> dict[Cell, tuple[str, ...]]:
 
 def place_labels(
     wanted: Sequence[tuple[str, Cell, str]], columns: int, rows: int, taken: Iterable[Cell] = ()
-) -> Labels:
+) -> tuple[tuple[Label, ...], tuple[str, ...]]:
     """Labels beside their marks so that none covers another label, a mark or a cell that is taken.
+
+    And the ids of those that found no place and belong in a list beside.
 
     ``wanted`` are id, cell of the mark, and text, the most important first: the first comes to stand best.
     A text must be one cell wide per character. Greedy and the same for the same input. An empty text, and
@@ -281,7 +276,7 @@ def place_labels(
                 break
         else:
             left_over.append(name)
-    return Labels(tuple(placed), tuple(left_over))
+    return tuple(placed), tuple(left_over)
 
 
 def _stands(mark: Cell, length: int) -> Iterable[Cell]:

@@ -84,21 +84,6 @@ class Bath(NamedTuple):
         return Totals(max(calcium, 0.0), max(magnesium, 0.0), max(carbon, 0.0), self.totals.acid_mol_l)
 
 
-class _Cap(NamedTuple):
-    """The metal activity at which a solid is saturated: constant * H+^hydroxide / CO3--^carbonate."""
-
-    solid: str
-    constant: float
-    hydroxide: float
-    carbonate: float
-
-    def activity(self, hydrogen: float, carbonate: float) -> float:
-        """The metal activity at saturation; infinite if the solid needs carbonate and there is none."""
-        if self.carbonate and not carbonate:
-            return math.inf
-        return float(self.constant * hydrogen**self.hydroxide / carbonate**self.carbonate)
-
-
 class _Chemistry(NamedTuple):
     """The constants at one temperature in the form that the search uses."""
 
@@ -110,8 +95,9 @@ class _Chemistry(NamedTuple):
     k_henry: float
     pairs: tuple[tuple[float, float, float], ...]
     """For Ca and Mg: association with OH-, HCO3- and CO3--."""
-    caps: tuple[tuple[_Cap, ...], ...]
-    """For Ca and Mg: the solids that may drop."""
+    caps: tuple[tuple[tuple[str, float], ...], ...]
+    """For Ca and Mg: the solids that may drop, and of each the constant of the metal activity at which it is
+    saturated: constant * H+^hydroxide / CO3--^carbonate."""
 
 
 class _Point(NamedTuple):
@@ -175,10 +161,10 @@ def _check(totals: Totals, co2_ppm: float | None, solids: tuple[str, ...]) -> No
 @lru_cache(maxsize=64)
 def _chemistry(temp_c: float, solids: tuple[str, ...]) -> _Chemistry:
     k = constants(temp_c)
-    caps: dict[str, list[_Cap]] = {metal: [] for metal in METALS}
+    caps: dict[str, list[tuple[str, float]]] = {metal: [] for metal in METALS}
     for name in solids:
-        metal, hydroxide, carbonate, atoms = SOLIDS[name]
-        caps[metal].append(_Cap(name, k[name] ** (1.0 / atoms), hydroxide, carbonate))
+        solid = SOLIDS[name]
+        caps[solid.metal].append((name, k[name] ** (1.0 / solid.metal_atoms)))
     return _Chemistry(
         k["water"],
         1.0 / k["carbonic-2"],
@@ -211,7 +197,9 @@ class _Trial:
         for total, (with_oh, with_hco3, with_co3), caps in zip(totals[:2], k.pairs, k.caps, strict=True):
             paired = with_oh * self.hydroxide / gammas[1]
             allowed = [
-                (cap.solid, cap.constant * hydrogen**cap.hydroxide, cap.carbonate) for cap in caps if total
+                (solid, constant * hydrogen ** SOLIDS[solid].hydroxide, SOLIDS[solid].carbonate)
+                for solid, constant in caps
+                if total
             ]
             self.metals.append((total, paired, 1.0 / gammas[2] + paired, with_hco3, with_co3, allowed))
 
@@ -319,7 +307,7 @@ class _Search:
         if self.totals.carbon_mol_l <= 0.0:
             return trial.point(0.0)
         self.carbonate = math.exp(self._conserve(trial))
-        return self._share(trial.point(self.carbonate), hydrogen, gammas[2])
+        return self._share(trial.point(self.carbonate), trial)
 
     def _conserve(self, trial: _Trial) -> float:
         """ln of the carbonate activity at which all carbon is accounted for."""
@@ -340,20 +328,21 @@ class _Search:
             above = lacking(high)
         return low if low == high else bracketed_root(lacking, low, high, 1e-11, (below, above))
 
-    def _share(self, point: _Point, hydrogen: float, gamma2: float) -> _Point:
+    def _share(self, point: _Point, trial: _Trial) -> _Point:
         """Split a metal between two solids where both are saturated at once, so that carbon closes."""
         missing = self.totals.carbon_mol_l - point.carbon
         if abs(missing) <= CARBON_TOLERANCE * self.totals.carbon_mol_l:
             return point
-        for metal, caps in zip(METALS, self.chemistry.caps, strict=True):
-            activity = point.species[f"{metal}++"] * gamma2
+        for metal, (*_, caps) in zip(METALS, trial.metals, strict=True):
+            activity = point.species[f"{metal}++"] * trial.gammas[2]
             for cap in caps:
-                held = next((name for name in point.solids if SOLIDS[name].metal == metal), cap.solid)
-                step = cap.carbonate - SOLIDS[held].carbonate
-                saturated = cap.activity(hydrogen, self.carbonate) <= activity * (1.0 + 1e-6)
-                if not step or not saturated:
+                solid, _, carbonate = cap
+                held = next((name for name in point.solids if SOLIDS[name].metal == metal), solid)
+                step = carbonate - SOLIDS[held].carbonate
+                allowed, _ = _capped(math.inf, [cap], self.carbonate)
+                if not step or allowed > activity * (1.0 + 1e-6):
                     continue
                 moved = min(max(missing / step, 0.0), point.solids[held])
-                solids = {**point.solids, held: point.solids[held] - moved, cap.solid: moved}
+                solids = {**point.solids, held: point.solids[held] - moved, solid: moved}
                 return point._replace(solids=solids, carbon=point.carbon + moved * step)
         return point
