@@ -13,7 +13,7 @@ from kb.catalogue.form import faults as faults_of_form
 from kb.catalogue.problems import Fault, NodePath, printable
 from kb.catalogue.references import Reference, dangling
 from kb.catalogue.yaml_reader import Document, parse, read
-from kb.model.studio import EXPIRY_NOTICE_DAYS, PEROXIDE_TEST_MONTHS, Forbidden, Settings, Shelf
+from kb.model.studio import Forbidden, Settings, Shelf
 
 NAMES = ("liquids", "families", "hazards")
 """The keys of a prohibition that say what it is about."""
@@ -95,11 +95,8 @@ def parse_shelf(text: str) -> Shelf | None:
 
 def _sane(shelf: Shelf) -> Shelf:
     """The shelf with the usual numbers in place of those that cannot be."""
-    if not 0 < shelf.peroxide_test_months <= MOST_MONTHS:
-        shelf = msgspec.structs.replace(shelf, peroxide_test_months=PEROXIDE_TEST_MONTHS)
-    if not 0 <= shelf.expiry_notice_days <= MOST_DAYS:
-        shelf = msgspec.structs.replace(shelf, expiry_notice_days=EXPIRY_NOTICE_DAYS)
-    return shelf
+    odd = [str(fault.at[0]) for fault in _odd_numbers(shelf)]
+    return msgspec.structs.replace(shelf, **{name: getattr(Shelf(), name) for name in odd})
 
 
 def _with_lists(value: dict[str, Any]) -> dict[str, Any]:
@@ -156,6 +153,10 @@ def checks(shelf: Shelf, value: Mapping[str, Any], known: Known) -> Iterator[Fau
     for number, id in enumerate(shelf.holds):
         if id in shelf.holds[:number]:
             yield Fault(("holds", number), f'"{printable(id)}" is listed twice', "each liquid once")
+    yield from _odd_numbers(shelf)
+
+
+def _odd_numbers(shelf: Shelf) -> Iterator[Fault]:
     if not 0 < shelf.peroxide_test_months <= MOST_MONTHS:
         said = f"peroxide_test_months cannot be {shelf.peroxide_test_months:g}"
         expected = f"months, more than 0 and at most {MOST_MONTHS}"

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 SPEAKING = ("patch", "strip", "sheet")
 """Kinds of record from which the evidence of a patch is put together."""
-_COLUMNS = "id, sheet, strip, liquid, parts, method, medium, paper, release, harm, tapes, harm_share"
 
 
 class PatchRow(NamedTuple):
@@ -50,6 +49,9 @@ class PatchRow(NamedTuple):
     """What it lay on, with the part of a test that it counts for each, as :func:`shares_text` writes it."""
     harm_share: int
     """The part of a look for harm that it counts, in WHOLE-ths."""
+
+
+_COLUMNS = ", ".join(PatchRow._fields)
 
 
 def recount_patches(

@@ -112,12 +112,9 @@ BY_FIELDS = 2
 """Numbers per liquid in what is kept of the studios behind it: how many, and the most tests of one."""
 
 
-class Slot(NamedTuple):
-    """A liquid or blend in the pool's vectors; ``parts`` as JSON, empty for a liquid of the catalogue."""
-
-    liquid: str
-    place: int
-    parts: str
+Slot = tuple[str, int, str]
+"""A liquid or blend in the pool's vectors, its place there, and its parts as JSON, empty for a liquid of the
+catalogue."""
 
 
 class Behind(NamedTuple):
@@ -129,7 +126,7 @@ class Behind(NamedTuple):
 
 def pool_slots(conn: sqlite3.Connection) -> list[Slot]:
     """Liquids and blends that other studios may have tested; empty where there is no pool."""
-    return [Slot(*row) for row in conn.execute("SELECT liquid, place, parts FROM pool_slot")]
+    return conn.execute("SELECT liquid, place, parts FROM pool_slot").fetchall()
 
 
 def blends_counted(conn: sqlite3.Connection) -> tuple[int, int]:

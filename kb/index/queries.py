@@ -12,7 +12,7 @@ from kb.index.rows import TEST_COLUMNS, Row
 
 FILTERS = ("sheet", "tape", "adhesive", "stage", "carrier", "medium", "paper", "liquid", "method", "who")
 """Columns of a test that a list can be narrowed by."""
-CELL_KEYS = {
+CELL_KEYS: dict[str, tuple[str, ...]] = {
     "release_cell": ("adhesive", "stage", "carrier", "method", "liquid"),
     "harm_cell": ("medium", "paper", "method", "liquid"),
 }

@@ -31,10 +31,6 @@ SHOWN_BY_PAPER = frozenset({"tideline", "gloss", "surface"})
 NO_CARRIER = "none-transfer"
 BARE_PAPER = "bare-paper"
 """Id of the medium that stands for none."""
-TEST_COLUMNS = (
-    "id, file, offset, length, at, who, sheet, tape, adhesive, stage, carrier, medium, paper, liquid, "
-    "method, release, harm, control, state, batch, may_be, harms"
-)
 GRADES_KEPT = 8192
 """Sets of grades of harm that are remembered: few differ, in a book of any length."""
 
@@ -115,6 +111,9 @@ class Row(NamedTuple):
     def worst(self) -> int | None:
         """The worst grade as lists show it; None where nothing was looked at that could be harmed there."""
         return self.harm if self.harm_looks else None
+
+
+TEST_COLUMNS = ", ".join(Row._fields)
 
 
 @lru_cache(maxsize=GRADES_KEPT)

@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from kb.index.compiled import Compiled, Named
-from kb.index.queries import slots
+from kb.index.queries import CELL_KEYS, slots
 from kb.index.rows import HARM_FROM, RELEASE_FROM, WHOLE
 from kb.index.schema import ANY, SCALE
 from kb.index.vectors import by_place, pack_places, packed, unpack
@@ -82,7 +82,7 @@ class Event(NamedTuple):
 RELEASE = Event(
     "release_cell",
     "release_sum",
-    ("adhesive", "stage", "carrier", "method", "liquid"),
+    CELL_KEYS["release_cell"],
     ("adhesive", "carrier", "method", "stage"),
     RELEASE_FROM,
 )
@@ -91,7 +91,7 @@ PART = RELEASE._replace(cells="part_cell", whole=WHOLE)
 HARM = Event(
     "harm_cell",
     "harm_sum",
-    ("medium", "paper", "method", "liquid"),
+    CELL_KEYS["harm_cell"],
     ("medium", "paper", "method"),
     HARM_FROM,
     of_harm=True,
@@ -180,18 +180,10 @@ def no_collection() -> Iterator[None]:
             gc.enable()
 
 
-class Context(NamedTuple):
-    """What cells share that differ in their liquid only: their narrowest sum, and the priors by liquid."""
-
-    base: Key
-    priors: dict[str, float]
-
-
-class Liquids(NamedTuple):
-    """The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
-
-    places: dict[str, int]
-    named: dict[str, Named]
+Context = tuple[Key, dict[str, float]]
+"""What cells share that differ in their liquid only: their narrowest sum, and the priors by liquid."""
+Liquids = tuple[dict[str, int], dict[str, Named]]
+"""The liquids and blends that are counted: their places in a vector, and what chemistry knows of them."""
 
 
 class Tally:
@@ -260,9 +252,7 @@ class Tally:
 
     def liquids(self, places: dict[str, int], parts: dict[str, dict[str, float]]) -> Liquids:
         """What is counted, by its place; of blends the parts are told."""
-        return Liquids(
-            places, {liquid: self.named(liquid, parts.get(liquid) or {liquid: 1.0}) for liquid in places}
-        )
+        return places, {one: self.named(one, parts.get(one) or {one: 1.0}) for one in places}
 
     def context(self, event: Event, key: Key) -> Context:
         """What the cells of one context share; kept, because there are many of them."""
@@ -271,7 +261,7 @@ class Tally:
         if found is None:
             # Contexts that chemistry cannot tell apart share priors: most carriers let liquid through alike.
             priors = self._priors.setdefault(self._known(event, cell), {})
-            found = self._contexts[cell] = Context(event.base(key, self.compiled), priors)
+            found = self._contexts[cell] = (event.base(key, self.compiled), priors)
         return found
 
     def _known(self, event: Event, cell: Key) -> tuple[object, ...]:
@@ -285,7 +275,7 @@ class Tally:
         return adhesive, compiled.stages.get(stage), through, compiled.methods.get(method)
 
     def prior(self, event: Event, key: Key, what: Named) -> float:
-        priors = self.context(event, key).priors
+        _, priors = self.context(event, key)
         found = priors.get(key[-1])
         if found is None:
             made: Callable[..., float] = self.compiled.harm_p0 if event.of_harm else self.compiled.release_p0

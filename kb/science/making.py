@@ -204,8 +204,7 @@ def in_unit(amount: float, unit: str, wanted: str, density_g_ml: float | None = 
 def factor_between(
     makes: float, unit: str, wanted: float, wanted_unit: str, density_g_ml: float | None = None
 ) -> float:
-    """The factor by which a recipe that makes one amount makes another; or from what it takes of an ingredient
-    to what is at hand, which is just used up then.
+    """The factor by which a recipe that makes one amount makes another; or takes as much as there is of one.
 
     Raises ValueError as in_unit, and for amounts that are not above zero.
     """

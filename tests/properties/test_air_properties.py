@@ -266,7 +266,7 @@ def test_the_most_of_a_blend_is_the_edge(fillings, space_l, share):
 
     def reached(volume_ml):
         scaled = [one._replace(volume_ml=one.volume_ml / total * volume_ml) for one in fillings]
-        return enclosed_blend(scaled, space_l, 22).lel_pct
+        return enclosed_blend(scaled, space_l, 22)[1]
 
     if most == math.inf:
         assert reached(1e15) <= 100 * share * (1 + 1e-9)

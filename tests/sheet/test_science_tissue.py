@@ -25,14 +25,14 @@ def test_customary_weights(sheet, mend):
     """By band; on a boundary the lighter one."""
     row = customary(sheet)
     assert row is not None
-    assert row.mend.low == mend
+    assert row.low == mend
 
 
 def test_below_custom_nothing_is_guessed():
     """Sheets under 20 g/m2 have no row; every row says that it has no source; sheets must weigh something."""
     assert customary(19.9) is None
     assert wanted_weight(10, "mend") is None
-    assert {(row.mend.source, row.mend.seen) for row in WEIGHTS} == {("common-practice", False)}
+    assert {(row.source, row.seen) for _, row in WEIGHTS} == {("common-practice", False)}
     with pytest.raises(ValueError, match="sheet_g_m2 must be"):
         customary(0)
 
@@ -117,8 +117,8 @@ def test_a_sheet_between_two_bands_takes_the_tissues_of_both():
     """Edge tears at 80 g/m2 are mended with 8 to 10 as well as with less (common practice, no source)."""
     row = customary(80)
     assert row is not None
-    assert (row.mend.low, row.mend.high) == (3.5, 12)
-    assert row.mend.low < customary(81).mend.low
+    assert (row.low, row.high) == (3.5, 12)
+    assert row.low < customary(81).low
 
 
 def test_an_infill_weighs_about_what_the_sheet_weighs():

@@ -344,15 +344,15 @@ def _dome_lines(courses: Sequence[PartCourse], use: Use, temp_c: float) -> list[
     if not fillings:
         return []
     space = use.space_l or 0.0
-    inside = enclosed_blend(fillings, space, temp_c)
-    most = max_blend_volume_ml(fillings, space, temp_c) if inside.lel_pct is not None else None
+    inside, lel_pct = enclosed_blend(fillings, space, temp_c)
+    most = max_blend_volume_ml(fillings, space, temp_c) if lel_pct is not None else None
     model = "closed space, all evaporated or saturated, vapour even"
-    saturated = any(one.saturated for one in inside.parts)
+    saturated = any(one.saturated for one in inside)
     return [
         line(
             "in the dome" + (" (air in it is saturated)" if saturated else ""),
-            inside.lel_pct,
-            inside.lel_pct,
+            lel_pct,
+            lel_pct,
             UNIT,
             f"{model}; {CHATELIER}",
             f"derived from the ideal gas law; {CHATELIER_SOURCE}",

@@ -123,7 +123,7 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     )
     # The studio's own counts first and apart: pooled ones weigh less and have places of their own.
     own = Source("release_sum", "harm_sum", _places(slots(conn), candidates), 1.0)
-    places = _places({one.liquid: one.place for one in pool}, candidates) if pool else None
+    places = _places({liquid: place for liquid, place, _ in pool}, candidates) if pool else None
     pooled = Source("pool_release_sum", "pool_harm_sum", places, POOLED_WEIGHT) if places else None
     order = {one.id: place for place, one in enumerate(candidates)}
     tested = masks(conn)
@@ -150,7 +150,7 @@ def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
 
 def candidates_of(conn: Connection, compiled: Compiled, pool: Sequence[Slot] = ()) -> tuple[Named, ...]:
     """Every liquid of the catalogue, and every blend in the pool, in the book or reported in print."""
-    tested = [(one.liquid, one.parts) for one in pool if one.parts] + blends(conn)
+    tested = [(liquid, parts) for liquid, _, parts in pool if parts] + blends(conn)
     return compiled.kept("candidates", tuple(tested), lambda: _candidates(compiled, tested))
 
 

@@ -210,7 +210,7 @@ def _view(studio: Studio, one: Tissue, span: Span | None, wanted: Wanted, area_m
     # What is built up weighs and stands as all its layers together.
     laid = layers or 1
     light, heavy = (
-        _against(wanted, laid, grammage, um, row.mend.high if row and job == "mend" else None)
+        _against(wanted, laid, grammage, um, row.high if row and job == "mend" else None)
         for grammage, um in ((low, thin), (high, thick))
     )
     sources = tuple(dict.fromkeys((*one.grammage_g_m2.sources, *one.thickness_um.sources)))

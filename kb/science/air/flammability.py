@@ -39,14 +39,6 @@ class Enclosed(NamedTuple):
     """Per cent of the lower explosive limit."""
 
 
-class EnclosedBlend(NamedTuple):
-    """The same for several liquids; ``lel_pct`` adds up those with a known limit, None if there is none."""
-
-    parts: tuple[Enclosed, ...]
-    lel_pct: float | None
-    all_known: bool
-
-
 class FlashPart(NamedTuple):
     """One part of a blend, as the flash point rule sees it.
 
@@ -104,15 +96,17 @@ def enclosed(filling: Filling, space_l: float, temp_c: float) -> Enclosed:
     return Enclosed(vol_pct, everything >= most, lel_pct)
 
 
-def enclosed_blend(fillings: Sequence[Filling], space_l: float, temp_c: float) -> EnclosedBlend:
-    """The same for the parts of a blend, added up after Le Chatelier.
+def enclosed_blend(
+    fillings: Sequence[Filling], space_l: float, temp_c: float
+) -> tuple[tuple[Enclosed, ...], float | None]:
+    """The same for the parts of a blend, and those with a known limit added up after Le Chatelier, if any.
 
     Each part is held down only by its own saturation, not by that over the blend: an upper bound, which
     also covers partners that drive each other out.
     """
     parts = tuple(enclosed(one, space_l, temp_c) for one in fillings)
     known = [part.lel_pct for part in parts if part.lel_pct is not None]
-    return EnclosedBlend(parts, math.fsum(known) if known else None, len(known) == len(parts))
+    return parts, math.fsum(known) if known else None
 
 
 def max_blend_volume_ml(
@@ -120,14 +114,14 @@ def max_blend_volume_ml(
 ) -> float | None:
     """The same for a blend, in ml of all parts together; the fillings give the proportions.
 
-    None if no part has a known limit. Parts without one are left out: see EnclosedBlend.all_known.
+    None if no part has a known limit. Parts without one are left out.
     """
     above_zero(share(lel_share, "the share of the lower explosive limit"), "the share of the lower limit")
     total = above_zero(math.fsum(one.volume_ml for one in fillings), "the volume of the liquid in ml")
 
     def reached(volume_ml: float) -> float | None:
         scaled = [one._replace(volume_ml=one.volume_ml / total * volume_ml) for one in fillings]
-        return enclosed_blend(scaled, space_l, temp_c).lel_pct
+        return enclosed_blend(scaled, space_l, temp_c)[1]
 
     # As much as one likes: if even that stays below, no amount reaches the share.
     most = reached(1e12 * space_l)

@@ -34,13 +34,8 @@ AIR_SPEED_M_MIN = (1.5, 3.6)
 """Random air speed indoors, low and typical; from memory."""
 
 
-class Mode(NamedTuple):
-    """One exponential of a zone's answer to a release: ``weight_per_m3`` exp(-``rate_per_min`` t)."""
-
-    weight_per_m3: float
-    rate_per_min: float
-
-
+Mode = tuple[float, float]
+"""One exponential of a zone's answer to a release, weight exp(-rate t): weight per m3 and rate per min."""
 Zone = tuple[Mode, ...]
 """A zone's concentration (mg/m3) after 1 mg was released at time zero, as a sum of modes."""
 
@@ -103,7 +98,7 @@ def exchange_flow_m3_min(
 
 def well_mixed(volume_m3: float, flow_m3_min: float) -> Zone:
     _changes(0.0, flow_m3_min, volume_m3)
-    return (Mode(1.0 / volume_m3, flow_m3_min / volume_m3),)
+    return ((1.0 / volume_m3, flow_m3_min / volume_m3),)
 
 
 def near_and_far_field(
@@ -137,7 +132,7 @@ def near_and_far_field(
     near_fast = (near_rate - slow) / apart / near_volume_m3
     near_slow = (fast - near_rate) / apart / near_volume_m3
     far_weight = near_rate * (exchange_m3_min / far_volume) / apart / exchange_m3_min
-    return ((Mode(near_fast, fast), Mode(near_slow, slow)), (Mode(-far_weight, fast), Mode(far_weight, slow)))
+    return ((near_fast, fast), (near_slow, slow)), ((-far_weight, fast), (far_weight, slow))
 
 
 def _changes(time_min: float, flow_m3_min: float, volume_m3: float) -> float:
@@ -235,7 +230,7 @@ class Course:
         self.ceiling_mg_m3 = ceiling_mg_m3
         self._times = sorted({0.0, *(time for one in kept for time in one[:2])})
         pulses, sources = self._events(kept)
-        self._modes = [(*mode, self._stretches(mode.rate_per_min, pulses, sources)) for mode in zone]
+        self._modes = [(weight, rate, self._stretches(rate, pulses, sources)) for weight, rate in zone]
 
     @property
     def breaks_min(self) -> tuple[float, ...]:

@@ -16,25 +16,19 @@ STRIP_WIDTH_MM = Span(4.0, 10.0, "common-practice", False, "whole strip, loose f
 TORN_LOSS_MM = Span(2.0, 5.0, "common-practice", False, "lost at each torn side")
 
 
-class Customary(NamedTuple):
-    """A band of sheets and the tissues in use for mends on them, g/m2. No source: trade custom."""
-
-    sheet: Span
-    mend: Span
-
-
 def _span(low: float, high: float) -> Span:
     return Span(low, high, "common-practice", False)
 
 
-WEIGHTS: tuple[Customary, ...] = (
-    Customary(_span(20, 40), _span(1.6, 3.7)),
-    Customary(_span(40, 80), _span(3.5, 6)),
-    Customary(_span(80, 120), _span(5, 12)),
-    Customary(_span(120, 200), _span(9, 20)),
-    Customary(_span(200, math.inf), _span(17, 35)),
+WEIGHTS: tuple[tuple[Span, Span], ...] = (
+    (_span(20, 40), _span(1.6, 3.7)),
+    (_span(40, 80), _span(3.5, 6)),
+    (_span(80, 120), _span(5, 12)),
+    (_span(120, 200), _span(9, 20)),
+    (_span(200, math.inf), _span(17, 35)),
 )
-"""From tissue and newsprint, writing and book papers, rag and print, drawing papers, to board."""
+"""Bands of sheets and the tissues in use for mends on them, g/m2: from tissue and newsprint, writing and book
+papers, rag and print, drawing papers, to board. No source: trade custom."""
 
 
 INFILL_SHARE = Span(0.7, 1.0, "common-practice", False, "as heavy as the sheet or a little lighter")
@@ -51,17 +45,14 @@ def layers_for(tissue_low_g_m2: float, tissue_high_g_m2: float, wanted: Span) ->
     return None
 
 
-def customary(sheet_g_m2: float) -> Customary | None:
+def customary(sheet_g_m2: float) -> Span | None:
     """Tissues in use for a sheet of that grammage. None below 20 g/m2. Choose the lightest that holds.
 
     Custom knows no sharp edge: a sheet on the boundary of two bands may take the tissues of both.
     """
     need_positive(sheet_g_m2=sheet_g_m2)
-    rows = [row for row in WEIGHTS if row.sheet.low <= sheet_g_m2 <= row.sheet.high]
-    if len(rows) < 2:
-        return rows[0] if rows else None
-    lighter, heavier = rows
-    return Customary(_span(sheet_g_m2, sheet_g_m2), _span(lighter.mend.low, heavier.mend.high))
+    mends = [mend for sheet, mend in WEIGHTS if sheet.low <= sheet_g_m2 <= sheet.high]
+    return _span(mends[0].low, mends[-1].high) if mends else None
 
 
 def fits(tissue_low_g_m2: float, tissue_high_g_m2: float, wanted: Span) -> bool:
@@ -77,13 +68,12 @@ def wanted_weight(sheet_g_m2: float, job: Job, *, both_faces_seen: bool = False)
     """
     if job not in ("mend", "infill"):
         raise ValueError(f"a job is 'mend' or 'infill', not {job!r}")
-    row = customary(sheet_g_m2)
-    if row is None:
+    span = customary(sheet_g_m2)
+    if span is None:
         return None
     if job == "infill":
         share = INFILL_SHARE
         return share._replace(low=share.low * sheet_g_m2, high=share.high * sheet_g_m2)
-    span = row.mend
     if not both_faces_seen:
         return span
     return Span(span.low, (span.low + span.high) / 2.0, "project", False, "lighter half: both faces seen")
