@@ -126,7 +126,8 @@ class Behind(NamedTuple):
 
 def pool_slots(conn: sqlite3.Connection) -> list[Slot]:
     """Liquids and blends that other studios may have tested; empty where there is no pool."""
-    return conn.execute("SELECT liquid, place, parts FROM pool_slot").fetchall()
+    rows = conn.execute("SELECT liquid, place, parts FROM pool_slot")
+    return [(row[0], row[1], row[2]) for row in rows]
 
 
 def blends_counted(conn: sqlite3.Connection) -> tuple[int, int]:
