@@ -53,37 +53,28 @@ def clean_text(s: str, *, limit: int = TEXT_LIMIT, multiline: bool = True) -> st
     return s
 
 
-def clean_tree(value: Any) -> Any:
+def clean_tree(value: Any, depth: int = 0) -> Any:
     """The same tree of dicts, lists and tuples with every text in it cleaned.
 
     Keys are cleaned as one-line texts of at most `KEY_LIMIT` characters. Other values are passed on.
     Raises ValueError as `clean_text`, for keys that become equal, and for nesting over `DEPTH_LIMIT`.
     """
-    return _clean(value, 0)
-
-
-def _clean(value: Any, depth: int) -> Any:
     if isinstance(value, str):
         return clean_text(value)
     if depth > DEPTH_LIMIT:
         raise ValueError(f"The entry is nested more than {DEPTH_LIMIT} levels deep.")
-    if isinstance(value, dict):
-        return _clean_dict(value, depth)
-    if isinstance(value, list):
-        return [_clean(item, depth + 1) for item in value]
-    if isinstance(value, tuple):
-        return tuple(_clean(item, depth + 1) for item in value)
-    return value
-
-
-def _clean_dict(value: dict[Any, Any], depth: int) -> dict[Any, Any]:
+    if isinstance(value, list | tuple):
+        items = [clean_tree(item, depth + 1) for item in value]
+        return items if isinstance(value, list) else tuple(items)
+    if not isinstance(value, dict):
+        return value
     made: dict[Any, Any] = {}
     for key, item in value.items():
         name = clean_text(key, limit=KEY_LIMIT, multiline=False) if isinstance(key, str) else key
         # Names that differ only in what is invisible would hide one value behind the other.
         if name in made:
             raise ValueError(f"Two names in the entry read the same: {name!r}.")
-        made[name] = _clean(item, depth + 1)
+        made[name] = clean_tree(item, depth + 1)
     return made
 
 

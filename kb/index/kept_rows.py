@@ -14,7 +14,7 @@ import msgspec
 from kb.book.kinds.kind import subject_of
 from kb.book.kinds.table import KEPT
 from kb.index.book_lines import changes_of, lines_about, lines_at, roots_of
-from kb.index.queries import sheet_as_known
+from kb.index.queries import ids_starting, sheet_as_known
 from kb.index.rows import CURRENT, state_of
 from kb.model.record import Line
 
@@ -109,13 +109,6 @@ def one_kept(conn: sqlite3.Connection, kind: str, record_id: str) -> KeptRow | N
     return _row(kind, row) if row else None
 
 
-def kept_ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: int = 5) -> list[str]:
-    """Ids of records of a kind that begin with ``start``."""
-    sql = "SELECT id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
-    # A tilde sorts behind every letter and digit of an id.
-    return [row[0] for row in conn.execute(sql, (kind, start, start + "~", limit))]
-
-
 def _row(kind: str, row: tuple[str, str, str, int, bytes]) -> KeptRow:
     return KeptRow(row[0], row[1], row[2], row[3], msgspec.json.decode(row[4], type=KEPT[kind].type))
 
@@ -142,7 +135,7 @@ def naming(conn: sqlite3.Connection, batch_id: str) -> list[Naming]:
     """
     # A record names a batch by as much of its id as was typed; a beginning that fits two names neither.
     starts = [batch_id[:end] for end in range(SHORTEST, len(batch_id) + 1)]
-    names = {one for one in starts if kept_ids_starting(conn, "batch", one, 2) == [batch_id]}
+    names = {one for one in starts if ids_starting(conn, "batch", one, 2) == [batch_id]}
     marks = ", ".join("?" * len(names))
     sql = (
         # State 2 is withdrawn. No batch is the usual case, and an empty name would match every empty one.

@@ -109,10 +109,12 @@ def spot_test(conn: sqlite3.Connection, test_id: str) -> Row | None:
     return Row(*row) if row else None
 
 
-def ids_starting(conn: sqlite3.Connection, start: str) -> list[str]:
-    """Ids of tests that begin with ``start``; the short form that a person types."""
-    sql = "SELECT id FROM test WHERE id >= ? AND id < ? LIMIT ?"
-    return [row[0] for row in conn.execute(sql, (start, start + "~", CHOICES))]
+def ids_starting(conn: sqlite3.Connection, kind: str, start: str, limit: int = CHOICES) -> list[str]:
+    """Ids of tests, or of kept records of a kind, that begin with ``start``, the short form of an id."""
+    table, own = ("test", ()) if kind == "test" else ("kept WHERE kind = ?", (kind,))
+    # A tilde sorts behind every letter and digit of an id.
+    sql = f"SELECT id FROM {table} {'AND' if own else 'WHERE'} id >= ? AND id < ? ORDER BY id LIMIT ?"
+    return [row[0] for row in conn.execute(sql, (*own, start, start + "~", limit))]
 
 
 def count_tests(conn: sqlite3.Connection) -> tuple[int, int]:
@@ -336,14 +338,10 @@ def other_rows(
 
 def records_starting(conn: sqlite3.Connection, start: str, kinds: Sequence[str]) -> list[tuple[str, str]]:
     """Kind and id of records of any kind, changes too, whose id begins with ``start``."""
-    span = (start, start + "~", CHOICES)
-    found: list[tuple[str, str]] = []
-    for table, kind in (("test", "'test'"), ("other_record", "kind"), ("change", "kind")):
-        sql = f"SELECT {kind}, id FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
-        found += conn.execute(sql, span).fetchall()
-    for kind in kinds:
-        sql = "SELECT kind, id FROM kept WHERE kind = ? AND id >= ? AND id < ? ORDER BY id LIMIT ?"
-        found += conn.execute(sql, (kind, *span)).fetchall()
+    found = [(kind, one) for kind in ("test", *kinds) for one in ids_starting(conn, kind, start)]
+    for table in ("other_record", "change"):
+        sql = f"SELECT kind, id FROM {table} WHERE id >= ? AND id < ? ORDER BY id LIMIT ?"
+        found += conn.execute(sql, (start, start + "~", CHOICES)).fetchall()
     return sorted(found, key=lambda one: one[1])[:CHOICES]
 
 

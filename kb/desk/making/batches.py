@@ -21,7 +21,8 @@ from kb.desk.making.recipe import Made, life_words, recipe, strength_words, word
 from kb.desk.records.record import Written, note_on, record_named, write
 from kb.desk.shelf.bottles import expiry, first_day, last_day, not_ahead
 from kb.desk.studio import Studio
-from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, kept_ids_starting, naming, one_kept
+from kb.index.kept_rows import SHORTEST, KeptRow, batches_named, kept, naming, one_kept
+from kb.index.queries import ids_starting
 from kb.index.rows import STATES
 from kb.model.question import Plain
 from kb.model.recipe import Recipe, ShelfLife
@@ -192,7 +193,7 @@ def batch_id(studio: Studio, text: str) -> str:
 def named(studio: Studio, text: str) -> str:
     """The id of a batch if the words are the beginning of one; any other words as they are."""
     start = text.strip().upper()
-    found = kept_ids_starting(studio.index.conn, "batch", start, 2) if len(start) >= SHORTEST else []
+    found = ids_starting(studio.index.conn, "batch", start, 2) if len(start) >= SHORTEST else []
     return found[0] if len(found) == 1 else text
 
 
@@ -320,7 +321,7 @@ def _bad_through(studio: Studio, body: Batch) -> str:
 def _short(studio: Studio, batch_id: str) -> str:
     """The shortest beginning of an id, of ten characters at least, that no other batch shares."""
     for end in range(_SHORT, len(batch_id)):
-        if len(kept_ids_starting(studio.index.conn, "batch", batch_id[:end], 2)) == 1:
+        if len(ids_starting(studio.index.conn, "batch", batch_id[:end], 2)) == 1:
             return batch_id[:end]
     return batch_id
 

@@ -16,7 +16,7 @@ from kb.book.kinds.table import KINDS
 from kb.desk.errors import Choice, DeskError, Unclear, in_a_sentence, the_one
 from kb.desk.studio import LastWritten, Studio
 from kb.index.book_lines import latest_about, lines_about, own_words
-from kb.index.kept_rows import kept_ids_starting, one_kept
+from kb.index.kept_rows import one_kept
 from kb.index.queries import FILTERS, count_tests, ids_starting, sheets, spot_test, spot_tests
 from kb.index.rows import (
     BARE_PAPER,
@@ -220,7 +220,7 @@ def photo(path: Path, when: str) -> Photo:
 def full_id(studio: Studio, start: str) -> str:
     """The one id that begins with what was typed. A short start is enough if it is unique."""
     start = start.strip().upper()
-    found = ids_starting(studio.index.conn, start) if start else []
+    found = ids_starting(studio.index.conn, "test", start) if start else []
     if len(found) == 1:
         return found[0]
     if not found:
@@ -266,7 +266,7 @@ def record_named(
 ) -> str:
     """The record of a kind that is meant by the beginning of its id. Raises DeskError, or Unclear."""
     start, noun = typed.strip().upper(), noun or KINDS[kind].noun
-    found = kept_ids_starting(studio.index.conn, kind, start) if start else []
+    found = ids_starting(studio.index.conn, kind, start) if start else []
     none = f'No {noun} has an id that begins with "{typed.strip()}"; {where}.'
     return the_one(found, noun, typed, none)
 

@@ -12,7 +12,8 @@ from kb.desk.errors import DeskError, Unclear, the_one
 from kb.desk.records.record import Written, note_on, write
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
-from kb.index.kept_rows import KeptRow, kept, kept_ids_starting
+from kb.index.kept_rows import KeptRow, kept
+from kb.index.queries import ids_starting
 from kb.model.liquid import base_code
 from kb.model.question import Plain
 
@@ -85,7 +86,7 @@ def bottle_id(studio: Studio, text: str) -> str:
     """The bottle that is meant: by the beginning of its id, or by its liquid if only one is in use."""
     conn = studio.index.conn
     start = text.strip().upper()
-    found = kept_ids_starting(conn, "bottle", start) if start else []
+    found = ids_starting(conn, "bottle", start) if start else []
     if not found and start:
         from kb.desk.materials.resolve import resolve
 
