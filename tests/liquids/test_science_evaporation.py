@@ -91,7 +91,6 @@ def test_schmidt_number_is_taken_from_water_where_none_is_given():
         (TOLUENE, SPOT._replace(length_m=0), "length"),
         (TOLUENE, SPOT._replace(air_speed_m_s=math.nan), "air speed"),
         (TOLUENE, SPOT._replace(temp_c=80), "0 to 60"),
-        (TOLUENE, SPOT._replace(pressure_kpa=0), "pressure of the air"),
     ],
 )
 def test_impossible_figures_are_named(vapour, wet, why):

@@ -80,20 +80,9 @@ def test_nothing_is_created_or_lost_in_one_room(volume, flow, released, time):
 
 
 @steady
-@given(zones(), releases(), st.floats(0.1, 1e4), TIME, TIME)
-def test_never_above_saturation(zone, released, ceiling, time, later):
-    """Readings, means, the worst quarter of an hour and the 8-hour average."""
-    course = Course(zone, released, ceiling)
-    assert 0 <= course.concentration_mg_m3(time) <= ceiling
-    assert 0 <= course.mean_mg_m3(time, time + later + 1) <= ceiling
-    assert 0 <= course.worst_mean_mg_m3(later + 1) <= ceiling
-    assert 0 <= course.twa_8h_mg_m3(480) <= ceiling * (1 + 1e-12)
-
-
-@steady
 @given(zones(), releases(), st.floats(0.1, 10), TIME)
 def test_proportional_to_the_amount(zone, released, factor, time):
-    """Twice the liquid, twice every figure: the model is linear below saturation."""
+    """Twice the liquid, twice every figure: the model is linear."""
     course = Course(zone, released)
     more = Course(zone, [one._replace(mass_mg=factor * one.mass_mg) for one in released])
     for read in (
@@ -105,11 +94,11 @@ def test_proportional_to_the_amount(zone, released, factor, time):
 
 
 @steady
-@given(zones(), releases(), MASS, TIME, st.floats(0.1, 1e4))
-def test_more_liquid_never_gives_a_lower_figure(zone, released, extra, time, ceiling):
-    """Also where saturation holds it down."""
-    course = Course(zone, released, ceiling)
-    more = Course(zone, [*released, Release(50, 60, extra)], ceiling)
+@given(zones(), releases(), MASS, TIME)
+def test_more_liquid_never_gives_a_lower_figure(zone, released, extra, time):
+    """Now, in the worst quarter of an hour and over the day."""
+    course = Course(zone, released)
+    more = Course(zone, [*released, Release(50, 60, extra)])
     assert more.concentration_mg_m3(time) >= course.concentration_mg_m3(time) * (1 - 1e-9)
     assert more.worst_mean_mg_m3(300) >= course.worst_mean_mg_m3(300) * (1 - 1e-6)
     assert more.twa_8h_mg_m3() >= course.twa_8h_mg_m3() * (1 - 1e-9)
@@ -216,7 +205,6 @@ WET = st.builds(
     st.floats(0.01, 0.7),
     st.one_of(st.just(0.0), st.floats(0.01, 2)),
     st.floats(10, 35),
-    st.floats(80, 110),
 )
 
 

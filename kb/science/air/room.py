@@ -156,21 +156,17 @@ class Release(NamedTuple):
     mass_mg: float
 
 
-def swabs(
-    mass_each_mg: float, per_hour: float, start_min: float, end_min: float, dries_in_min: float = 0.0
-) -> tuple[Release, ...]:
-    """Swabs at even intervals, the first at the start; each dries evenly within ``dries_in_min``.
+def swabs(mass_each_mg: float, per_hour: float, start_min: float, end_min: float) -> tuple[Release, ...]:
+    """Swabs at even intervals, the first at the start; each dries at once, the cautious choice.
 
-    Zero means at once, the cautious choice for a volatile liquid. Raises ValueError if not even one swab
-    falls into the time.
+    Raises ValueError if not even one swab falls into the time.
     """
     count = _count(per_hour, start_min, end_min)
-    zero_or_more(dries_in_min, "the time in which a swab dries, in min")
     zero_or_more(mass_each_mg, "the mass on a swab in mg")
     # The first swab at the start: work begins with one, and a later first would make the worst quarter hour
     # milder.
     times = [start_min + number * 60.0 / per_hour for number in range(count)]
-    return tuple(Release(time, time + dries_in_min, mass_each_mg) for time in times)
+    return tuple(Release(time, time, mass_each_mg) for time in times)
 
 
 def dish(mass_mg: float, emission_mg_min: float, start_min: float, end_min: float) -> tuple[Release, ...]:
@@ -210,14 +206,12 @@ class _Stretch(NamedTuple):
 class Course:
     """Concentration of one vapour in one zone that was clean at time zero.
 
-    ``ceiling_mg_m3`` is the saturated concentration: no reading or mean is given above it. The surplus is
-    not kept for later, and the liquid is not held back, so figures near the ceiling are upper bounds.
-    Raises ValueError for a release that is negative or runs backwards.
+    It knows of no saturation: who asks holds what it says under the saturated concentration. The liquid is
+    not held back there, so such figures are upper bounds. Raises ValueError for a release that is negative or
+    runs backwards.
     """
 
-    def __init__(self, zone: Zone, releases: Iterable[Release], ceiling_mg_m3: float = math.inf) -> None:
-        if not ceiling_mg_m3 > 0:
-            raise ValueError(f"the saturated concentration must be above zero, not {ceiling_mg_m3}")
+    def __init__(self, zone: Zone, releases: Iterable[Release]) -> None:
         # In the order of time, so that amounts can be carried from one breakpoint to the next.
         kept = sorted(releases)
         for one in kept:
@@ -227,7 +221,6 @@ class Course:
                     f"a release must run forwards, not from {one.start_min} to {one.end_min} min"
                 )
         self.zone = zone
-        self.ceiling_mg_m3 = ceiling_mg_m3
         self._times = sorted({0.0, *(time for one in kept for time in one[:2])})
         pulses, sources = self._events(kept)
         self._modes = [(weight, rate, self._stretches(rate, pulses, sources)) for weight, rate in zone]
@@ -284,12 +277,10 @@ class Course:
         """The concentration; at the moment of a release at once, just after it. Zero before time zero."""
         if time_min < 0:
             return 0.0
-        value = self._sum(time_min, _amount)
-        # Held down here and not in the modes: the ceiling is not linear, and the modes have to be.
-        return min(max(value, 0.0), self.ceiling_mg_m3)
+        return max(self._sum(time_min, _amount), 0.0)
 
     def dose_mg_min_m3(self, time_min: float) -> float:
-        """Concentration times time from zero to ``time_min``, not held down by the ceiling."""
+        """Concentration times time from zero to ``time_min``."""
         return max(self._sum(time_min, _dose), 0.0)
 
     def mean_mg_m3(self, start_min: float, end_min: float) -> float:
@@ -297,13 +288,12 @@ class Course:
         if not start_min < end_min < math.inf:
             raise ValueError(f"the time must run forwards, not from {start_min} to {end_min} min")
         dose = self.dose_mg_min_m3(end_min) - self.dose_mg_min_m3(start_min)
-        return min(max(dose, 0.0) / (end_min - start_min), self.ceiling_mg_m3)
+        return max(dose, 0.0) / (end_min - start_min)
 
     def twa_8h_mg_m3(self, stay_min: float = DAY_MIN) -> float:
         """8-hour average of a person who leaves at ``stay_min``: the dose until then, divided by 8 h."""
         above_zero(stay_min, "the stay in min")
-        # Whichever is lower: saturated air for the whole stay is the most that can be breathed.
-        return min(self.dose_mg_min_m3(stay_min) / DAY_MIN, self.ceiling_mg_m3 * stay_min / DAY_MIN)
+        return self.dose_mg_min_m3(stay_min) / DAY_MIN
 
     def worst_mean_mg_m3(self, stay_min: float, window_min: float = SHORT_TERM_MIN) -> float:
         """The highest mean of any ``window_min`` minutes in a row while the person stays.
@@ -315,7 +305,7 @@ class Course:
         last = stay_min - window_min
         # A stay shorter than the window: the rest of the window is clean air.
         if last <= 0:
-            return min(self.dose_mg_min_m3(stay_min) / window_min, self.ceiling_mg_m3)
+            return self.dose_mg_min_m3(stay_min) / window_min
         starts = self._starts(last, window_min)
         best = max(self.mean_mg_m3(start, start + window_min) for start in starts)
         for left, right in itertools.pairwise(starts):
