@@ -92,7 +92,7 @@ def test_book_is_whole() -> None:
 
 def test_fold_has_nothing_to_say_against_it(book: Fold) -> None:
     """Every change found its record and could be worked in."""
-    assert book.troubles == ()
+    assert book.troubles == {}
     assert book.loose == ()
     assert book.others == ()
 

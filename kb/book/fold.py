@@ -22,11 +22,8 @@ from kb.model.record import Amend, Line, Withdraw
 _B = TypeVar("_B", SpotTest, Kept)
 
 
-class Trouble(NamedTuple):
-    """Something about one record that a reader should know, in a sentence."""
-
-    id: str
-    sentence: str
+Troubles = list[tuple[str, str]]
+"""Ids, and in a sentence what a reader should know of the record."""
 
 
 class Change(NamedTuple):
@@ -61,7 +58,8 @@ class Fold(NamedTuple):
     """Id of each record of any kind that is withdrawn, and why."""
     loose: tuple[Line, ...]
     """Amends and withdrawals whose record is not here (yet)."""
-    troubles: tuple[Trouble, ...]
+    troubles: dict[str, str]
+    """By id, in a sentence what a reader should know of a record or change."""
     kept: dict[str, dict[str, Current[Kept]]]
     """Records of the other known kinds - bottle, batch, mend ... - by kind, then by id."""
 
@@ -110,7 +108,7 @@ def fold(lines: Iterable[Line]) -> Fold:
             try:
                 found[line.kind][line.id] = (line, decode_record(line))
             except ValueError as error:
-                troubles.append(Trouble(line.id, say(error)))
+                troubles.append((line.id, say(error)))
         elif line.kind not in {"amend", "withdraw"}:
             others.append(line)
     known = {line.id: line.kind for line in records}
@@ -121,7 +119,7 @@ def fold(lines: Iterable[Line]) -> Fold:
         for key in sorted(key for of, keys in changes.by_target.items() if of not in known for key in keys)
     )
     troubles += [
-        Trouble(key, _misplaced(known[item.of]))
+        (key, _misplaced(known[item.of]))
         for key, item in changes.amends.items()
         # A target that is not here may be of any kind; it is told as loose and not as misplaced.
         if known.get(item.of, "test") not in KINDS
@@ -132,25 +130,25 @@ def fold(lines: Iterable[Line]) -> Fold:
     }
     # Of any kind, also unknown ones: to withdraw a record one need not understand it.
     withdrawn = {key: why for key in known if (why := changes.taken_out(key)) is not None}
-    told = tuple(sorted(set(troubles)))
+    told = dict(sorted(set(troubles)))
     return Fold(made.pop("test"), tuple(others), withdrawn, loose, told, made)
 
 
-def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list[Line], list[Trouble]]:
+def union(lines: Iterable[Line], against: Contested = frozenset()) -> tuple[list[Line], Troubles]:
     """The records by id, each once, in the order of ids; and the ids that stand for two contents.
 
     The same record may stand in several files. If two records share an id, one that is ``against`` what was
     known here before gives way (see `kb.book.contested`); else the one written first counts.
     """
     kept: dict[str, Line] = {}
-    troubles: list[Trouble] = []
+    troubles: Troubles = []
     for line in lines:
         # Files are merged by prefix, so most lines stand in several of them.
         there = kept.setdefault(line.id, line)
         if there is line:
             continue
         if content(there) != content(line):
-            troubles.append(Trouble(line.id, "Two records have this id; the one written first counts."))
+            troubles.append((line.id, "Two records have this id; the one written first counts."))
         kept[line.id] = min(
             there, line, key=lambda item: (is_contested(item, against), content(item), item.prev)
         )
@@ -163,7 +161,7 @@ def say(error: Exception) -> str:
     return clean_text(str(error)[:500], multiline=False)
 
 
-def _changes(records: list[Line], troubles: list[Trouble]) -> _Changes:
+def _changes(records: list[Line], troubles: Troubles) -> _Changes:
     amends: dict[str, Amend] = {}
     withdraws: dict[str, Withdraw] = {}
     lines: dict[str, Line] = {}
@@ -178,13 +176,13 @@ def _changes(records: list[Line], troubles: list[Trouble]) -> _Changes:
             else:
                 continue
         except ValueError as error:
-            troubles.append(Trouble(line.id, say(error)))
+            troubles.append((line.id, say(error)))
             continue
         lines[line.id] = line
         by_target[of].append(line.id)
     in_force, undecided = _decide(withdraws)
     troubles += [
-        Trouble(key, "This withdrawal withdraws itself in a circle; it has no effect.") for key in undecided
+        (key, "This withdrawal withdraws itself in a circle; it has no effect.") for key in undecided
     ]
     return _Changes(lines, amends, withdraws, in_force, dict(by_target))
 
@@ -225,7 +223,7 @@ def _misplaced(kind: str) -> str:
     return f"This amendment points at a record of the kind {kind}, which this version cannot amend."
 
 
-def _as_it_stands(line: Line, body: _B, changes: _Changes, troubles: list[Trouble]) -> Current[_B]:
+def _as_it_stands(line: Line, body: _B, changes: _Changes, troubles: Troubles) -> Current[_B]:
     """The body with all amends in force, and all that was said about the record later."""
     history: list[Change] = []
     for key in changes.below(line.id):
@@ -247,7 +245,7 @@ def _as_it_stands(line: Line, body: _B, changes: _Changes, troubles: list[Troubl
             except ValueError as error:
                 note = f"It cannot be worked in: {say(error)}"
                 # One bad amendment must not take the others with it; the record stays as the rest says.
-                troubles.append(Trouble(key, note))
+                troubles.append((key, note))
         history.append(Change(changes.lines[key], not note, note))
     reason = changes.taken_out(line.id)
     return Current(line.id, line, body, reason is not None, reason or "", tuple(history))

@@ -288,7 +288,6 @@ class Walk:
 
     def _keep_changes(self, root: str, lines: list[Line], book: Fold, history: Iterable[Change]) -> None:
         told = {one.line.id: one for one in history}
-        troubles = {one.id: one.sentence for one in book.troubles}
         for line in lines:
             if line.id in book.withdrawn:
                 self._note(line.id, WITHDRAWN)
@@ -296,7 +295,7 @@ class Walk:
             if change is not None:
                 self._keep_change(line.id, root, in_force=change.in_force, note=change.note)
                 continue
-            note = troubles.get(line.id, "")
+            note = book.troubles.get(line.id, "")
             if not note and line.id in book.withdrawn:
                 note = f"Withdrawn: {book.withdrawn[line.id]}"
             if not note and not root:

@@ -117,7 +117,7 @@ def test_an_amend_of_the_wrong_kind_has_no_effect_and_is_named(studio: Studio) -
     book = fold(all_lines(studio.book_dir))
     assert book.tests[test].body.release == 2
     assert book.kept["bottle"][bottle].body == Bottle(liquid="acetone")
-    assert len([one for one in book.troubles if "cannot be worked in" in one.sentence]) == 2
+    assert len([one for one in book.troubles.values() if "cannot be worked in" in one]) == 2
     assert list_tests(studio)[0].release == 2
     assert all_bottles(studio)[0].opened == ""
     with pytest.raises(DeskError, match="spot test has no field 'opened'"):

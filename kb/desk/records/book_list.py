@@ -222,11 +222,10 @@ def _as_it_stands(own: Line, book: Fold) -> tuple[Any, Any, tuple[Change, ...]]:
 
 def _changes(own: Line, lines: Iterable[Line], book: Fold) -> Iterator[Change]:
     """Changes of a record of a kind that is not known here: only withdrawals can be in force."""
-    troubles = {one.id: one.sentence for one in book.troubles}
     for line in sorted(lines, key=lambda line: line.id):
         if line.id != own.id:
-            in_force = line.kind == "withdraw" and line.id not in {*book.withdrawn, *troubles}
-            yield Change(line, in_force, troubles.get(line.id, ""))
+            in_force = line.kind == "withdraw" and line.id not in {*book.withdrawn, *book.troubles}
+            yield Change(line, in_force, book.troubles.get(line.id, ""))
 
 
 # -- changes -------------------------------------------------------------------------------------------------

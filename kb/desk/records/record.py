@@ -300,7 +300,6 @@ def show_test(studio: Studio, test_id: str) -> TestDetail:
 
 def steps(root: str, history: Iterable[Change], lines: Iterable[Line], book: Fold) -> Iterator[Step]:
     """The own line of the record ``root`` and all that was said about it later, in the order of ids."""
-    troubles = {one.id: one.sentence for one in book.troubles}
     changes = {one.line.id: one for one in history}
     for line in sorted(lines, key=lambda line: line.id):
         change = changes.get(line.id)
@@ -308,7 +307,7 @@ def steps(root: str, history: Iterable[Change], lines: Iterable[Line], book: Fol
             in_force, note = change.in_force, change.note
         else:
             # A change that is not among those worked in could not be read.
-            in_force, note = line.id == root and root not in book.withdrawn, troubles.get(line.id, "")
+            in_force, note = line.id == root and root not in book.withdrawn, book.troubles.get(line.id, "")
         body = msgspec.json.decode(line.body)
         changed = body.get("set")
         yield Step.taken_from(

@@ -109,12 +109,11 @@ def _text(conn: Connection, placed: list[_Placed]) -> Iterator[str]:
     else:
         yield "WHAT IT SAYS"
         yield from _plain_body(line)
-    troubles = {one.id: one.sentence for one in book.troubles}
-    yield from _row("mind", troubles.get(line.id, ""))
+    yield from _row("mind", book.troubles.get(line.id, ""))
     if len(placed) > 1:
         yield ""
         yield "HISTORY, the oldest first"
-        yield from _history(conn, placed, current, troubles)
+        yield from _history(conn, placed, current, book.troubles)
     yield ""
     yield from _fold(
         "To compare this page with the book: the SHA-256 is that of the bytes of the line, without the "
