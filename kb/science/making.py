@@ -208,7 +208,7 @@ def factor_between(
 
     Raises ValueError as in_unit, and for amounts that are not above zero.
     """
-    need_positive(makes=makes, wanted=wanted)
+    need_positive(**{"the amount of the recipe": makes, "the amount asked for": wanted})
     return in_unit(wanted, wanted_unit, unit, density_g_ml) / makes
 
 

@@ -34,8 +34,10 @@ def test_factor_from_what_is_at_hand():
     assert factor_between(2, "g", 500, "mg") == pytest.approx(0.25)
     used = scaled(PASTE, factor_between(400, "mL", 0.1, "L"))
     assert used[1].low == pytest.approx(100)
-    with pytest.raises(ValueError, match="makes must be"):
+    with pytest.raises(ValueError, match="the amount of the recipe must be"):
         factor_between(0, "g", 20, "g")
+    with pytest.raises(ValueError, match="the amount asked for must be"):
+        factor_between(57, "g", 0, "g")
 
 
 def test_factor_from_area():
