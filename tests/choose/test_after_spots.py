@@ -700,7 +700,10 @@ def test_a_rule_is_said_beside_what_worked_against_it(studio: Studio, record: Re
     asked = msgspec.structs.replace(STARCH, medium="copying-pencil", sheet="Tide table")
     spot = {"adhesive": asked.adhesive, "medium": "copying-pencil", "parts": {"water": 1.0}}
     record(studio, sheet="Tide table", **spot, release=4, harm={"bleed": 0})
-    assert "But a rule bars it here: " in ask(studio, asked).worked_here[0].text
+    text = ask(studio, asked).worked_here[0].text
+    assert text.startswith("Water worked here. But a rule bars it here: ")
+    # It went on with a larger area, and other liquids could wait.
+    assert "larger area" not in text
     # A warning of this sheet left the screen with the line of what had worked.
     record(studio, sheet="Deed", parts={"ethanol": 1.0}, medium="iron-gall", release=4, harm={"bleed": 0})
     text = ask(studio, msgspec.structs.replace(RUBBER, medium="iron-gall", sheet="Deed")).worked_here[0].text

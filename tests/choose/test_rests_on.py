@@ -116,8 +116,17 @@ def test_a_look_at_bare_paper_is_told_where_it_moved_the_chance(studio: Studio) 
         if now.harm_by_medium != one.harm_by_medium:
             assert "chemistry only" not in now.reason
     heptane = moved["n-heptane"]
-    assert "harm to letterpress-oil never looked at, harm to bare-paper seen in 0 of 2" in heptane.reason
-    assert "Looks for harm to what else lies there: bare-paper, 2 of which 0 harmed." in heptane.details
+    ink = "letterpress and relief printing ink"
+    told = f"harm to {ink} never looked at with its like, to bare paper seen in 0 of 2"
+    assert told in heptane.reason
+    assert "Looks for harm to what else lies there: bare paper, 2 of which 0 harmed." in heptane.details
+    # A spot that tells nothing is taken in nowhere; it said so of a sheet without any.
+    here = replace(asked, sheet=HERE)
+    assert "no spot here tells anything yet." in choose(studio, here).suggestions[0].details[0]
+    add_test(studio, spot(sheet=HERE, harm={"bleed": 0}))
+    lines = choose(studio, here).suggestions[0].details
+    assert "spots already made here are taken in." in lines[0]
+    assert any(f"the worst counts: {ink} " in line or ", bare paper " in line for line in lines)
 
 
 def test_a_spot_without_a_grade_is_no_evidence(studio: Studio) -> None:

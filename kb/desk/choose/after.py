@@ -62,14 +62,15 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
     """What comes after a success; what was not looked at yet, and a rule against it, are said as well."""
     compiled, method = studio.compiled, spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
+    if one.cautions and one.cautions[0].severity == "stop":
+        # Not the larger area, nor that others can wait: what was done against a rule is no way to go on.
+        return f"{one.what.name} {way}worked here. But a rule bars it here: {one.cautions[0].text}"
     text = f"{one.what.name} {way}{NOW}"
     made = [row for row in rows_here(studio, question.sheet) if row.liquid == one.what.id]
     # On a larger area there is more of the paper than of anything else.
     text += _first_look(unseen(dict.fromkeys((*question.reach, BARE_PAPER)), made), compiled)
     verdict = allowed(compiled, one.what.parts)
     text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
-    if one.cautions and one.cautions[0].severity == "stop":
-        return f"{text} But a rule bars it here: {one.cautions[0].text}"
     # It stands on no line any more, and on a larger area there is the more to mind.
     for rule in one.cautions:
         if rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
@@ -102,6 +103,13 @@ def unseen(media: Iterable[str], rows: Iterable[Row]) -> list[str]:
     return [one for one in media if one not in looked]
 
 
+def called_within(compiled: Compiled, medium: str) -> str:
+    """A medium by id, within a sentence; one that the catalogue no longer knows as it was written."""
+    named = compiled.media.get(medium)
+    other = {"": "what lies there", BARE_PAPER: "bare paper"}
+    return other.get(medium) or (called(named.name) if named else medium)
+
+
 def did_here(compiled: Compiled, spots: Spots) -> dict[str, str]:
     """By liquid, the harm that was seen of it on this sheet: ``bleed and offset on iron gall ink``."""
     found: dict[str, dict[str, set[str]]] = {}
@@ -109,10 +117,7 @@ def did_here(compiled: Compiled, spots: Spots) -> dict[str, str]:
         found.setdefault(liquid, {}).setdefault(medium, set()).update(kinds or {"harm"})
 
     def on(medium: str) -> str:
-        named = compiled.media.get(medium)
-        # A medium that the catalogue no longer knows is called as it was written.
-        name = "bare paper" if medium == BARE_PAPER else called(named.name) if named else medium
-        return f" on {name}" if name else ", no medium named"
+        return f" on {called_within(compiled, medium)}" if medium else ", no medium named"
 
     return {
         liquid: "; ".join(f"{' and '.join(sorted(kinds))}{on(medium)}" for medium, kinds in media.items())

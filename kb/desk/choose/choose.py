@@ -7,7 +7,16 @@ from typing import NamedTuple
 
 import msgspec
 
-from kb.desk.choose.after import did_here, lift_first, no_heat, other_ways, spots_here, warmth, worked_here
+from kb.desk.choose.after import (
+    called_within,
+    did_here,
+    lift_first,
+    no_heat,
+    other_ways,
+    spots_here,
+    warmth,
+    worked_here,
+)
 from kb.desk.choose.explain import (
     DISCLAIMER,
     NO_PATCH,
@@ -463,6 +472,7 @@ def _facts(
         },
         worst_medium=worst.medium,
         looked_medium=looked.medium,
+        called={harm.medium: called_within(tapes.compiled, harm.medium) for harm in one.harms},
         own_tests=int(own.tests),
         own_hits=int(own.hits),
         tests=int(own.tests + similar.tests),
@@ -485,6 +495,7 @@ def _facts(
         cautions=one.cautions,
         refused=one.why_refused(dials.ceiling, found.did.get(one.what.id, "")),
         sheet=question.sheet,
+        spots=found.spots.graded,
         used_print=dials.use_print,
         averaged=len(may_be),
         named=one.named,

@@ -76,6 +76,8 @@ class Facts(NamedTuple):
     variance: float
     looked_medium: str
     """Of which looks for harm are told."""
+    called: Mapping[str, str]
+    """All within reach by id, as they are called within a sentence."""
     harm_tests: int
     harm_hits: int
     harm_own_tests: int
@@ -92,6 +94,8 @@ class Facts(NamedTuple):
     cautions: tuple[Caution, ...]
     refused: str
     sheet: str
+    spots: bool
+    """Whether any spot on it tells something."""
     used_print: bool
     averaged: int
     """Over how many things the tape may be the chance of release was averaged; 1 if it is known."""
@@ -171,9 +175,11 @@ def _log_words(fact: Facts, theirs: str) -> str:
     if fact.harm_tests:
         return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
     # Of one alone: on what lies beside it there may be looks.
-    seen = [f", harm to {medium} seen in {hits} of {looks}" for medium, (looks, hits) in fact.beside.items()]
-    unseen = f"harm{f' to {fact.looked_medium}' if fact.looked_medium else ''} never looked at"
-    return f"{text}, {unseen}{''.join(seen)}"
+    called = fact.called
+    seen = [
+        f", to {called[medium]} seen in {hits} of {looks}" for medium, (looks, hits) in fact.beside.items()
+    ]
+    return f"{text}, harm to {called[fact.looked_medium]} never looked at with its like{''.join(seen)}"
 
 
 def _patch_words(patches: Counted) -> str:
@@ -190,7 +196,7 @@ def details(fact: Facts) -> tuple[str, ...]:
     if fact.sheet:
         lines.append(
             f"This sheet: release {_span(fact.release_here)}, harm {_span(fact.harm_here)}; "
-            "spots already made here are taken in."
+            + ("spots already made here are taken in." if fact.spots else "no spot here tells anything yet.")
         )
     if fact.averaged > 1:
         lines.append(
@@ -213,10 +219,11 @@ def details(fact: Facts) -> tuple[str, ...]:
         else "Similar tapes, media and liquids: no test yet."
     )
     if fact.beside:
-        each = ", ".join(
-            f"{one}, {looks} of which {hits} harmed" for one, (looks, hits) in fact.beside.items()
-        )
-        lines.append(f"Looks for harm to what else lies there: {each}.")
+        looked = [
+            f"{fact.called[medium]}, {looks} of which {hits} harmed"
+            for medium, (looks, hits) in fact.beside.items()
+        ]
+        lines.append(f"Looks for harm to what else lies there: {'; '.join(looked)}.")
     if fact.in_part:
         lines.append(
             f"On tapes not known for sure: they count as {fact.in_part:.1f} tests, in proportion to what "
@@ -230,7 +237,7 @@ def details(fact: Facts) -> tuple[str, ...]:
     if len(fact.harm_by_medium) > 1:
         each = ", ".join(
             # In words as well: two figures with a span are hard to hold against each other.
-            f"{medium} {_span(chance)} {in_words(chance.p)}"
+            f"{fact.called[medium]} {_span(chance)} {in_words(chance.p)}"
             for medium, chance in fact.harm_by_medium.items()
         )
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
