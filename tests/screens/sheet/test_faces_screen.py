@@ -23,6 +23,8 @@ from kb.desk.studio import Studio
 from kb.tui.day import day_of
 from kb.tui.form import FormScreen, write_down
 from kb.tui.screens.ask_why import LINES
+from kb.tui.screens.choose.asked import Filled
+from kb.tui.screens.choose.home import HomeScreen
 from kb.tui.screens.choose.picker import PickerScreen
 from kb.tui.screens.few_lines import FewLines
 from kb.tui.screens.note import AskScreen, NoteScreen
@@ -654,6 +656,26 @@ async def test_a_medium_that_the_catalogue_does_not_know_is_named_on_the_sheet(
         assert "printing" not in now
         assert "paper-rag" not in flat(pilot.app)
         assert "Rag paper" in flat(pilot.app)
+
+
+async def test_the_question_is_asked_from_the_sheet(new_app: NewApp, studio: Studio) -> None:
+    """F2 knew nothing of the sheet one came from, so its inks were no part of the answer. A question about
+    another sheet gives way."""
+    taped(studio)
+    add_sheet(studio, {"sheet": "Map 9"})
+    async with new_app().run_test(size=(80, 24)) as pilot:
+        await faces(pilot)
+        assert "L: which liquid first" in flat(pilot.app)
+        await keys(pilot, "l")
+        assert pilot.app.current_mode == "home"
+        home = pilot.app.screen
+        assert isinstance(home, HomeScreen)
+        assert home.asked.id_of("sheet") == SHEET
+        home.asked.put("tape", Filled("tape", "masking-rubber", "Masking tape"))
+        home.asked.put_sheet(SHEET)
+        assert home.asked.id_of("tape") == "masking-rubber"
+        home.asked.put_sheet("Map 9")
+        assert (home.asked.id_of("sheet"), home.asked.id_of("tape")) == ("Map 9", "")
 
 
 async def test_a_sheet_that_was_taken_back_is_left(new_app: NewApp, studio: Studio) -> None:

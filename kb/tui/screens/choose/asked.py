@@ -83,6 +83,12 @@ class Asked:
             self.filled[blank] = what
         self.filled.update(brings or {})
 
+    def put_sheet(self, sheet: str) -> None:
+        """Ask about this sheet; what stood there about another gives way."""
+        if self.id_of("sheet") not in {"", sheet}:
+            self.clear()
+        self.put("sheet", Filled("sheet", sheet, sheet))
+
     def put_tested(self, sheet: str) -> bool:
         """The sheet that a test was stored on, if the question named none; another tape empties it again.
 

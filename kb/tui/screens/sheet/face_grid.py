@@ -308,6 +308,10 @@ def drawn_row(cells: list[Cell]) -> Content:
     return Content.assemble(*parts)
 
 
+def titled(patch: PatchView) -> str:
+    return f"Patch {patch.id[1:]}, {patch.face}"
+
+
 def corner_of(patch: PatchView) -> str:
     """Where a patch begins; its number may pass to another when strips are added."""
     across, down = (min(point[axis] for point in patch.polygon) for axis in (0, 1))
@@ -389,6 +393,7 @@ def now_lines(tape: TapeView | None, *, sized: bool, unknown: Sequence[str] = ()
         f"Patch {patch.id[1:]}, {patch.face}" + (" (weak)" if patch.weak else ""),
         "{:.0f} across, {:.0f} mm down".format(*_box(patch)),
         "under way: N when done" if running else "N begins it",
+        *([] if running or tape.done else ["L: which liquid first"]),
         *(["with " + cut(patch.done.liquid, 20)] if running and patch.done and patch.done.liquid else []),
         *(["", *after] if after else []),
         "",
@@ -451,6 +456,10 @@ class DrawsFaces(DeskScreen[None]):
     def view(self) -> SheetView | None:
         """What is known of the sheet; None before it was read."""
         raise NotImplementedError
+
+    def action_liquid(self) -> None:
+        sheet = self.sheet
+        self.bench.put_into_question(lambda asked: asked.put_sheet(sheet))
 
     def scale(self) -> Scale | None:
         """How the whole sheet fits into a face; None while its size is not known."""

@@ -38,6 +38,7 @@ from kb.tui.screens.sheet.face_grid import (
     legend,
     now_lines,
     progress_bar,
+    titled,
 )
 from kb.tui.text import cut, line, plain, without_commands
 from kb.tui.widgets.choice_row import One, graded
@@ -59,6 +60,7 @@ FACES = (
     Act("condition", "c", "Damage", "Write down what is wrong with the sheet, and where"),
     Act("settle", "k", "Check off", "Say what was done about damage, or why it was left", foot=False),
     Act("facts", "slash", "Facts", "What is known of the sheet: size, owner, media", shown="/"),
+    Act("liquid", "l", "Liquid", "Ask which liquid to test next on this sheet", foot=False),
     Act("photographs", "o", "Photos", "Photographs of this sheet, paired; did the ink move?", foot=False),
     Act("plan", "p", "Plan", "Washing, mending, drying, housing of this sheet"),
     Act("zoom", "z", "Whole", "The whole sheet, or the part of it where the patches are", foot=False),
@@ -328,19 +330,19 @@ class FacesScreen(DrawsFaces):
         if patch is None or self.shown is None:
             return
         if patch.done is not None and patch.done.progress == "running":
-            self._form(f"{_name(patch)}: how it went", WENT, _done, place=corner_of(patch))
+            self._form(f"{titled(patch)}: how it went", WENT, _done, place=corner_of(patch))
         else:
             before = {"liquid": self.shown.liquid, "method": self.shown.method}
             # The plan's liquid stands in the form again, though it did nothing there.
             again = (
                 " again: nothing was released" if patch.done is not None and patch.done.release == 0 else ""
             )
-            self._form(f"Begin {_name(patch).lower()}{again}", BEGIN, _start, before, place=corner_of(patch))
+            self._form(f"Begin {titled(patch).lower()}{again}", BEGIN, _start, before, place=corner_of(patch))
 
     def action_skip(self) -> None:
         if patch := self._next_patch():
             why = (Asked("why", "Why", "the reason"),)
-            self._form(f"Leave out {_name(patch).lower()}", why, _skip, place=corner_of(patch))
+            self._form(f"Leave out {titled(patch).lower()}", why, _skip, place=corner_of(patch))
 
     @property
     def _unread(self) -> bool:
@@ -501,10 +503,6 @@ def _as_finished(studio: Studio, records: Sequence[RecordSummary]) -> list[Recor
         at, who = last_written(studio, record) if record.kind == "patch" else (record.at, record.who)
         found.append(replace(record, at=at, who=who))
     return sorted(found, key=lambda record: record.at, reverse=True)
-
-
-def _name(patch: PatchView) -> str:
-    return f"Patch {patch.id[1:]}, {patch.face}"
 
 
 @stores
