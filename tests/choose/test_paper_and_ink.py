@@ -494,3 +494,18 @@ def test_what_is_no_look_is_said_when_it_is_stored(medium: str, harm: dict[str, 
     """Before anybody counts on it: nothing was said of bare paper and of no medium."""
     (text,) = looks_missed(medium, harm, control=False) or ("",)
     assert (missed in text) if missed else not text
+
+
+@pytest.mark.parametrize("sheet", ["", "Tide table"])
+def test_harm_to_the_paper_is_told_beside_clean_looks_at_the_ink(
+    studio: Studio, record: Record, sheet: str
+) -> None:
+    """Two rings of two were told as "harmed 0 of 3", with a chance of harm of three fifths beside it."""
+    for _ in range(3):
+        record(studio, sheet=sheet, medium="stamp-pad", release=None, harm={"bleed": 0})
+    for _ in range(2):
+        record(studio, sheet=sheet, medium="iron-gall", release=None, harm={"tideline": 4})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet=sheet, medium="stamp-pad"))
+    told = of(answer, "n-heptane")
+    assert "harm to bare paper seen in 2 of 2, harm to stamp-pad ink" in told.reason
+    assert any("2 looks for harm to bare paper, 2 harmed" in one for one in told.details)

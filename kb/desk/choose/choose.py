@@ -483,8 +483,7 @@ def _facts(
         harm_hits=harm_hits,
         harm_own_tests=int(harm_own.tests),
         harm_own_hits=int(harm_own.hits),
-        # Told only where it has none itself, and asked for only then.
-        beside={} if harm_tests else looks_beside(pools, one.harms, looked, one.place),
+        beside=looks_beside(pools, one.harms, looked, one.place),
         far=bool(one.taught or any(harm.taught for harm in one.harms))
         or any(sums.bears(one.place) for sums in pools.all),
         tapes=tapes.count(one.place),

@@ -110,6 +110,12 @@ class Facts(NamedTuple):
     patches: Counted = NO_PATCH
     """Patches lifted with it on such an adhesive or medium."""
 
+    @property
+    def to_other(self) -> str:
+        """`` to `` the medium of which looks are told, where it is not the worst ink within reach."""
+        first = next((one for one in self.harm_by_medium if one != BARE_PAPER), self.looked_medium)
+        return "" if self.looked_medium == first else f" to {self.called[self.looked_medium]}"
+
 
 def disagrees(fact: Facts) -> bool:
     """Whether the log lies more than two standard deviations from what chemistry expected."""
@@ -122,7 +128,7 @@ def reason(fact: Facts) -> str:
     # On this sheet where one is named: that is what the decision went by.
     here_release = fact.release_here if fact.sheet else fact.release
     here_harm = fact.harm_here if fact.sheet else fact.harm
-    theirs = gist(fact.others) if fact.others else ""
+    theirs = gist(fact.others, fact.to_other) if fact.others else ""
     parts = [
         _log_words(fact, theirs),
         *([theirs] if theirs else []),
@@ -172,14 +178,16 @@ def _log_words(fact: Facts, theirs: str) -> str:
             f"{counted(fact.tests, 'earlier test')} on {counted(fact.tapes, 'similar tape')}: released "
             f"{fact.hits} (chemistry alone expected {fact.expected:.1f})"
         )
-    if fact.harm_tests:
-        return f"{text}, harmed {fact.harm_hits} of {fact.harm_tests}"
     # Of one alone: on what lies beside it there may be looks.
-    called = fact.called
-    seen = [
-        f", to {called[medium]} seen in {hits} of {looks}" for medium, (looks, hits) in fact.beside.items()
+    looked = f"harm to {fact.called[fact.looked_medium]} never looked at with its like"
+    if fact.harm_tests:
+        did = f"harm{fact.to_other} seen in" if fact.to_other else "harmed"
+        looked = f"{did} {fact.harm_hits} of {fact.harm_tests}"
+    beside = [
+        f"harm to {fact.called[medium]} seen in {hits} of {looks}"
+        for medium, (looks, hits) in fact.beside.items()
     ]
-    return f"{text}, harm to {called[fact.looked_medium]} never looked at with its like{''.join(seen)}"
+    return ", ".join((text, looked, *beside))
 
 
 def _patch_words(patches: Counted) -> str:
@@ -205,7 +213,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
     lines.append(
         f"Same class here: {counted(fact.own_tests, 'test')}, {fact.own_hits} released; "
-        f"{counted(fact.harm_own_tests, 'look')} for harm, {fact.harm_own_hits} harmed."
+        f"{counted(fact.harm_own_tests, 'look')} for harm{fact.to_other}, {fact.harm_own_hits} harmed."
         if fact.own_tests or fact.harm_own_tests
         # "No test yet" is said and not left out: silence would read as no harm.
         else "Same class here: no test yet."
@@ -214,7 +222,8 @@ def details(fact: Facts) -> tuple[str, ...]:
     harm_others = fact.harm_tests - fact.harm_own_tests
     lines.append(
         f"Similar tapes, media and liquids: {counted(others, 'test')}, {fact.hits - fact.own_hits} released; "
-        f"{counted(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
+        f"{counted(harm_others, 'look')} for harm{fact.to_other}, "
+        f"{fact.harm_hits - fact.harm_own_hits} harmed."
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
@@ -242,7 +251,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
     if fact.others:
-        lines.append(detail(fact.others))
+        lines.append(detail(fact.others, fact.to_other))
     if fact.carrier > 0:
         lines.append(
             f"Of the harm, {percent(CARRIER_HARM * fact.carrier)} is the carrier's, where it is to stay."
@@ -269,7 +278,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         lines.append("Your own tests and the reports in print disagree.")
     if fact.others:
         own = Own(fact.tests, fact.hits, fact.harm_tests, fact.harm_hits)
-        lines += disagreements(fact.others, own, frozenset(said))
+        lines += disagreements(fact.others, own, frozenset(said), fact.to_other)
     lines.append(
         f"In words: release {in_words(fact.release.p)}, harm {in_words(fact.harm.p)}; "
         f"decision index {fact.decision:.1f} (worth a test above 0)."

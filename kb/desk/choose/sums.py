@@ -121,24 +121,36 @@ class Pools(NamedTuple):
         own, similar = sums.own_counts(place), sums.similar_counts(place)
         return int(own.tests + similar.tests), int(own.hits + similar.hits)
 
+    def seen(self, harm: Harm, place: int) -> int:
+        """How often that harm was seen, by others too."""
+        sums = self.harm.media[harm.medium].sums
+        each = (sums, sums.pooled) if isinstance(sums, Joined) else (sums,)
+        return sum(int(one.own_counts(place).hits + one.similar_counts(place).hits) for one in each)
+
 
 def looks_beside(pools: Pools, harms: Sequence[Harm], looked: Harm, place: int) -> dict[str, tuple[int, int]]:
-    """Looks at what else lies within reach, by medium, where some were made: they move a chance as well."""
+    """Looks at what else lies within reach, by medium: those that saw harm, or all where none is told of.
+
+    They move a chance as well, and without them those that are told of would deny what was seen.
+    """
     found = {harm.medium: pools.looks(harm, place) for harm in harms if harm.medium != looked.medium}
-    return {medium: looks for medium, looks in found.items() if looks[0]}
+    all_ = looked.medium == BARE_PAPER or not pools.looks(looked, place)[0]
+    return {medium: looks for medium, looks in found.items() if looks[0 if all_ else 1]}
 
 
 def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
     """The harm of which looks are told, own ones and those of other studios: that to the worst medium.
 
     Where that is the paper under an ink, which nobody need have looked at, that to the worst ink, unless the
-    paper had more looks.
+    paper had more looks. Where that was never seen, the one that was seen most often.
     """
     worst, *inks = harms
-    if worst.medium != BARE_PAPER or not inks:
-        return worst
-
-    return max((inks[0], worst), key=lambda harm: pools.looks(harm, place)[0])
+    first = worst
+    if worst.medium == BARE_PAPER and inks:
+        first = max((inks[0], worst), key=lambda harm: pools.looks(harm, place)[0])
+    if pools.seen(first, place):
+        return first
+    return max((first, *harms), key=lambda harm: pools.seen(harm, place))
 
 
 def pools_of(

@@ -36,8 +36,11 @@ class Own(NamedTuple):
     harmed: int
 
 
-def gist(told: Told) -> str:
-    """For the one line of a reason: ``3 other studios: 41 tests, released 30``. Empty if none bears on it."""
+def gist(told: Told, to_other: str) -> str:
+    """For the one line of a reason: ``3 other studios: 41 tests, released 30``. Empty if none bears on it.
+
+    ``to_other`` says to what harm is told of, where it is not the worst ink: `` to bare-paper``.
+    """
     pooled, parts = told.pooled, []
     if pooled.own:
         text = counted(pooled.own, "test")
@@ -47,7 +50,8 @@ def gist(told: Told) -> str:
         parts.append(f"{whose}: {counted(pooled.similar, 'test')}, released {pooled.similar_released}")
     looks, harmed = pooled.looks + pooled.similar_looks, pooled.harmed + pooled.similar_harmed
     if looks:
-        parts.append(f"{'' if parts else 'other studios '}harmed {harmed} of {looks}")
+        did = f"harm{to_other} seen in" if to_other else "harmed"
+        parts.append(f"{'' if parts else 'other studios '}{did} {harmed} of {looks}")
     return ", ".join(parts)
 
 
@@ -58,7 +62,7 @@ def none_near(whose: str, *, far: bool, yet: str = "") -> str:
     return f"no test of {whose} bears on it{yet}"
 
 
-def detail(told: Told) -> str:
+def detail(told: Told, to_other: str) -> str:
     """One line among the parts of a reason, in the order of trust."""
     if not told.bears:
         return f"Other studios: {none_near('theirs', far=told.far)}."
@@ -67,13 +71,14 @@ def detail(told: Told) -> str:
         "the same class",
         (pooled.own, pooled.studios, pooled.released),
         (pooled.looks, pooled.harm_studios, pooled.harmed),
+        to_other,
     )
     parts = [f"Other studios: {same}."]
     if pooled.similar or pooled.similar_looks:
         parts.append(
             f"Similar tapes, media and liquids: {counted(pooled.similar, 'test')}, "
-            f"{pooled.similar_released} released; {counted(pooled.similar_looks, 'look')} for harm, "
-            f"{pooled.similar_harmed} harmed."
+            f"{pooled.similar_released} released; "
+            f"{counted(pooled.similar_looks, 'look')} for harm{to_other}, {pooled.similar_harmed} harmed."
         )
     parts.append("They weigh less than own tests.")
     if told.most > MOSTLY_ONE and pooled.studios > 1:
@@ -81,17 +86,19 @@ def detail(told: Told) -> str:
     return " ".join(parts)
 
 
-def _class(what: str, tests: tuple[int, int, int], looks: tuple[int, int, int]) -> str:
+def _class(what: str, tests: tuple[int, int, int], looks: tuple[int, int, int], to_other: str) -> str:
     """``the same class: 41 tests by 3 studios, 30 released; 12 looks for harm by 2 studios, 1 harmed``."""
     number, studios, hits = tests
     told = [f"{counted(number, 'test')} by {counted(studios, 'studio')}, {hits} released"] if number else []
     number, studios, hits = looks
     if number:
-        told.append(f"{counted(number, 'look')} for harm by {counted(studios, 'studio')}, {hits} harmed")
+        told.append(
+            f"{counted(number, 'look')} for harm{to_other} by {counted(studios, 'studio')}, {hits} harmed"
+        )
     return f"{what}, {'; '.join(told)}" if told else f"no test of {what}"
 
 
-def disagreements(told: Told, own: Own, print_released: frozenset[bool]) -> list[str]:
+def disagreements(told: Told, own: Own, print_released: frozenset[bool], to_other: str) -> list[str]:
     """Where what other studios counted contradicts own tests, print or chemistry, each in a sentence."""
     pooled, lines = told.pooled, []
     tests, hits = pooled.own + pooled.similar, pooled.released + pooled.similar_released
@@ -103,8 +110,8 @@ def disagreements(told: Told, own: Own, print_released: frozenset[bool]) -> list
         )
     if told.harm_apart:
         lines.append(
-            f"Your own tests and those of other studios disagree on harm: {own.harmed} of {own.looks} here, "
-            f"{harmed} of {looks} there. Trust your own first."
+            f"Your own tests and those of other studios disagree on harm{to_other}: "
+            f"{own.harmed} of {own.looks} here, {harmed} of {looks} there. Trust your own first."
         )
     if pooled.held_back:
         lines.append(
