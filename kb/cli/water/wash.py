@@ -62,7 +62,8 @@ def _plan(studio: Studio, args: argparse.Namespace) -> int:
 def _tell_plan(found: WashPlan) -> None:
     say(f"{found.sheet or 'a sheet'}: {found.headline}")
     for one in found.reach:
-        say(f"{one.kind} {one.name}: {one.verdict}. {one.why} Handbook, {one.handbook}", indent="  ")
+        said = f" Handbook, {one.handbook}" * bool(one.handbook)
+        say(f"{one.kind} {one.name}: {one.verdict}. {one.why}{said}", indent="  ")
     for way in found.ways:
         say(f"{way.name}: {way.verdict}")
         if way.verdict in {"no", "test first"}:

@@ -112,6 +112,7 @@ ORDER: tuple[Verdict, ...] = ("possible", "gentle only", "test first", "no")
 MUST_LOOK = {"bleed": frozenset({"bleed"}), "offset": frozenset({"offset"})}
 """What a test with water must have looked at before it says anything about a bath of an ink: any of each."""
 MUST_LOOK_OF_PAPER = {"tideline, gloss or surface": SHOWN_BY_PAPER}
+UNNAMED_PAPER = "Paper, not named"
 WATER = "water"
 MOSTLY_WATER = 0.5
 """Share by volume from which the harm of a blend bars a bath; below, its other parts may have done it. This
@@ -212,17 +213,20 @@ def _water_share(studio: Studio, parts: Mapping[str, float]) -> float:
 def within_reach(
     studio: Studio, kind: Literal["medium", "paper"], entry_id: str, asked: Washing, rules: Sequence[Caution]
 ) -> InReach:
-    """One medium or the paper. ``rules`` are the cautions on water or alkali that bear on the sheet."""
-    row = entry(studio.index.conn, kind, entry_id)
-    if row is None:
-        raise DeskError(f'There is no {kind} "{entry_id}" in the catalogue.')
-    record: Medium | Paper
-    if kind == "medium":
-        record = msgspec.json.decode(row.body, type=Medium)
-    else:
-        record = msgspec.json.decode(row.body, type=Paper)
-    agent = "alkaline" if asked.alkaline else WATER
-    grade = next((one for one in record.sensitivity if one.agent == agent), None)
+    """One medium or the paper, whose id may be empty. ``rules`` are the cautions on water or alkali that bear
+    on the sheet."""
+    grade, name, handbook = None, UNNAMED_PAPER, ""
+    if kind == "medium" or entry_id:
+        row = entry(studio.index.conn, kind, entry_id)
+        if row is None:
+            raise DeskError(f'There is no {kind} "{entry_id}" in the catalogue.')
+        of: type[Medium | Paper] = Medium if kind == "medium" else Paper
+        agent, told = (
+            "alkaline" if asked.alkaline else WATER,
+            msgspec.json.decode(row.body, type=of).sensitivity,
+        )
+        grade, name = next((one for one in told if one.agent == agent), None), row.name
+        handbook = f"{agent}: {grade.grade}. {grade.text}".strip() if grade else f"{agent}: nothing found"
     about = [one for one in rules if entry_id in (one.when.media if kind == "medium" else one.when.papers)]
     # A test on any medium wetted the paper as well.
     known = facts(studio, asked.sheet, entry_id if kind == "medium" else "")
@@ -230,10 +234,10 @@ def within_reach(
     return InReach(
         kind=kind,
         id=entry_id,
-        name=row.name,
+        name=name,
         verdict=verdict,
         why=why,
-        handbook=f"{agent}: {grade.grade}. {grade.text}".strip() if grade else f"{agent}: nothing found",
+        handbook=handbook,
         handbook_sources=grade.sources if grade else (),
         tests=known.tests,
     )
@@ -421,16 +425,16 @@ def plan(studio: Studio, asked: Washing) -> WashPlan:
     in the catalogue.
     """
     asked = asked._replace(sheet=asked.sheet.strip())
-    if asked.sheet and asked.paper:
+    if asked.sheet:
         # The paper lies under all that is on it, and answers for what the question does not name.
         shown = _shown_by_inks(studio, asked.sheet)
         asked = asked._replace(media=tuple(dict.fromkeys((*asked.media, *shown))))
     sheet, media, paper, _, size, unknown = asked
     rules = _rules(studio, asked)
     reach = [within_reach(studio, "medium", one, asked, rules) for one in media]
-    if paper:
-        reach.append(within_reach(studio, "paper", paper, asked, rules))
     reach += [_unknown(studio, word) for word in unknown]
+    # Named or not: every sheet has one, and it is wetted whatever lies on it.
+    reach.append(within_reach(studio, "paper", paper, asked, rules))
     verdict = worst([one.verdict for one in reach])
     # With no medium named nothing is known to be safe, unless something is already forbidden.
     if not media and verdict != "no":

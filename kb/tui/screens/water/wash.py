@@ -391,7 +391,7 @@ def fetch(studio: Studio, *, near: InReach, typed: Typed) -> Washed:
     found = plan_known(studio, Washing(typed.sheet, here.media, here.paper, typed.alkaline, size))
     readings = all_readings(studio, typed.sheet) if typed.sheet else []
     facts = sheet_facts(studio, typed.sheet) if typed.sheet else SheetFacts()
-    what = ", ".join(one.name for one in found.reach)
+    what = ", ".join(one.name for one in found.reach if one.id or one.kind == "medium")
     of = [QUESTION] if here.media or here.paper else []
     of += [f"of sheet {typed.sheet}"] if typed.sheet else []
     parts = [
