@@ -5,12 +5,15 @@ from __future__ import annotations
 import itertools
 import json
 import random
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from kb.cli.main import main
+from kb.desk.choose.after import harm_against
 from kb.desk.choose.choose import choose
+from kb.desk.choose.weigh import HARMED_HERE
 from kb.desk.errors import DeskError
 from kb.desk.liquids.blends import Blends, find_blends
 from kb.desk.liquids.solubility_map import solubility_map
@@ -340,3 +343,29 @@ def test_what_masks_is_a_property_of_the_family(studio: Studio) -> None:
     assert {id for id, one in families.items() if one.get("masks")} == {"cyclic-siloxane"}
     cuts = {id for id, one in families.items() if one.get("cuts")}
     assert cuts == {id for id, one in families.items() if one.get("related") == "aliphatic-hydrocarbons"}
+
+
+def test_what_bled_on_the_sheet_goes_into_no_blend(
+    studio: Studio, record: Callable[..., str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What had bled led the blends for the same sheet, and stood among what does by itself."""
+    hold(studio, [*HELD, "isooctane", "cyclohexane"])
+    on = {"sheet": "Chart", "medium": "letterpress-oil"}
+    question = asked(studio, sheet="Chart")
+    assert any("acetone" in parts for parts in parts_of(find_blends(studio, question, limit=20)))
+    for liquid, grade in (("acetone", 4), ("n-heptane", 0)):
+        record(studio, parts={liquid: 1.0}, release=2, harm={"bleed": grade}, **on)
+    answer = choose(studio, question, limit=500)
+    barred = {one.liquid for one in answer.refused if one.refused == HARMED_HERE} | {"acetone"}
+    found = find_blends(studio, question, limit=20)
+    assert found.blends
+    assert not barred & set().union(*parts_of(found), {one.liquid for one in found.alone})
+    assert barred & set(HELD) <= {one.liquid for one in found.left_out if one.why == HARMED_HERE}
+    mixed = [{part: percent / 100 for part, percent in one.parts_pct.items()} for one in found.blends]
+    assert not any(harm_against(studio, question, mixed))
+    # Another sheet is free, and the command says why.
+    assert parts_of(find_blends(studio, asked(studio), limit=20)) != parts_of(found)
+    words = ["--adhesive", "natural-rubber", "--medium", "letterpress", "--sheet", "Chart"]
+    assert main(["--studio", str(studio.root), "blend", *words]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Harm by it, its like or a milder one was seen on this sheet." in said

@@ -12,6 +12,9 @@ import pytest
 from kb.book.kinds.housing import Housing
 from kb.book.kinds.patch import outcome
 from kb.cli.main import main
+from kb.desk.choose.after import harm_against
+from kb.desk.choose.choose import choose
+from kb.desk.choose.weigh import ALREADY, DID_HARM, HARMED_HERE
 from kb.desk.errors import DeskError, Unclear
 from kb.desk.records.book_list import amend_record
 from kb.desk.records.record import add_test, write
@@ -243,10 +246,10 @@ def test_what_did_harm_on_the_sheet_is_not_begun_on_its_tape_without_a_reason(ta
     with pytest.raises(DeskError, match="On this sheet Acetone"):
         tape.start(taped, SHEET, {"liquid": "acetone 20, n-heptane 80"})
     assert not tape.speaks_against(taped, SHEET, {"n-heptane": 1.0}, "swab")
-    # What was found clean in the way that is meant is answered, and in that way only.
-    tried(method="poultice", harm={"bleed": 0, "offset": 0})
-    assert not tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "poultice")
-    assert tape.speaks_against(taped, SHEET, {"acetone": 1.0}, "swab")
+    # One clean spot more does not undo what bled, in no way of work: nor does it on the list.
+    for method in ("poultice", "swab"):
+        tried(method=method, harm={"bleed": 0, "offset": 0})
+        assert tape.speaks_against(taped, SHEET, {"acetone": 1.0}, method)
     # Of which ink it was clean nobody knows.
     tried(medium="", parts={"ethanol": 1.0}, harm={"bleed": 3})
     tried(medium="", parts={"ethanol": 1.0}, harm={"bleed": 0})
@@ -256,6 +259,46 @@ def test_what_did_harm_on_the_sheet_is_not_begun_on_its_tape_without_a_reason(ta
     assert re.fullmatch(
         r"Begun against the test of Acetone on \d{4}-\d\d-\d\d: beside no ink\.", begun.remarks
     )
+
+
+def test_a_patch_that_did_harm_speaks_against_the_next(taped: Studio) -> None:
+    """It was graded 4, and the next was begun with the same liquid and not a word."""
+    lift(taped, harm="4")
+    with pytest.raises(DeskError, match=r"On this sheet n-Heptane \(swab\) did harm: 4 loss\. Nothing"):
+        tape.start(taped, SHEET, {"liquid": "n-heptane", "method": "swab"})
+    tape.start(taped, SHEET, {"liquid": "n-heptane", "all_the_same": "the owner agreed"})
+    begun = [one.done for one in tape_view(taped, SHEET).patches if one.done]
+    assert begun[-1].remarks == "Begun against patches lifted with n-Heptane: the owner agreed."
+
+
+@pytest.mark.parametrize(
+    ("bled", "then"),
+    [
+        ({"toluene": 1.0}, {}),
+        ({"acetone": 0.5, "n-heptane": 0.5}, {}),
+        ({"acetone": 1.0}, {"parts": {"acetone": 1.0}}),
+        ({"toluene": 1.0}, {"parts": {"n-heptane": 0.5, "toluene": 0.5}}),
+    ],
+)
+def test_the_patch_and_the_list_are_barred_by_one_rule(
+    taped: Studio, bled: dict[str, float], then: dict[str, Any]
+) -> None:
+    """Toluene bled: the list barred xylene, and a patch was begun with it; so with a part of what bled."""
+    on = {"sheet": SHEET, "medium": "letterpress-oil"}
+    add_test(taped, spot(**on, parts=bled, release=2, harm={"bleed": 4}))
+    if then:
+        add_test(taped, spot(**on, release=None, harm={"bleed": 0}, **then))
+    answer = choose(taped, Question(adhesive="natural-rubber-resin", sheet=SHEET), limit=500)
+    listed = {one.liquid: one for one in (*answer.suggestions, *answer.refused)}
+    against = harm_against(taped, answer.question, [one.parts for one in listed.values()])
+    barred = {id for id, rows in zip(listed, against, strict=True) if rows}
+    tried = {id for id, one in listed.items() if one.refused.startswith(ALREADY)}
+    said = (HARMED_HERE, DID_HARM)
+    assert barred - tried == {id for id, one in listed.items() if one.refused.startswith(said)}
+    assert barred - tried
+    like = sorted(barred - tried)[0]
+    with pytest.raises(DeskError, match=r"On this sheet .* is like it, a part of it or harsher\."):
+        tape.start(taped, SHEET, {"liquid": listed[like].name if "+" not in listed[like].name else like})
 
 
 def test_chemistry_is_no_rule_of_the_studio(taped: Studio) -> None:

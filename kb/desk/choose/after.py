@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from kb.desk.choose.gather import Gathered
+from kb.desk.choose.gather import Gathered, gather, with_blends
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import LONGER, Spots, bears_on, harms_here, spots_of
-from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed
+from kb.desk.choose.spots import LONGER, HarmSeen, Spots, bears_on, harms_here, spots_of
+from kb.desk.choose.sums import pools_of
+from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed, sheet_of
 from kb.desk.choose.words import called, either, within
 from kb.desk.shelf.shelf import allowed
 from kb.desk.studio import Studio
@@ -23,6 +24,7 @@ from kb.model.guidance import Caution
 from kb.model.question import Question, Worked
 from kb.science.choose.evidence import KEEP_FROM
 from kb.science.choose.groups import LEAST_RELEASE
+from kb.science.liquids.blends import blend_id
 from kb.science.numbers import percent
 
 if TYPE_CHECKING:
@@ -223,6 +225,47 @@ def rows_here(studio: Studio, sheet: str) -> list[Row]:
     conn = studio.index.conn
     # A strip on its own sheet is one spot, however many patches it was cut into.
     return [*spot_tests(conn, {"sheet": sheet}), *strips_as_spots(conn, sheet_as_known(conn, sheet))]
+
+
+def harm_against(
+    studio: Studio, question: Question, liquids: Sequence[Mapping[str, float]]
+) -> list[list[Row]]:
+    """Of each liquid or blend, by shares of one, what did harm on the sheet and bars it as it bars a line.
+
+    Empty: it is free. Media and paper that the question leaves open are those of the record.
+    """
+    rows = (
+        [row for row in rows_here(studio, question.sheet) if row.state != WITHDRAWN] if question.sheet else []
+    )
+    bad = [row for row in rows if (row.harm or 0) >= HARM_FROM]
+    if not bad:
+        return [[] for _ in liquids]
+    from kb.desk.choose.recorded import as_recorded
+
+    compiled, conn = studio.compiled, studio.index.conn
+    question, *_ = as_recorded(studio, question)
+    gathered = with_blends(gather(conn, compiled), compiled, liquids)
+    pools = pools_of(conn, compiled, question, (), gathered, use_print=False)
+    sheet = sheet_of(compiled, question, studio.settings.dials, gathered, (), pools)
+
+    def seen(of: Sequence[Row]) -> tuple[HarmSeen, ...]:
+        """What these showed, beside all that was clean."""
+        return spots_of(
+            [row for row in rows if row in of or row not in bad], gathered, compiled, question
+        ).seen
+
+    each, all_of = [(row, seen([row])) for row in bad], seen(bad)
+
+    def against(parts: Mapping[str, float]) -> list[Row]:
+        place = gathered.order[blend_id(parts)]
+        if not sheet.harm_bars(place, all_of):
+            return []
+        # What only several did together is told of all that harmed what is asked about.
+        return [row for row, alone in each if sheet.harm_bars(place, alone)] or [
+            row for row in bad if harms_here(question, row) is not None
+        ]
+
+    return [against(parts) for parts in liquids]
 
 
 def _test(studio: Studio, row: Row) -> SpotTest:

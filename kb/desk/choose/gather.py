@@ -1,6 +1,6 @@
 """Gather the counts that bear on a question, in the classes that :mod:`kb.science.choose.pooling` wants."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache, partial
 from itertools import product
 from math import prod
@@ -32,6 +32,7 @@ from kb.science.choose.evidence import (
 from kb.science.choose.groups import Alike, of_one_line
 from kb.science.choose.pooled import POOLED_WEIGHT
 from kb.science.choose.pooling import Context, Extra, Kernel
+from kb.science.liquids.blends import blend_id
 
 # The last is a stage nobody named: such tests count as neighbours of any.
 POSITIONS = ("0", "1", "2", "")
@@ -90,7 +91,7 @@ class Classes(NamedTuple):
 class Gathered(NamedTuple):
     """What every question of one state of the index shares."""
 
-    state: tuple[int, int]
+    state: tuple[object, ...]
     """Another one after anything was written to the index: sums are kept as long as it is the same."""
     candidates: tuple[Named, ...]
     """In a fixed order."""
@@ -144,6 +145,32 @@ def _gather(conn: Connection, compiled: Compiled, state: tuple[int, int]) -> Gat
     )
 
 
+def with_blends(gathered: Gathered, compiled: Compiled, blends: Iterable[Mapping[str, float]]) -> Gathered:
+    """The same with these blends, by shares of one, as candidates too; each stands under its ``blend_id``."""
+    more = {id: parts for parts in blends if (id := blend_id(parts)) not in gathered.order}
+    if not more:
+        return gathered
+    candidates = (*gathered.candidates, *(compiled.candidate(id, parts) for id, parts in more.items()))
+    kernel, alike_to = _likenesses(compiled, candidates)
+    untested = [None] * len(more)
+
+    def longer(source: Source) -> Source:
+        places = source.places
+        return source._replace(places=places._replace(of=[*places.of, *untested]))
+
+    return gathered._replace(
+        # Sums that are kept know no more candidates than they were made with.
+        state=(*gathered.state, *more),
+        candidates=candidates,
+        order={one.id: place for place, one in enumerate(candidates)},
+        kernel=kernel,
+        alike=alike_to,
+        masks=[*gathered.masks, *([0] * len(more))],
+        own=longer(gathered.own),
+        pooled=longer(gathered.pooled) if gathered.pooled else None,
+    )
+
+
 def _places(known: dict[str, int], candidates: Sequence[Named]) -> Places:
     return Places([known.get(one.id) for one in candidates], len(known))
 
@@ -190,7 +217,7 @@ class Reading(NamedTuple):
 
     conn: Connection
     compiled: Compiled
-    state: tuple[int, int]
+    state: tuple[object, ...]
     source: Source
 
     def classes(

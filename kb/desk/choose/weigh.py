@@ -249,7 +249,7 @@ class Sheet(NamedTuple):
         ``looks`` at a margin would not free it for a medium on which its harm was not looked at.
         """
         dry = (one.without_ring for one in spots.seen if one.harmed or not one.wet)
-        if self.stopped(place) or self._harm_bars(place, tuple(one for one in dry if one is not None)):
+        if self.stopped(place) or self.harm_bars(place, tuple(one for one in dry if one is not None)):
             return False
         # As if it were asked for a sheet without spots: a ring is no news of what it does to an ink.
         none, known = Spots(), self.released(place)
@@ -303,7 +303,7 @@ class Sheet(NamedTuple):
         row = self.kernel[place]
         return [_after_looks(harm, row, spots.looks, [(row[place], False)] * looks) for harm in harms]
 
-    def _harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
+    def harm_bars(self, place: int, seen: tuple[HarmSeen, ...]) -> bool:
         """Whether what was harmed here would take this one ill too.
 
         It does so where the nearest of its line did harm, or of a part's, and where a milder one did by what
@@ -421,7 +421,7 @@ class Sheet(NamedTuple):
         # ink, and one paper, takes the liquids of one line alike.
         if what.id in spots.tried:
             refused = ALREADY
-        elif spots.seen and self._harm_bars(place, spots.seen):
+        elif spots.seen and self.harm_bars(place, spots.seen):
             refused = HARMED_HERE
         elif safe > KEEP_FROM:
             refused = ""

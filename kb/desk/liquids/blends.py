@@ -21,6 +21,7 @@ from kb.index.queries import cells, records
 from kb.model.liquid import Family
 from kb.model.question import LeftOut, Plain, Question
 from kb.science.liquids import blend_finder as finder
+from kb.science.liquids.blends import blend_id
 from kb.science.liquids.miscibility import Mixing, mixing_by, parts_company
 from kb.science.liquids.solubility import Sphere, red
 
@@ -133,7 +134,7 @@ def described(
     Not ``in_full``: its figures, and nothing of how it dries, if its parts mix and what it stands in for.
     """
     liquids = [judging.shelf.known[name] for name, _ in blend.parts]
-    shares = {name: percent / 100.0 for name, percent in blend.parts}
+    shares = _shares(blend)
     flash = flash_of(liquids, shares)
     exposure, verified = _exposure(judging, blend, liquids)
     drying, last = _drying(judging, shares) if in_full else ((), "")
@@ -276,7 +277,7 @@ def find_blends(
     if carrier_too:
         into += _carrier_to_go(studio, question)
     out_of, silent = spheres_in_reach(studio, question, with_carrier=not carrier_too)
-    shelf = _shelf(studio, by_record(studio, question)[0])
+    shelf = _spared(studio, question, _shelf(studio, by_record(studio, question)[0]))
     target = _target(shelf, instead_of)
     if target is not None and max_hazard is None:
         max_hazard = target.hazard - HAIR
@@ -293,7 +294,9 @@ def find_blends(
     pure = {
         one.id: finder.judge([(one, 100)], into, out_of) for one in shelf.usable if one.hansen is not None
     }
-    kept = _worth_mixing(shelf, found.blends, pure)[:limit]
+    barred = _harmed_here(studio, question, [_shares(one) for one in found.blends])
+    free = [one for one, why in zip(found.blends, barred, strict=True) if not why]
+    kept = _worth_mixing(shelf, free, pure)[:limit]
     judging = Judging(studio, into, out_of, shelf, target)
     names = {key: one.name for key, one in shelf.known.items()}
     refused = [one for one in found.refused if len(one.ids) == 1 and one.ids[0] != instead_of]
@@ -318,6 +321,11 @@ def find_blends(
         left_out=(
             *shelf.left_out,
             *(LeftOut(liquid=one.ids[0], name=names[one.ids[0]], why=one.why) for one in refused),
+            *(
+                LeftOut(liquid=blend_id(_shares(one)), name=Names(studio).parts(_shares(one)), why=why)
+                for one, why in zip(found.blends, barred, strict=True)
+                if why
+            ),
         ),
         notes=_notes(studio, silent, kept == [], judging),
         unit="% by volume; RED has no unit; margin is RED less 1",
@@ -442,6 +450,35 @@ def _shelf(studio: Studio, question: Question) -> _Shelf:
         else:
             shelf.usable.append(candidate)
     return shelf
+
+
+def _spared(studio: Studio, question: Question, shelf: _Shelf) -> _Shelf:
+    """Without the liquids that harm seen on the sheet bars: in a blend they are the same liquids."""
+    barred = _harmed_here(studio, question, [{one.id: 1.0} for one in shelf.usable])
+    out = [
+        LeftOut(liquid=one.id, name=shelf.known[one.id].name, why=why)
+        for one, why in zip(shelf.usable, barred, strict=True)
+        if why
+    ]
+    lost = {one.liquid for one in out}
+    return shelf._replace(
+        usable=[one for one in shelf.usable if one.id not in lost], left_out=[*shelf.left_out, *out]
+    )
+
+
+def _harmed_here(studio: Studio, question: Question, liquids: Sequence[Mapping[str, float]]) -> list[str]:
+    """Of each, why harm seen on the sheet bars it, as it bars what to test next; empty: it does not."""
+    # Most blends are asked for without a sheet, and what weighs its spots is long to load.
+    if not question.sheet:
+        return [""] * len(liquids)
+    from kb.desk.choose.after import harm_against
+    from kb.desk.choose.weigh import HARMED_HERE
+
+    return [HARMED_HERE if rows else "" for rows in harm_against(studio, question, liquids)]
+
+
+def _shares(blend: finder.Blend) -> dict[str, float]:
+    return {name: percent / 100.0 for name, percent in blend.parts}
 
 
 def _notes(studio: Studio, silent: Sequence[str], nothing: bool, judging: Judging) -> tuple[str, ...]:

@@ -30,8 +30,7 @@ from kb.desk.sheet.sheets import record_from_words
 from kb.desk.shelf.shelf import apart, forbidden
 from kb.desk.studio import Studio
 from kb.index.kept_rows import KeptRow, kept
-from kb.index.queries import spot_tests
-from kb.index.rows import HARM_FROM, SHOWN_BY_PAPER, harms_of
+from kb.index.rows import harms_of
 from kb.model.question import Plain, Question
 from kb.science.liquids.blends import blend_id
 from kb.science.sheet.cutting import FACES, Area, Patch, cut
@@ -273,7 +272,7 @@ def speaks_against(
     studio: Studio, sheet: str, meant: Mapping[str, float], method: str = ""
 ) -> dict[str, str]:
     """Sentences by what they rest on: the studio's own prohibition, what must not meet, each stop for this
-    sheet and its tape, each test on the sheet that did harm.
+    sheet and its tape, what did harm on the sheet and bars it.
 
     ``method`` is an id.
     """
@@ -299,20 +298,15 @@ def speaks_against(
 def _harmed_here(
     studio: Studio, sheet: str, meant: Mapping[str, float], method: str
 ) -> Iterator[tuple[str, str]]:
-    """Each test on the sheet that did harm with what is meant, or with a part of it, by what names the test.
+    """What did harm on the sheet and bars what is meant, by what names it: spots, and patches lifted before.
 
-    One that found the same kinds clean later, on the same medium in the way that is meant now, answers it.
+    The list of what to test next bars by the same rule: what was clean here speaks there and here alike.
     """
+    from kb.desk.choose.after import harm_against
+
     names, liquid = Names(studio), blend_id(meant)
-    clean: dict[str, set[str]] = {}
-    for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
-        if row.liquid == liquid and row.method == method:
-            # What a spot without a medium found clean may be another ink: it answers for the paper alone.
-            kinds = row.clean_kinds if row.medium else row.clean_kinds & SHOWN_BY_PAPER
-            clean.setdefault(row.medium, set()).update(kinds)
-        harmed = (row.harm or 0) >= HARM_FROM and (row.liquid == liquid or row.liquid in meant)
-        if not harmed or (row.kinds and row.kinds <= clean.get(row.medium, set())):
-            continue
+    (against,) = harm_against(studio, Question(sheet=sheet, method=method), [meant])
+    for row in against:
         seen = ", ".join(
             f"{kind} {harm_words(kind)[harms_of(row.harms)[kind]]}" for kind in sorted(row.kinds)
         )
@@ -320,7 +314,10 @@ def _harmed_here(
         by = names.of("method", row.method).lower() or "no method named"
         what = names.blend(row.liquid)
         said = f"On this sheet {what} ({by}) did harm{on}: {seen or HARM_WORDS[row.harm or 0]}."
-        yield f"the test of {what} on {row.at[:10]}", said
+        if row.liquid != liquid and row.liquid not in meant:
+            said += f" {names.blend(liquid)} is like it, a part of it or harsher."
+        # A strip that was lifted has the days of its patches.
+        yield (f"the test of {what} on {row.at[:10]}" if row.at else f"patches lifted with {what}"), said
 
 
 def _of_its_tapes(studio: Studio, asked: Question) -> list[tuple[float, Question]]:
