@@ -70,6 +70,11 @@ def test_what_did_harm_here_is_told_with_its_harm(
     assert why["acetone"] == f"{tried}: {said}"
     assert why["n-heptane"] == "already tried on this sheet"
     assert f"Harm was seen on this sheet: Acetone ({said})." in answer.rests_on
+    # A look that passed the ink by took the sentence away.
+    record(studio, sheet="Chart", medium="iron-gall", parts={"water": 1.0}, release=1, harm={"gloss": 0})
+    rests = ask(studio, here).rests_on
+    assert f"Harm was seen on this sheet: Acetone ({said})." in rests
+    assert "On 1 spot here bleeding" in rests
     assert "Harm was seen" not in ask(studio, msgspec.structs.replace(here, sheet="")).rests_on
 
 

@@ -305,7 +305,7 @@ def _seen_here(found: _Found) -> str:
         # What a question with better looks, or none, need not load.
         from kb.desk.records.record import NO_LOOK_AT_INK
 
-        text = f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
+        text += f" On {counted(spots.passed_by, 'spot')} here {NO_LOOK_AT_INK}."
     if spots.unnamed:
         text += (
             f" On {counted(spots.unnamed, 'clean spot')} here no medium is named, so it counts for no ink: "
