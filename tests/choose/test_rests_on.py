@@ -14,13 +14,14 @@ from msgspec.structs import replace
 
 from kb.desk.choose.choose import choose
 from kb.desk.choose.recorded import recorded
+from kb.desk.choose.spots import BARE
 from kb.desk.records.book_list import withdraw_record
 from kb.desk.records.record import add_test
 from kb.desk.sheet.facts import sheet_facts
 from kb.desk.sheet.names import sheet_record
 from kb.desk.sheet.sheets import add_sheet, amend_sheet, keep_facts
 from kb.desk.studio import Studio
-from kb.index.rows import DISSOLVED, HARM_FROM
+from kb.index.rows import HARM_FROM
 from kb.model.question import Answer, Question
 from tests.conftest import spot
 
@@ -71,9 +72,11 @@ def test_the_summary_says_what_the_lines_say(
                 withdraw_record(studio, written.id, "wrong bottle")
             # Of a control harm is told, for paper and ink are the same there; of the adhesive nothing.
             released, harm = one["release"] is not None and not one["control"], one["harm"]
-            # Nor does another ink that bore it, or bare paper, tell of this one but by a look at the paper.
-            here = one["medium"] == "letterpress-oil" or {*harm} - DISSOLVED
-            graded = released or (harm and (here or max(harm.values()) >= HARM_FROM))
+            # Nor does another ink that bore it, nor a ring that stayed away beside an ink; of bare paper, or
+            # where no medium is named, a clean look is one at the paper alone.
+            clean = "bleed" in harm if one["medium"] == "letterpress-oil" else one["medium"] in BARE
+            clean = clean and (one["medium"] == "letterpress-oil" or "tideline" in harm)
+            graded = released or (harm and (clean or max(harm.values()) >= HARM_FROM))
             on_sheet += one["sheet"] == HERE and bool(graded) and not one["gone"]
         said = choose(
             studio, Question(adhesive="natural-rubber-resin", medium="letterpress-oil", sheet=sheet)
