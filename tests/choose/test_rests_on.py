@@ -120,7 +120,7 @@ def test_a_look_at_bare_paper_is_told_where_it_moved_the_chance(studio: Studio) 
             assert "chemistry only" not in now.reason
     heptane = moved["n-heptane"]
     ink = "letterpress and relief printing ink"
-    told = f"harm to {ink} never looked at with its like, to bare paper seen in 0 of 2"
+    told = f"harm to {ink} never looked at with its like, harm to bare paper seen in 0 of 2"
     assert told in heptane.reason
     assert "Looks for harm to what else lies there: bare paper, 2 of which 0 harmed." in heptane.details
     # A spot that tells nothing is taken in nowhere; it said so of a sheet without any.
