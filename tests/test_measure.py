@@ -56,10 +56,10 @@ def test_the_house_is_in_order() -> None:
         "files of more than 600 lines": 0,
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
-        "files": 417,
-        "classes": 761,
+        "files": 412,
+        "classes": 751,
         "functions of 6 parameters or more": 52,
-        "forwarding one-liners": 51,
+        "forwarding one-liners": 46,
     }
     over = [what for what, limit in most.items() if found[what].value > limit]
     # All of them at once: who mends the first would else meet the second only at the next run.
