@@ -208,7 +208,7 @@ class TableFile:
 
     def row(self, values: Iterable[Any]) -> None:
         """Write one row, values in the order of the columns."""
-        self._csv.writerow([_cell(value, raw=self._raw) for value in values])
+        self._csv.writerow([cell(value, raw=self._raw) for value in values])
         self.rows += 1
 
 
@@ -324,7 +324,7 @@ def child_rows(child: Child, one: Standing, names: Mapping[str, str]) -> Iterabl
         yield row
 
 
-def _cell(value: Any, *, raw: bool) -> Any:
+def cell(value: Any, *, raw: bool) -> Any:
     """A value as it stands in the file: numbers as numbers, text clean, short enough and harmless."""
     if value is None:
         return ""
