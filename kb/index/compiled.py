@@ -386,7 +386,7 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
         """How a liquid acts on an adhesive, before carrier and method are known."""
         made_of = self.adhesives.get(adhesive)
         offset = self.response(adhesive, what.parts)
-        water = all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
+        water = self._is_water(what)
         if made_of is not None and water and "water" in made_of.responses:
             # What has no sphere is dispersed by water or not at all; the handbook's response says which.
             return Acting(offset, bool(made_of.spheres), ())
@@ -433,6 +433,10 @@ class Compiled(msgspec.Struct, frozen=True, dict=True):
     def paper_chance(self, paper: str) -> Callable[[Named], float]:
         """What gives the chance of harm to a paper by handbook grades alone; kept."""
         return _each(self._foreseen("paper", paper), lambda what: self.paper_p0(paper, what))
+
+    def _is_water(self, what: Named) -> bool:
+        # A function of its own, so that scripts/effects.py can take water for a liquid like any other.
+        return all(self.by_id[part].agent == "water" for part in what.parts if part in self.by_id)
 
     def _parting(self, made_of: CAdhesive | None, what: Named) -> float | None:
         """Parting from the paper, at the block nearest to the liquid."""
