@@ -403,6 +403,29 @@ def test_what_a_gel_spared_clears_no_free_liquid(studio: Studio, record: Record)
     assert "isooctane" in kin_of_harm(ask(studio, here))
 
 
+CLEAN_INK = {"bleed": 0, "offset": 0}
+
+
+@pytest.mark.parametrize("method", ["swab", ""])
+def test_a_gel_is_no_look_and_no_success_for_free_liquid(studio: Studio, record: Record, method: str) -> None:
+    """A look by gel took the warning from a swab, and a success by gel was told to whoever asked for one."""
+    here = msgspec.structs.replace(RUBBER, sheet="Tide table", method=method)
+    record(studio, sheet="Tide table", method="gel", release=4, harm={**CLEAN_INK, "tideline": 0})
+    assert ask(studio, here).next_step.startswith("n-Heptane by gel worked here")
+    # By swab, with nothing looked at: the clean gel is no look at what a swab does.
+    swab = msgspec.structs.replace(here, sheet="Deed")
+    record(studio, sheet="Deed", method="swab", release=3, harm={})
+    before = ask(studio, swab).next_step
+    record(studio, sheet="Deed", method="gel", release=None, harm={**CLEAN_INK, "tideline": 0})
+    assert "was not looked at: before that a spot there" in before
+    assert ask(studio, swab).next_step == before
+    # What a swab did at the margin is no success on the ink, though a gel spared that.
+    ink = msgspec.structs.replace(here, sheet="Map 2", medium="ballpoint")
+    record(studio, sheet="Map 2", medium="bare-paper", method="swab", release=4, harm={"tideline": 0})
+    record(studio, sheet="Map 2", medium="ballpoint", method="gel", release=None, harm=CLEAN_INK)
+    assert not ask(studio, ink).worked_here
+
+
 def test_a_control_that_was_harmed_bars_the_liquid(studio: Studio, record: Record) -> None:
     """Water ringed the bare corner of this very sheet, and was still proposed for it by swab."""
     here = msgspec.structs.replace(STARCH, sheet="Tide table")

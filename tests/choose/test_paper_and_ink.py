@@ -509,3 +509,20 @@ def test_harm_to_the_paper_is_told_beside_clean_looks_at_the_ink(
     told = of(answer, "n-heptane")
     assert "harm to bare paper seen in 2 of 2, harm to stamp-pad ink" in told.reason
     assert any("2 looks for harm to bare paper, 2 harmed" in one for one in told.details)
+
+
+def test_no_look_is_told_of_an_ink_that_nobody_looked_at(studio: Studio, record: Record) -> None:
+    """Four looks at iron gall stood there as "letterpress, 4 of which 0 harmed"."""
+    for _ in range(4):
+        record(studio, sheet="", medium="iron-gall", release=None, harm={"bleed": 0, "offset": 0})
+    for _ in range(3):
+        record(studio, sheet="", medium="bare-paper", release=None, harm={"tideline": 4})
+    told = of(ask(studio, msgspec.structs.replace(RUBBER, medium="letterpress-oil")), "n-heptane")
+    assert "harm to bare paper seen in 3 of 3;" in told.reason
+    assert "letterpress" not in "".join(one for one in told.details if "ooks for harm" in one)
+    # What was seen on its like is said to be that.
+    record(studio, sheet="", medium="iron-gall", release=None, harm={"bleed": 4})
+    told = of(ask(studio, msgspec.structs.replace(RUBBER, medium="letterpress-oil")), "n-heptane")
+    assert "letterpress and relief printing ink or its like seen in 1 of 5" in told.reason or (
+        "harmed 1 of 5, harm to bare paper seen in 3 of 3" in told.reason
+    )

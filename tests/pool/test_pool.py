@@ -274,6 +274,22 @@ def test_own_harm_to_bare_paper_is_answered_for_with_a_pool_as_well(studio: Stud
     assert (one.evidence.pooled.harm_studios, one.evidence.pooled.looks) == (0, 0)
 
 
+def test_rings_that_others_saw_are_told_beside_a_clean_look_or_one_that_bled(
+    studio: Studio, tmp_path: Path
+) -> None:
+    """Their thirty of thirty carried the chance of harm, and no test of theirs was said to be near."""
+    for grade in (0, 0, 0, 3):
+        add_test(studio, spot(medium="letterpress-oil", paper="paper-woodpulp", harm={"bleed": grade}))
+    studio.refresh()
+    rings = HarmCount("bare-paper", "paper-woodpulp", "swab", HEPTANE, (0, 0, 0, 0, 30))
+    add(studio, [written(tmp_path, 1, [], [rings])], TODAY)
+    answer = ask(studio)
+    one = found(answer)
+    assert "harmed 1 of 4; other studios harm to bare paper seen in 30 of 30" in one.reason
+    assert any("30 looks for harm to bare paper by 1 studio, 30 harmed" in text for text in one.details)
+    assert "tests of other studios" in answer.rests_on
+
+
 def test_agreement_narrows(studio: Studio, tmp_path: Path) -> None:
     """Own tests and others that say the same leave less doubt than either, and nothing is held back."""
     for _ in range(6):

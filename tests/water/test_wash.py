@@ -161,6 +161,19 @@ def test_paper_that_nobody_looked_at_takes_no_bath(
     assert plan(studio, Washing("S1", ("letterpress-oil",), "paper-rag")).reach[-1].verdict == "possible"
 
 
+@pytest.mark.parametrize("method", ["gel", "local-poultice", "vapour-dome"])
+def test_what_a_gel_spared_is_no_news_of_a_bath(
+    studio: Studio, water: Callable[..., str], method: str
+) -> None:
+    """Twenty minutes under a gel of water, all clean, were "Washing is possible"; its harm does count."""
+    clean = {"bleed": 0, "offset": 0, "tideline": 0, "surface": 0}
+    water(studio, method=method, harm=clean)
+    asked = Washing("S1", ("letterpress-oil",), "paper-rag")
+    assert plan(studio, asked).verdict == "test first"
+    water(studio, method=method, harm={**clean, "bleed": 3})
+    assert plan(studio, asked).verdict == "no"
+
+
 @pytest.mark.parametrize(
     "fields",
     [{"medium": "bare-paper"}, {"medium": ""}, {"medium": "", "control": True}, {"medium": "stamp-pad"}],

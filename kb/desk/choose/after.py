@@ -10,7 +10,7 @@ import msgspec
 from kb.desk.choose.gather import Gathered, gather, with_blends
 from kb.desk.choose.lines import Line
 from kb.desk.choose.rule import about_liquid, about_this_sheet
-from kb.desk.choose.spots import LONGER, HarmSeen, Spots, bears_on, harms_here, spots_of
+from kb.desk.choose.spots import LONGER, HarmSeen, Spots, as_freely, bears_on, harms_here, spots_of
 from kb.desk.choose.sums import pools_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed, sheet_of
 from kb.desk.choose.words import called, either, within
@@ -69,6 +69,7 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
         return f"{one.what.name} {way}worked here. But a rule bars it here: {one.cautions[0].text}"
     text = f"{one.what.name} {way}{NOW}"
     made = [row for row in rows_here(studio, question.sheet) if row.liquid == one.what.id]
+    made = as_freely(compiled, made, method or question.method)
     # On a larger area there is more of the paper than of anything else.
     text += _first_look(unseen(dict.fromkeys((*question.reach, BARE_PAPER)), made), compiled)
     verdict = allowed(compiled, one.what.parts)
@@ -317,7 +318,8 @@ def other_ways(
             continue
         # What was not looked at is not harmless.
         looked = all(one.harm is not None for one in alike if one.release is not None)
-        unlooked = unseen(dict.fromkeys((*question.reach, BARE_PAPER)), alike)
+        freely = as_freely(compiled, alike, row.method)
+        unlooked = unseen(dict.fromkeys((*question.reach, BARE_PAPER)), freely)
         if not spares(row.liquid, unlooked):
             continue
         before = _first_look(unlooked, compiled)

@@ -8,7 +8,7 @@ from kb.desk.choose.rule import about_liquid
 from kb.desk.choose.weigh import WATER
 from kb.desk.choose.words import HERE, about, called, mean_spots, within
 from kb.desk.pool.behind import Told
-from kb.desk.pool.words import Own, detail, disagreements, gist, none_near
+from kb.desk.pool.words import detail, disagreements, gist, harm_seen, none_near
 from kb.index.compiled import Compiled, Named
 from kb.index.patch_rows import Counted
 from kb.index.rows import BARE_PAPER, NO_CARRIER
@@ -82,7 +82,7 @@ class Facts(NamedTuple):
     harm_hits: int
     harm_own_tests: int
     harm_own_hits: int
-    beside: Mapping[str, tuple[int, int]]
+    beside: Mapping[str, tuple[int, int, bool]]
     """Where there were none of that, looks for harm to what else lies within reach, and how many saw it."""
     far: bool
     """Whether own tests move a chance of it, be they further off than those that are counted here."""
@@ -110,11 +110,10 @@ class Facts(NamedTuple):
     patches: Counted = NO_PATCH
     """Patches lifted with it on such an adhesive or medium."""
 
-    @property
-    def to_other(self) -> str:
-        """`` to `` the medium of which looks are told, where it is not the worst ink within reach."""
-        first = next((one for one in self.harm_by_medium if one != BARE_PAPER), self.looked_medium)
-        return "" if self.looked_medium == first else f" to {self.called[self.looked_medium]}"
+    def to_other(self, medium: str) -> str:
+        """`` to `` a medium of which looks are told, where it is not the worst ink within reach."""
+        first = next((one for one in self.harm_by_medium if one != BARE_PAPER), medium)
+        return "" if medium == first else f" to {self.called[medium]}"
 
 
 def disagrees(fact: Facts) -> bool:
@@ -128,7 +127,7 @@ def reason(fact: Facts) -> str:
     # On this sheet where one is named: that is what the decision went by.
     here_release = fact.release_here if fact.sheet else fact.release
     here_harm = fact.harm_here if fact.sheet else fact.harm
-    theirs = gist(fact.others, fact.to_other) if fact.others else ""
+    theirs = gist(fact.others, fact.to_other(fact.others.medium)) if fact.others else ""
     parts = [
         _log_words(fact, theirs),
         *([theirs] if theirs else []),
@@ -181,11 +180,11 @@ def _log_words(fact: Facts, theirs: str) -> str:
     # Of one alone: on what lies beside it there may be looks.
     looked = f"harm to {fact.called[fact.looked_medium]} never looked at with its like"
     if fact.harm_tests:
-        did = f"harm{fact.to_other} seen in" if fact.to_other else "harmed"
+        did = harm_seen(fact.to_other(fact.looked_medium), like=fact.harm_tests > fact.harm_own_tests)
         looked = f"{did} {fact.harm_hits} of {fact.harm_tests}"
     beside = [
-        f"harm to {fact.called[medium]} seen in {hits} of {looks}"
-        for medium, (looks, hits) in fact.beside.items()
+        f"{harm_seen(f' to {fact.called[medium]}', like=like)} {hits} of {looks}"
+        for medium, (looks, hits, like) in fact.beside.items()
     ]
     return ", ".join((text, looked, *beside))
 
@@ -211,9 +210,10 @@ def details(fact: Facts) -> tuple[str, ...]:
             f"Release is averaged over {fact.averaged} things the tape may be; the counts below are for the "
             "likeliest of them."
         )
+    to_other = fact.to_other(fact.looked_medium)
     lines.append(
         f"Same class here: {counted(fact.own_tests, 'test')}, {fact.own_hits} released; "
-        f"{counted(fact.harm_own_tests, 'look')} for harm{fact.to_other}, {fact.harm_own_hits} harmed."
+        f"{counted(fact.harm_own_tests, 'look')} for harm{to_other}, {fact.harm_own_hits} harmed."
         if fact.own_tests or fact.harm_own_tests
         # "No test yet" is said and not left out: silence would read as no harm.
         else "Same class here: no test yet."
@@ -222,15 +222,14 @@ def details(fact: Facts) -> tuple[str, ...]:
     harm_others = fact.harm_tests - fact.harm_own_tests
     lines.append(
         f"Similar tapes, media and liquids: {counted(others, 'test')}, {fact.hits - fact.own_hits} released; "
-        f"{counted(harm_others, 'look')} for harm{fact.to_other}, "
-        f"{fact.harm_hits - fact.harm_own_hits} harmed."
+        f"{counted(harm_others, 'look')} for harm, {fact.harm_hits - fact.harm_own_hits} harmed."
         if others or harm_others
         else "Similar tapes, media and liquids: no test yet."
     )
     if fact.beside:
         looked = [
-            f"{fact.called[medium]}, {looks} of which {hits} harmed"
-            for medium, (looks, hits) in fact.beside.items()
+            f"{fact.called[medium]}{' or its like' if like else ''}, {looks} of which {hits} harmed"
+            for medium, (looks, hits, like) in fact.beside.items()
         ]
         lines.append(f"Looks for harm to what else lies there: {'; '.join(looked)}.")
     if fact.in_part:
@@ -251,7 +250,7 @@ def details(fact: Facts) -> tuple[str, ...]:
         )
         lines.append(f"Harm to each medium within reach, the worst counts: {each}.")
     if fact.others:
-        lines.append(detail(fact.others, fact.to_other))
+        lines.append(detail(fact.others, fact.to_other(fact.others.medium)))
     if fact.carrier > 0:
         lines.append(
             f"Of the harm, {percent(CARRIER_HARM * fact.carrier)} is the carrier's, where it is to stay."
@@ -277,8 +276,9 @@ def details(fact: Facts) -> tuple[str, ...]:
     if fact.own_tests >= 2 and said and (fact.own_hits / fact.own_tests >= 0.5) not in said:
         lines.append("Your own tests and the reports in print disagree.")
     if fact.others:
-        own = Own(fact.tests, fact.hits, fact.harm_tests, fact.harm_hits)
-        lines += disagreements(fact.others, own, frozenset(said), fact.to_other)
+        lines += disagreements(
+            fact.others, (fact.tests, fact.hits), frozenset(said), fact.to_other(fact.others.medium)
+        )
     lines.append(
         f"In words: release {in_words(fact.release.p)}, harm {in_words(fact.harm.p)}; "
         f"decision index {fact.decision:.1f} (worth a test above 0)."

@@ -1,6 +1,6 @@
 """What was tried on the sheet of the question, as far as it bears on what is asked about."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -145,7 +145,7 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
     looked = [row for row in rows if row.harm is not None and row.harm < HARM_FROM]
     clean = {
         row.liquid
-        for row in looked
+        for row in as_freely(compiled, looked, question.method)
         if (row.medium in question.reach or not any(question.reach))
         and not (_of_ink(question) and row.passes_ink_by)
     }
@@ -170,7 +170,11 @@ def spots_of(rows: list[Row], gathered: Gathered, compiled: Compiled, question: 
         frozenset(row.liquid for row in spots if _tried(question, row, here)),
         tuple((order[r.liquid], r.release >= RELEASE_FROM) for r in spots if r.release is not None),
         tuple(looks),
-        _worked(here, [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None]),
+        _worked(
+            here,
+            [(row, kinds) for row in rows if (kinds := harms_here(question, row)) is not None],
+            as_freely(compiled, here, question.method),
+        ),
         tuple(seen),
         tuple((row.liquid, row.medium, row.kinds) for row in rows if (row.harm or 0) >= HARM_FROM),
         sum(row.harm is not None and row.medium in inks and not row.ink_looked for row in rows),
@@ -249,6 +253,12 @@ def bears_on(question: Question, row: Row) -> bool:
     return not any(question.reach) or row.medium in BARE or row.medium in question.reach
 
 
+def as_freely(compiled: Compiled, rows: Iterable[Row], method: str) -> list[Row]:
+    """Those by which the liquid came at least as freely as by a method: what a gel spares a swab may not."""
+    held = _contact(compiled, method) != FREE
+    return [row for row in rows if held or _contact(compiled, row.method) == FREE]
+
+
 def _contact(compiled: Compiled, method: str) -> str:
     return compiled.methods.get(method, FREE)
 
@@ -266,8 +276,13 @@ def _tried(question: Question, row: Row, here: Sequence[Row]) -> bool:
     return not (row.method in BRIEF and question.method in LONGER)
 
 
-def _worked(spots: Iterable[Row], harmed: Iterable[tuple[Row, frozenset[str]]]) -> dict[str, str]:
-    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did."""
+def _worked(
+    spots: Iterable[Row], harmed: Iterable[tuple[Row, frozenset[str]]], as_asked: Container[Row]
+) -> dict[str, str]:
+    """Liquids that released without harm. A second, clean spot of one way does not undo what that way did.
+
+    ``as_asked``: spots that say as much of the way that is asked of.
+    """
     found: dict[str, str] = {}
     ways: dict[str, set[str]] = {}
     for row, kinds in harmed:
@@ -277,11 +292,13 @@ def _worked(spots: Iterable[Row], harmed: Iterable[tuple[Row, frozenset[str]]]) 
     for row in spots:
         bad = ways.get(row.liquid, set())
         if row.release is not None and row.release >= RELEASE_FROM and not bad & {"", row.method}:
-            # By which way is said where another did harm, or did not release.
+            # By which way is said where another did harm or did not release, or where one that wets more is
+            # asked of, which this says nothing of.
             failed = any(
                 one.liquid == row.liquid and one.method != row.method and (one.release or 0) < RELEASE_FROM
                 for one in spots
                 if one.release is not None
             )
-            found[row.liquid] = row.method if bad or failed else ""
+            told = row.method if bad or failed or row not in as_asked else ""
+            found[row.liquid] = told and found.get(row.liquid, told)
     return found

@@ -121,25 +121,31 @@ class Pools(NamedTuple):
         own, similar = sums.own_counts(place), sums.similar_counts(place)
         return int(own.tests + similar.tests), int(own.hits + similar.hits)
 
-    def seen(self, harm: Harm, place: int) -> int:
-        """How often that harm was seen, by others too."""
-        sums = self.harm.media[harm.medium].sums
-        each = (sums, sums.pooled) if isinstance(sums, Joined) else (sums,)
-        return sum(int(one.own_counts(place).hits + one.similar_counts(place).hits) for one in each)
 
+def looks_beside(
+    pools: Pools, harms: Sequence[Harm], looked: Harm, place: int
+) -> dict[str, tuple[int, int, bool]]:
+    """Looks at what else lies within reach, by medium: how many, how many saw harm, if some were at its like.
 
-def looks_beside(pools: Pools, harms: Sequence[Harm], looked: Harm, place: int) -> dict[str, tuple[int, int]]:
-    """Looks at what else lies within reach, by medium: those that saw harm, or all where none is told of.
-
-    They move a chance as well, and without them those that are told of would deny what was seen.
+    Those that saw harm, without which those that are told of would deny it; the clean ones where none is told
+    of, and then of itself alone: a look at its like is none at it.
     """
-    found = {harm.medium: pools.looks(harm, place) for harm in harms if harm.medium != looked.medium}
     all_ = looked.medium == BARE_PAPER or not pools.looks(looked, place)[0]
-    return {medium: looks for medium, looks in found.items() if looks[0 if all_ else 1]}
+    found = {}
+    for harm in harms:
+        sums = pools.harm.media[harm.medium].sums
+        own, like = sums.own_counts(place), sums.similar_counts(place)
+        if harm.medium == looked.medium:
+            continue
+        if hits := int(own.hits + like.hits):
+            found[harm.medium] = (int(own.tests + like.tests), hits, like.tests > 0)
+        elif all_ and own.tests:
+            found[harm.medium] = (int(own.tests), 0, False)
+    return found
 
 
 def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
-    """The harm of which looks are told, own ones and those of other studios: that to the worst medium.
+    """The harm of which own looks are told: that to the worst medium.
 
     Where that is the paper under an ink, which nobody need have looked at, that to the worst ink, unless the
     paper had more looks. Where that was never seen, the one that was seen most often.
@@ -148,9 +154,9 @@ def told_of(pools: Pools, harms: Sequence[Harm], place: int) -> Harm:
     first = worst
     if worst.medium == BARE_PAPER and inks:
         first = max((inks[0], worst), key=lambda harm: pools.looks(harm, place)[0])
-    if pools.seen(first, place):
+    if pools.looks(first, place)[1]:
         return first
-    return max((first, *harms), key=lambda harm: pools.seen(harm, place))
+    return max((first, *harms), key=lambda harm: pools.looks(harm, place)[1])
 
 
 def pools_of(

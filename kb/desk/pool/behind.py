@@ -34,6 +34,10 @@ class Told(NamedTuple):
     harm_apart: bool
     chemistry_apart: bool
     """Theirs lie too far from what chemistry expected of them."""
+    medium: str
+    """To which harm is told of."""
+    ours: tuple[int, int]
+    """Own looks for that harm, of weight 0.25 or more, and how many saw it."""
     far: bool
     """Whether those that lie further off move a chance, where none of these counts bears on it."""
 
@@ -60,7 +64,9 @@ class Others:
 
     def told(self, one: Weighed) -> Told:
         """What they counted for one candidate, of release and of harm to the medium that is told of."""
-        harm = told_of(self._pools, one.harms, one.place)
+        # The worst that they saw; behind clean looks of their own, or of ours, it would be denied.
+        seen = (harm for harm in one.harms if self._seen(harm.medium, one.place))
+        harm = next(seen, None) or told_of(self._pools, one.harms, one.place)
         ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[harm.medium].sums
         assert isinstance(ours, Joined)
         assert isinstance(harm_ours, Joined)
@@ -90,8 +96,15 @@ class Others:
             _apart((ours.own_counts(one.place), ours.similar_counts(one.place)), (own, similar)),
             _apart((harm_ours.own_counts(one.place), harm_ours.similar_counts(one.place)), (looks, like)),
             every.tests > 0 and apart > SIGMAS * sqrt(max(every.variance, 1e-12)),
+            harm.medium,
+            self._pools.looks(harm, one.place),
             not bears(pooled) and self._far(one.place),
         )
+
+    def _seen(self, medium: str, place: int) -> bool:
+        sums = self._pools.harm.media[medium].sums
+        assert isinstance(sums, Joined)
+        return bool(int(sums.pooled.own_counts(place).hits + sums.pooled.similar_counts(place).hits))
 
     def _far(self, place: int) -> bool:
         """Whether any of their tests moves a chance: on another tape, ink or paper that lies within reach."""

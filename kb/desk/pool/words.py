@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from kb.index.pool_queries import left_out
 from kb.science.numbers import counted, percent
@@ -27,13 +27,9 @@ def left_out_words(studio: Studio) -> list[str]:
     ]
 
 
-class Own(NamedTuple):
-    """Own counts beside which theirs are told: tests and releases, looks and harm, of weight 0.25 or more."""
-
-    tests: int
-    hits: int
-    looks: int
-    harmed: int
+def harm_seen(to_other: str, *, like: bool) -> str:
+    """``harmed``, or to what harm was seen, where it is not the worst ink; ``like``: or to its like."""
+    return f"harm{to_other}{' or its like' if like else ''} seen in" if to_other else "harmed"
 
 
 def gist(told: Told, to_other: str) -> str:
@@ -50,7 +46,7 @@ def gist(told: Told, to_other: str) -> str:
         parts.append(f"{whose}: {counted(pooled.similar, 'test')}, released {pooled.similar_released}")
     looks, harmed = pooled.looks + pooled.similar_looks, pooled.harmed + pooled.similar_harmed
     if looks:
-        did = f"harm{to_other} seen in" if to_other else "harmed"
+        did = harm_seen(to_other, like=pooled.similar_looks > 0)
         parts.append(f"{'' if parts else 'other studios '}{did} {harmed} of {looks}")
     return ", ".join(parts)
 
@@ -78,7 +74,7 @@ def detail(told: Told, to_other: str) -> str:
         parts.append(
             f"Similar tapes, media and liquids: {counted(pooled.similar, 'test')}, "
             f"{pooled.similar_released} released; "
-            f"{counted(pooled.similar_looks, 'look')} for harm{to_other}, {pooled.similar_harmed} harmed."
+            f"{counted(pooled.similar_looks, 'look')} for harm, {pooled.similar_harmed} harmed."
         )
     parts.append("They weigh less than own tests.")
     if told.most > MOSTLY_ONE and pooled.studios > 1:
@@ -98,20 +94,25 @@ def _class(what: str, tests: tuple[int, int, int], looks: tuple[int, int, int], 
     return f"{what}, {'; '.join(told)}" if told else f"no test of {what}"
 
 
-def disagreements(told: Told, own: Own, print_released: frozenset[bool], to_other: str) -> list[str]:
-    """Where what other studios counted contradicts own tests, print or chemistry, each in a sentence."""
+def disagreements(
+    told: Told, own: tuple[int, int], print_released: frozenset[bool], to_other: str
+) -> list[str]:
+    """Where what other studios counted contradicts own tests, print or chemistry, each in a sentence.
+
+    ``own``: own tests of weight 0.25 or more, and how many released.
+    """
     pooled, lines = told.pooled, []
     tests, hits = pooled.own + pooled.similar, pooled.released + pooled.similar_released
     looks, harmed = pooled.looks + pooled.similar_looks, pooled.harmed + pooled.similar_harmed
     if told.release_apart:
         lines.append(
-            f"Your own tests and those of other studios disagree on release: {own.hits} of {own.tests} here, "
+            f"Your own tests and those of other studios disagree on release: {own[1]} of {own[0]} here, "
             f"{hits} of {tests} there. Trust your own first."
         )
     if told.harm_apart:
         lines.append(
             f"Your own tests and those of other studios disagree on harm{to_other}: "
-            f"{own.harmed} of {own.looks} here, {harmed} of {looks} there. Trust your own first."
+            f"{told.ours[1]} of {told.ours[0]} here, {harmed} of {looks} there. Trust your own first."
         )
     if pooled.held_back:
         lines.append(

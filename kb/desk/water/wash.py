@@ -16,6 +16,7 @@ import msgspec
 from kb.desk.amounts import grams, per_area_g_m2, size_mm
 from kb.desk.choose.cautions import CautionView, seen
 from kb.desk.choose.rule import applying, bearing, meets
+from kb.desk.choose.spots import as_freely
 from kb.desk.errors import DeskError
 from kb.desk.materials.measured import Maker, Measured, span_of, value_of
 from kb.desk.materials.names import Names
@@ -146,6 +147,8 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
     names = Names(studio)
     for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
         plain = row.liquid == WATER and medium in {"", row.medium}
+        # What a gel or vapour left clean is no news of a bath; what it harmed is.
+        plain = plain and ((row.harm or 0) >= HARM_FROM or bool(as_freely(studio.compiled, [row], "")))
         if not plain and ((row.harm or 0) < HARM_FROM or (medium not in {"", row.medium} and row.medium)):
             continue
         try:
