@@ -57,7 +57,7 @@ def test_the_house_is_in_order() -> None:
         "functions that only tests call": 0,
         "classes of more than 300 lines": 3,
         "files": 412,
-        "classes": 751,
+        "classes": 750,
         "functions of 6 parameters or more": 52,
         "forwarding one-liners": 46,
     }
