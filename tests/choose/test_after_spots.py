@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import permutations
+
 import msgspec
 import pytest
 
@@ -424,6 +426,30 @@ def test_a_gel_is_no_look_and_no_success_for_free_liquid(studio: Studio, record:
     record(studio, sheet="Map 2", medium="bare-paper", method="swab", release=4, harm={"tideline": 0})
     record(studio, sheet="Map 2", medium="ballpoint", method="gel", release=None, harm=CLEAN_INK)
     assert not ask(studio, ink).worked_here
+
+
+@pytest.mark.parametrize("order", list(permutations([("gel", 4), ("swab", 4), ("vapour-dome", 0)])))
+def test_the_way_that_is_asked_of_is_told_first_in_any_order(
+    studio: Studio, record: Record, order: tuple[tuple[str, int], ...]
+) -> None:
+    for method, release in order:
+        record(studio, sheet="Deed", method=method, release=release, harm={**CLEAN_INK, "tideline": 0})
+    answer = ask(studio, msgspec.structs.replace(RUBBER, sheet="Deed", method="swab"))
+    assert answer.next_step.startswith("n-Heptane by swab worked here")
+
+
+def test_a_success_is_told_with_the_rules_of_its_own_way(studio: Studio, record: Record) -> None:
+    """A heated spatula on toner, which a stop bars, was leave for a larger area to who asked by swab."""
+    here = msgspec.structs.replace(RUBBER, sheet="Deed", method="swab", medium="toner")
+    harm = {**CLEAN_INK, "tideline": 0}
+    record(studio, sheet="Deed", medium="toner", method="heated-spatula", release=4, harm=harm)
+    assert "heated spatula worked here. But a rule bars it here" in ask(studio, here).next_step
+    # Free water lifts gouache; what a gel of it did is not barred with it.
+    wet = msgspec.structs.replace(STARCH, sheet="Map 2", method="swab", medium="gouache")
+    gel = {"adhesive": "starch-dextrin", "parts": {"water": 1.0}, "medium": "gouache", "method": "gel"}
+    record(studio, sheet="Map 2", **gel, release=4, harm=harm)
+    (told,) = ask(studio, wet).worked_here
+    assert "a rule bars it" not in told.text
 
 
 def test_a_control_that_was_harmed_bars_the_liquid(studio: Studio, record: Record) -> None:

@@ -526,3 +526,13 @@ def test_no_look_is_told_of_an_ink_that_nobody_looked_at(studio: Studio, record:
     assert "letterpress and relief printing ink or its like seen in 1 of 5" in told.reason or (
         "harmed 1 of 5, harm to bare paper seen in 3 of 3" in told.reason
     )
+
+
+def test_clean_looks_with_a_like_liquid_are_told(studio: Studio, record: Record) -> None:
+    """Ten on bare paper with isooctane were "no tests near it yet" for heptane."""
+    for _ in range(10):
+        record(
+            studio, sheet="", medium="bare-paper", parts={"isooctane": 1.0}, release=None, harm={"gloss": 0}
+        )
+    told = of(ask(studio, msgspec.structs.replace(RUBBER, medium="letterpress-oil")), "n-heptane")
+    assert "harm to bare paper seen in 0 of 10" in told.reason

@@ -283,6 +283,8 @@ def test_rings_that_others_saw_are_told_beside_a_clean_look_or_one_that_bled(
     studio.refresh()
     rings = HarmCount("bare-paper", "paper-woodpulp", "swab", HEPTANE, (0, 0, 0, 0, 30))
     add(studio, [written(tmp_path, 1, [], [rings])], TODAY)
+    # One bleed of forty that they saw as well is not what is told of.
+    add(studio, [written(tmp_path, 2, [], [harmed(39, 0, 0, 0, 1)])], TODAY)
     answer = ask(studio)
     one = found(answer)
     assert "harmed 1 of 4; other studios harm to bare paper seen in 30 of 30" in one.reason

@@ -170,6 +170,15 @@ def test_what_a_gel_spared_is_no_news_of_a_bath(
     water(studio, method=method, harm=clean)
     asked = Washing("S1", ("letterpress-oil",), "paper-rag")
     assert plan(studio, asked).verdict == "test first"
+    assert "by gel or the like alone" in plan(studio, asked).reach[0].why
+    # A ring under it is no look at what a bath would do, and opens none either.
+    water(studio, method=method, harm={**clean, "tideline": 3})
+    assert plan(studio, asked).verdict == "test first"
+    # A trace counts beside a drop that was clean, and so does harm.
+    water(studio, harm=clean)
+    assert plan(studio, asked).verdict == "possible"
+    water(studio, method=method, harm={**clean, "bleed": 1})
+    assert plan(studio, asked).verdict == "gentle only"
     water(studio, method=method, harm={**clean, "bleed": 3})
     assert plan(studio, asked).verdict == "no"
 

@@ -9,7 +9,7 @@ import msgspec
 
 from kb.desk.choose.gather import Gathered, gather, with_blends
 from kb.desk.choose.lines import Line
-from kb.desk.choose.rule import about_liquid, about_this_sheet
+from kb.desk.choose.rule import about_liquid, about_this_sheet, applying, bearing, meets
 from kb.desk.choose.spots import LONGER, HarmSeen, Spots, as_freely, bears_on, harms_here, spots_of
 from kb.desk.choose.sums import pools_of
 from kb.desk.choose.weigh import ABOVE, HARMED_HERE, Weighed, sheet_of
@@ -64,9 +64,14 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
     """What comes after a success; what was not looked at yet, and a rule against it, are said as well."""
     compiled, method = studio.compiled, spots.worked[one.what.id]
     way = f"by {compiled.method_names.get(method, method).lower()} " if method else ""
-    if one.cautions and one.cautions[0].severity == "stop":
+    cautions = one.cautions
+    # The rules are those of the way that is told, which need not be the one that is asked of.
+    if method and method != question.method:
+        met = bearing(compiled, [(1.0, msgspec.structs.replace(question, method=method))])
+        cautions = applying(met, meets(compiled, one.what.parts))
+    if cautions and cautions[0].severity == "stop":
         # Not the larger area, nor that others can wait: what was done against a rule is no way to go on.
-        return f"{one.what.name} {way}worked here. But a rule bars it here: {one.cautions[0].text}"
+        return f"{one.what.name} {way}worked here. But a rule bars it here: {cautions[0].text}"
     text = f"{one.what.name} {way}{NOW}"
     made = [row for row in rows_here(studio, question.sheet) if row.liquid == one.what.id]
     made = as_freely(compiled, made, method or question.method)
@@ -75,7 +80,7 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
     verdict = allowed(compiled, one.what.parts)
     text += "" if verdict.held else f" But {verdict.why}: get it before another liquid is tried."
     # It stands on no line any more, and on a larger area there is the more to mind.
-    for rule in one.cautions:
+    for rule in cautions:
         if rule.severity == "warn" and about_this_sheet(rule.when) and about_liquid(rule.when):
             text += f" Mind: {rule.text}"
     return text
@@ -84,7 +89,9 @@ def _worked(studio: Studio, one: Weighed, spots: Spots, question: Question) -> s
 def _first_look(media: Sequence[str], compiled: Compiled) -> str:
     """What comes before anything else on media, by id, on which harm was not looked at; empty for none."""
     other = {"": "what lies there", BARE_PAPER: "the paper"}
-    names = " and ".join(other.get(one) or within(compiled.media[one].name) for one in media)
+    names = " and ".join(
+        other.get(one) or within(compiled.media[one].name if one in compiled.media else one) for one in media
+    )
     return f" Its harm to {names} was not looked at: before that a spot there." if media else ""
 
 

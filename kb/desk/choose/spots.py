@@ -300,5 +300,8 @@ def _worked(
                 if one.release is not None
             )
             told = row.method if bad or failed or row not in as_asked else ""
-            found[row.liquid] = told and found.get(row.liquid, told)
+            known = found.get(row.liquid)
+            # What was done as it is asked for is told before what was not.
+            if not told or known is None or (known and row in as_asked):
+                found[row.liquid] = told
     return found

@@ -139,8 +139,9 @@ def looks_beside(
             continue
         if hits := int(own.hits + like.hits):
             found[harm.medium] = (int(own.tests + like.tests), hits, like.tests > 0)
-        elif all_ and own.tests:
-            found[harm.medium] = (int(own.tests), 0, False)
+        # No ink is like bare paper: there the like are liquids and papers, as everywhere.
+        elif all_ and (tests := int(own.tests + (like.tests if harm.medium == BARE_PAPER else 0))):
+            found[harm.medium] = (tests, 0, False)
     return found
 
 

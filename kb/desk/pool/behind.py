@@ -64,16 +64,21 @@ class Others:
 
     def told(self, one: Weighed) -> Told:
         """What they counted for one candidate, of release and of harm to the medium that is told of."""
-        # The worst that they saw; behind clean looks of their own, or of ours, it would be denied.
-        seen = (harm for harm in one.harms if self._seen(harm.medium, one.place))
-        harm = next(seen, None) or told_of(self._pools, one.harms, one.place)
+        # What they saw most often; behind clean looks of their own, or of ours, it would be denied.
+        harm = max(one.harms, key=lambda harm: self._seen(harm.medium, one.place))
+        if not self._seen(harm.medium, one.place):
+            harm = told_of(self._pools, one.harms, one.place)
         ours, harm_ours = self._pools.release[0].sums, self._pools.harm.media[harm.medium].sums
         assert isinstance(ours, Joined)
         assert isinstance(harm_ours, Joined)
         own, similar = ours.pooled.own_counts(one.place), ours.pooled.similar_counts(one.place)
         looks, like = harm_ours.pooled.own_counts(one.place), harm_ours.pooled.similar_counts(one.place)
         by, harm_by = self._by(self._release, one.place), self._by(self._harm[harm.medium], one.place)
-        held = ours.held_back(one.place, one.release_p0) or harm_ours.held_back(one.place, harm.p0)
+        held = ours.held_back(one.place, one.release_p0) or any(
+            isinstance(sums := self._pools.harm.media[each.medium].sums, Joined)
+            and sums.held_back(one.place, each.p0)
+            for each in one.harms
+        )
         pooled = Pooled(
             studios=by.studios if own.tests else 0,
             own=int(own.tests),
@@ -101,10 +106,11 @@ class Others:
             not bears(pooled) and self._far(one.place),
         )
 
-    def _seen(self, medium: str, place: int) -> bool:
+    def _seen(self, medium: str, place: int) -> int:
         sums = self._pools.harm.media[medium].sums
         assert isinstance(sums, Joined)
-        return bool(int(sums.pooled.own_counts(place).hits + sums.pooled.similar_counts(place).hits))
+        own, like = sums.pooled.own_counts(place), sums.pooled.similar_counts(place)
+        return int(own.hits + like.hits)
 
     def _far(self, place: int) -> bool:
         """Whether any of their tests moves a chance: on another tape, ink or paper that lies within reach."""

@@ -127,6 +127,8 @@ class Facts(NamedTuple):
     alkaline: tuple[WashTest, ...]
     """Those of them that named the batch of bath that they were made with."""
     must_look: Mapping[str, frozenset[str]] = MUST_LOOK
+    held: bool = False
+    """Whether water was also put on by a gel or the like and did nothing, which is no news of a bath."""
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
@@ -144,11 +146,9 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         return Facts((), ())
     found: list[WashTest] = []
     named: list[WashTest] = []
-    names = Names(studio)
+    names, held = Names(studio), False
     for row in spot_tests(studio.index.conn, {"sheet": sheet}, withdrawn=False):
         plain = row.liquid == WATER and medium in {"", row.medium}
-        # What a gel or vapour left clean is no news of a bath; what it harmed is.
-        plain = plain and ((row.harm or 0) >= HARM_FROM or bool(as_freely(studio.compiled, [row], "")))
         if not plain and ((row.harm or 0) < HARM_FROM or (medium not in {"", row.medium} and row.medium)):
             continue
         try:
@@ -171,14 +171,19 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         kind = max(seen, key=seen.__getitem__, default="")
         if not plain and seen.get(kind, 0) < HARM_FROM:
             continue
+        # What a gel or vapour left clean is no news of a bath; what it harmed is, and a trace of that.
+        free = bool(as_freely(studio.compiled, [row], ""))
+        if not (free or seen.get(kind, 0) or test.harm.get("tideline")):
+            held = True
+            continue
         one = WashTest(
             id=row.id,
             at=row.at,
-            harm=seen.get(kind),
+            harm=seen.get(kind) if free else seen.get(kind) or None,
             kind=kind,
             tideline=test.harm.get("tideline"),
             longest_dwell_min=longest,
-            looked_at=tuple(test.harm),
+            looked_at=tuple(test.harm) if free else (),
             liquid=names.blend(row.liquid),
             water_share=round(share, 4),
             medium_named=bool(row.medium),
@@ -187,7 +192,7 @@ def facts(studio: Studio, sheet: str, medium: str = "") -> Facts:
         named += [one] if test.batch else []
     # Bleeding is no news of paper, as elsewhere.
     must_look = MUST_LOOK if medium and medium != BARE_PAPER else MUST_LOOK_OF_PAPER
-    return Facts(tuple(found), tuple(named), must_look)
+    return Facts(tuple(found), tuple(named), must_look, held)
 
 
 def _is_ink(studio: Studio, medium: str) -> bool:
@@ -255,7 +260,9 @@ def _judge(
         return "no", forbidding.text
     wet = [one for one in known.tests if one.water_share >= MOSTLY_WATER]
     if not wet:
-        return "test first", "Nothing on this sheet was tested with water: test first, no bath."
+        tried = "Water was tried here by gel or the like alone"
+        untried = "Nothing on this sheet was tested with water"
+        return "test first", f"{tried if known.held else untried}: test first, no bath."
     # Without a grade of harm nobody looked, and that is not "no harm".
     graded = [one for one in wet if one.harm is not None]
     worst_test = max(graded, key=_harm, default=None)
