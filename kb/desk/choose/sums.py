@@ -133,10 +133,10 @@ def looks_beside(
     all_ = looked.medium == BARE_PAPER or not pools.looks(looked, place)[0]
     found = {}
     for harm in harms:
-        sums = pools.harm.media[harm.medium].sums
-        own, like = sums.own_counts(place), sums.similar_counts(place)
         if harm.medium == looked.medium:
             continue
+        sums = pools.harm.media[harm.medium].sums
+        own, like = sums.own_counts(place), sums.similar_counts(place)
         if hits := int(own.hits + like.hits):
             found[harm.medium] = (int(own.tests + like.tests), hits, like.tests > 0)
         # No ink is like bare paper: there the like are liquids and papers, as everywhere.
