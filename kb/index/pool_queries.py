@@ -20,6 +20,7 @@ OWN_ID = "this-studio.json"
 THOUSAND = 1000
 """Weights are kept in whole thousandths, so that weighted sums stay whole numbers."""
 _NAME = re.compile(r"([0-9a-f]{32})\.json")
+_LENGTH = 32 + len(".json")
 _LINE = r"\s*[\"']?([0-9a-f]{32})[\"']?\s*:\s*([^#]*?)\s*(?:#.*)?"
 
 
@@ -41,17 +42,16 @@ def pool_files(pool_dir: Path) -> list[PoolFile]:
 
 
 def _states(pool_dir: Path) -> list[tuple[str, int, int]]:
-    states = []
+    states, folder = [], f"{pool_dir}{os.sep}"
     try:
-        with os.scandir(pool_dir) as entries:
-            for entry in entries:
-                if entry.name == WEIGHTS or _NAME.fullmatch(entry.name):
-                    status = entry.stat(follow_symlinks=False)
-                    if stat.S_ISREG(status.st_mode):
-                        states.append((entry.name, status.st_size, status.st_mtime_ns))
+        # Names are sorted and judged before anything is made of them: every answer looks at a thousand.
+        for name in sorted(os.listdir(pool_dir)):
+            if (len(name) == _LENGTH and name.endswith(".json")) or name == WEIGHTS:
+                found = os.lstat(folder + name)
+                if stat.S_ISREG(found.st_mode):
+                    states.append((name, found.st_size, found.st_mtime_ns))
     except OSError:
         return []
-    states.sort()
     return states
 
 

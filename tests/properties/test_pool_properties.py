@@ -19,7 +19,7 @@ from kb.desk.studio import Studio
 from kb.index.pool_file import HarmCount, NotCounts, ReleaseCount, counts_file, parse, text_of
 from kb.science.choose import beta
 from kb.science.choose.evidence import RING_CEILINGS, Posterior
-from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, rate, within, worth
+from kb.science.choose.pooled import LATITUDE, POOLED_WEIGHT, Joined, within, worth
 from kb.science.choose.pooling import FIELDS, Context, Pool, rating
 from tests.plain_forms import Cell, from_cells
 from tests.properties.test_pooling import CONTEXTS, LIQUIDS, SCALE, kernel_from, kernels, vectors_of
@@ -94,8 +94,9 @@ def test_with_own_tests_they_count_so_too_unless_held_back(
     assert low - 1e-9 <= found.mean <= high + 1e-9
     assert alone.total - 1e-9 <= found.total <= plain.total + 1e-9
     groups = Pool(CONTEXTS, vectors_of(ours), kernel, scale=SCALE).counted(target, p0)
-    room = max(LATITUDE / worth(groups) ** 0.5, abs(alone.mean - rate(groups)))
-    assert abs(found.mean - rate(groups)) <= room + 1e-9
+    counted, rate = worth(groups)
+    room = max(LATITUDE / counted**0.5, abs(alone.mean - rate))
+    assert abs(found.mean - rate) <= room + 1e-9
 
 
 @steady

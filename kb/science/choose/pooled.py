@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import inf, sqrt
 
 from kb.science.choose.evidence import OWN_CEILING, RING_CEILINGS, Posterior, combine
-from kb.science.choose.pooling import Group, Groups, Pool
+from kb.science.choose.pooling import Group, Groups, Pool, any_count
 
 POOLED_WEIGHT = 0.55
 """A further factor of similarity: another studio's test of the very same class against an own one.
@@ -58,36 +58,27 @@ class Joined:
         groups = self._own.with_extras(liquid, p0, counted)
         alone = combine(begin, *groups)
         theirs = self.pooled.counted(liquid, p0)
-        # A studio without a pool pays nothing for it.
-        if worth(theirs) <= 0.0:
+        # Where nobody else tested what counts here, nothing is paid for the pool.
+        if not any_count(theirs):
             return alone, False
         joined = combine(begin, *together(groups, theirs))
-        bounded = within(alone, joined, worth(counted), rate(counted))
+        bounded = within(alone, joined, *worth(counted))
         return bounded, bounded is not joined
 
 
-def worth(groups: Groups) -> float:
-    """What groups of tests count together under their ceilings, in tests."""
-    return sum(_worths(groups))
-
-
-def rate(groups: Groups) -> float:
-    """Rate of the event over groups of tests, each with what it counts; 0 where nothing counts."""
+def worth(groups: Groups) -> tuple[float, float]:
+    """What groups of tests count together under their ceilings, in tests, and the rate of the event over
+    them, each with what it counts; 0 where nothing counts."""
     own, rings = groups
-    worths = _worths(groups)
-    total = sum(worths)
-    if total <= 0.0:
-        return 0.0
-    each = zip((own, *rings), worths, strict=True)
-    return sum(counts * rated / tests for (tests, rated), counts in each if tests > 0.0) / total
+    total = hits = 0.0
+    for (tests, rated), ceiling in zip((own, *rings), _CEILINGS, strict=True):
+        if tests > 0.0:
+            total += ceiling * tests / (ceiling + tests)
+            hits += ceiling * rated / (ceiling + tests)
+    return total, hits / total if total > 0.0 else 0.0
 
 
-def _worths(groups: Groups) -> list[float]:
-    own, rings = groups
-    return [
-        ceiling * tests / (ceiling + tests) if tests > 0.0 else 0.0
-        for (tests, _), ceiling in zip((own, *rings), (OWN_CEILING, *RING_CEILINGS), strict=True)
-    ]
+_CEILINGS = (OWN_CEILING, *RING_CEILINGS)
 
 
 def together(ours: Groups, theirs: Groups) -> Groups:

@@ -230,9 +230,10 @@ class Pool:
             if context.own and vector
         ]
         self._raws: bytes | None = None
+        self._rings: dict[int, list[complex]] = {}
         self._same: dict[int, Counts] = {}
         self._similar: dict[int, Counts] = {}
-        """Counts by liquid, as far as they were asked for."""
+        """Sums of the nested rings and counts by liquid, as far as they were asked for."""
         self._size = max((len(vector[::FIELDS]) for vector in self._vectors), default=0)
         self._slots = range(len(self._kernel)) if slots is None else slots
         # An empty book answers from chemistry at once.
@@ -283,10 +284,12 @@ class Pool:
         own_n, own_r = (0.0, 0.0) if slot is None else self._own[slot]
         shift = OBSERVED_SHARE * (p0 - 1.0)
         own_v = own_r + shift * own_n
-        sums = self._sums
-        inmost, second, third = [
-            sum(map(mul, likes, picks(sums)), 0j) for likes, picks in self._reaches.rings(liquid)
-        ]
+        found = self._rings.get(liquid)
+        if found is None:
+            sums = self._sums
+            rings = self._reaches.rings(liquid)
+            found = self._rings[liquid] = [sum(map(mul, likes, picks(sums)), 0j) for likes, picks in rings]
+        inmost, second, third = found
         # Rings are nested; each takes what the one inside it has not.
         middle, outer = second - inmost, third - second
         # The liquid's own class lies in the inmost ring, where its sums were just added: it counts apart.
@@ -336,8 +339,7 @@ class Pool:
 
     def bears(self, liquid: int) -> bool:
         """Whether any test counts for the liquid, however little: counts name those of SHOWN_FROM or more."""
-        own, rings = self.counted(liquid, 0.0)
-        return any(tests > 0.0 for tests, _ in (own, *rings))
+        return any_count(self.counted(liquid, 0.0))
 
     def own_counts(self, liquid: int) -> Counts:
         """Raw counts of the liquid's own class."""
@@ -388,6 +390,12 @@ class Pool:
     def _counts(self, raw: Sequence[int]) -> Counts:
         tests, hits, expected, variance = raw
         return Counts(tests, hits, expected / self._scale, variance / self._scale)
+
+
+def any_count(groups: Groups) -> bool:
+    """Whether there are tests in any group."""
+    (own, _), ((widest, _), (middle, _), (inmost, _)) = groups
+    return own > 0.0 or widest > 0.0 or middle > 0.0 or inmost > 0.0
 
 
 def _more(totals: Sequence[complex], vector: Sequence[int], share: float) -> list[complex]:
