@@ -29,6 +29,8 @@ One and a half standard deviations of a proportion at its most uncertain (0.5 / 
 0.75, four leave 0.375, twenty-five 0.15.
 """
 
+_CEILINGS = (OWN_CEILING, *RING_CEILINGS)
+
 
 class Joined:
     """Own tests and those of other studios for one question and one event; answers as a Pool does."""
@@ -76,9 +78,6 @@ def worth(groups: Groups) -> tuple[float, float]:
             total += ceiling * tests / (ceiling + tests)
             hits += ceiling * rated / (ceiling + tests)
     return total, hits / total if total > 0.0 else 0.0
-
-
-_CEILINGS = (OWN_CEILING, *RING_CEILINGS)
 
 
 def together(ours: Groups, theirs: Groups) -> Groups:
