@@ -147,7 +147,9 @@ def _install(root: Path, level: str) -> None:
     stamp.write_text(UNFINISHED, encoding="utf-8")
     extra = "[dev]" if level == DEVELOP else ""
     pip = [str(venv_python(root)), "-I", "-m", "pip", "--disable-pip-version-check", "--retries", "1"]
-    wanted = ["--constraint", str(root / "constraints.txt"), "--editable", f"{root}{extra}"]
+    # Tests load a tenth of what comes with their packages: compiled as it is met it takes half a minute less.
+    plain = ["--no-compile"] if level == DEVELOP else []
+    wanted = [*plain, "--constraint", str(root / "constraints.txt"), "--editable", f"{root}{extra}"]
     _check([*pip, "install", *wanted], "The packages that Benchleaf needs could not be installed")
     part = stamp.with_suffix(".part")
     folder_mark = sha256(os.fsencode(root)).hexdigest()

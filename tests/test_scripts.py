@@ -26,6 +26,12 @@ NO_VENV = "sys.modules['ensurepip'] = None"
 needs_sh = pytest.mark.skipif(os.name == "nt", reason="the launchers are shell scripts")
 
 
+def _fit(python: str) -> bool:
+    """Whether there is such a Python and the project could be set up with it."""
+    probe = "import sys, ensurepip, venv; sys.exit(sys.version_info < (3, 11))"
+    return Path(python).exists() and subprocess.run([python, "-c", probe], check=False).returncode == 0
+
+
 @pytest.fixture
 def project(tmp_path: Path) -> Path:
     """A checkout with the scripts and no environment, in a folder with a blank in its name."""
@@ -107,6 +113,18 @@ def test_older_pythons_are_passed_over(project: Path, tmp_path: Path) -> None:
     done = start(project / "scripts" / "run", "find", "a b", env=env)
     assert done.returncode == 0
     assert done.stdout.endswith("prepare.py make run find a b\n")
+
+
+@needs_sh
+@pytest.mark.skipif(not _fit("/usr/bin/python3"), reason="the system brings no Python that could be taken")
+def test_the_python_that_the_system_brings_goes_before_others(project: Path, tmp_path: Path) -> None:
+    """Where it is fit; it is built to be quicker than what was compiled on the spot."""
+    env = machine(tmp_path / "bin", {"python3.14": "pass"})
+    (project / "scripts" / "prepare.py").write_text("import sys; print(sys.executable)\n", encoding="utf-8")
+    alone = start(project / "scripts" / "run", env=env)
+    beside = start(project / "scripts" / "run", env={**env, "PATH": f"{env['PATH']}:/usr/bin"})
+    assert Path(alone.stdout.strip()) == Path(sys.executable)
+    assert Path(beside.stdout.strip()).parent == Path("/usr/bin")
 
 
 @pytest.fixture(scope="module")

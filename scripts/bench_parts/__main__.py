@@ -61,6 +61,9 @@ def main(arguments: list[str]) -> int:
     """Measure; 0 even if a budget is missed, for a busy machine must not break a build."""
     args = _parsed(arguments)
     started = time.perf_counter()
+    if args.save is not None:
+        # Before minutes are spent on what could then not be kept.
+        args.save.mkdir(parents=True, exist_ok=True)
     found: list[Result | Curve] = []
     with tempfile.TemporaryDirectory(prefix="benchleaf-bench-") as folder:
         os.environ["XDG_DATA_HOME"] = os.environ["XDG_CACHE_HOME"] = folder
