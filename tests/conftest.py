@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from inspect import iscoroutinefunction
 from itertools import count
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import ModuleType
 from typing import Any, TypeVar
 
@@ -35,6 +36,7 @@ from kb.desk.records.record import add_test
 from kb.desk.studio import Studio
 from kb.index.compiled import Compiled
 from kb.index.index_file import SealedConnection, connect
+from kb.index.open import Index, Origins, Progress
 from kb.model.studio import Settings, Shelf
 
 # Hundreds of apps are made and dropped; looking for their circles costs a tenth of all time. What one worker
@@ -247,8 +249,13 @@ kb.index.compile.compile_catalogue = _with_own
 
 
 @pytest.fixture(autouse=True)
-def _no_waiting_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A drive's own memory outlives a test; where the order of such calls is the subject, they are real."""
+def _index_and_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is derived anew, and waiting for the disk, are real only where they are the subject.
+
+    A drive's own memory outlives a test.
+    """
+    if not request.node.nodeid.startswith(DERIVED):
+        monkeypatch.setattr(kb.index.open, "_open_file", _begun_from_a_copy)
     if request.node.nodeid.startswith(DISK):
         return
     monkeypatch.setattr(os, "fsync", lambda _: None)
@@ -264,7 +271,28 @@ def _not_waiting(path: Path | None) -> SealedConnection:
     return conn
 
 
+_open_file, _empty_index = kb.index.open._open_file, list[bytes]()
+
+
+def _begun_from_a_copy(path: Path, origins: Origins, progress: Progress, unread: bool) -> Index:
+    """A first index of the shipped catalogue alone begins as a copy of one that was derived for no records.
+
+    ``tests/test_index.py`` holds that an index that grew is the one that is derived.
+    """
+    files = [file for folder in origins.catalogue_folders for file in _listed_once(folder)]
+    if not unread and files == _listed_once(SHIPPED) and path.parent.is_dir() and not os.path.lexists(path):
+        if not _empty_index:
+            with TemporaryDirectory() as folder:
+                empty = Origins(origins.catalogue_folders, Path(folder) / "none", Path(folder) / "none")
+                _open_file(Path(folder) / "index", empty, progress, False).conn.close()
+                _empty_index.append((Path(folder) / "index").read_bytes())
+        path.write_bytes(_empty_index[0])
+    return _open_file(path, origins, progress, unread)
+
+
 DISK = ("tests/faults/", "tests/book/", "tests/backup/", "tests/test_bench.py")
+DERIVED = ("tests/faults/test_", *DISK[1:], "tests/test_index.py", "tests/golden/")
+"""Where an index that is derived from nothing is the subject."""
 
 
 @pytest.fixture(scope="session")
