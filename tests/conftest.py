@@ -291,7 +291,11 @@ def _begun_from_a_copy(path: Path, origins: Origins, progress: Progress, unread:
 
 
 DISK = ("tests/faults/", "tests/book/", "tests/backup/", "tests/test_bench.py")
-DERIVED = ("tests/faults/test_", *DISK[1:], "tests/test_index.py", "tests/golden/")
+DERIVED = (
+    *("tests/faults/test_index", "tests/faults/test_damaged_index", "tests/faults/test_disk_full"),
+    *("tests/faults/test_copied", "tests/faults/test_two_apps", "tests/faults/test_without_posix"),
+    *("tests/backup/", "tests/golden/", "tests/test_bench.py", "tests/test_index.py"),
+)
 """Where an index that is derived from nothing is the subject."""
 
 

@@ -19,6 +19,7 @@ class Sizes(NamedTuple):
     """Commands that are measured beside the three that stand for all."""
     questions: int
     rebuilds: int
+    """Two processes share each: of three rounds one in which a core was not free would weigh too much."""
     appends: int
     """Two hundred take a twentieth of a second, in which anything else the machine does weighs."""
     memories: int
@@ -48,7 +49,7 @@ FULL = Sizes(
     starts=15,
     others=100,
     questions=40,
-    rebuilds=3,
+    rebuilds=7,
     appends=2_000,
     memories=5,
     lengths=(100, 1_000, 10_000, 100_000, 1_000_000),
