@@ -12,10 +12,11 @@ from kb.catalogue.load import load
 from kb.catalogue.paths import shipped_data
 from kb.cli.main import main
 from kb.desk.choose.cautions import CautionView, cautions, where
-from kb.desk.choose.rule import KEYS
+from kb.desk.choose.rule import KEYS, _met, _rules
 from kb.desk.materials.cited import cited_source, mark_of
 from kb.desk.studio import Studio
-from kb.model.guidance import ABOUT_LIQUID, When
+from kb.model.guidance import ABOUT_LIQUID, Caution, When
+from kb.model.question import Question
 
 
 def ids(found: list[CautionView]) -> set[str]:
@@ -32,6 +33,26 @@ def test_every_key_of_a_condition_is_weighed_and_said(key: str) -> None:
     assert (key in ABOUT_LIQUID) != (key in KEYS), "it is about the liquid (ABOUT_LIQUID) or the sheet (KEYS)"
     said = where(When(**{key: ("some-id",)}), {})
     assert "some-id" in said, "its words: kb/desk/choose/cautions.py"
+
+
+@pytest.mark.parametrize(
+    ("key", "field", "asked"),
+    [
+        *((key, field, {field: "some-id"}) for key, field in KEYS.items() if field != "reach"),
+        ("media", "reach", {"medium": "some-id"}),
+        ("media", "reach", {"back_media": ("other", "some-id")}),
+        ("media", "back_media", {"back_media": ("other", "some-id")}),
+    ],
+)
+def test_a_rule_is_met_by_what_it_asks_for(
+    monkeypatch: pytest.MonkeyPatch, key: str, field: str, asked: dict[str, Any]
+) -> None:
+    """Also where the question holds several values, any of which is enough; else a stop would bar nothing."""
+    monkeypatch.setitem(KEYS, key, field)
+    when = When(**{key: ("some-id",)})
+    found = _rules([Caution(id="one", severity="stop", when=when, text="", sources=())])
+    assert set(_met(found, [(1.0, Question(**asked))])) == {"one"}
+    assert not _met(found, [(1.0, Question())])
 
 
 def test_all_rules_are_listed_with_words_and_sources(studio: Studio) -> None:

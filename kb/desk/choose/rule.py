@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from kb.science.sheet.polygons import Box
 
 ORDER = {"stop": 0, "warn": 1, "note": 2}
-REACH = "reach"
 KEYS = {
     "tapes": "tape",
     "adhesives": "adhesive",
@@ -24,7 +23,7 @@ KEYS = {
     "stages": "stage",
     "papers": "paper",
     "methods": "method",
-    "media": REACH,
+    "media": "reach",
 }
 """Keys of a condition that ask for one field of the question, or for any medium within reach."""
 OF_TAPE = frozenset(("tapes", "adhesives", "carriers", "stages"))
@@ -74,9 +73,9 @@ class _Rules(NamedTuple):
         """The rules whose every condition about the sheet and the way of work is met."""
         met = -1
         for key, unasked, by_value in self.keys:
-            bits = unasked
+            bits, asked = unasked, getattr(question, key)
             # One medium within reach is enough: liquid runs to all of them.
-            for value in question.reach if key == REACH else (getattr(question, key),):
+            for value in asked if isinstance(asked, tuple) else (asked,):
                 bits |= by_value.get(value, 0)
             met &= bits
         return met
