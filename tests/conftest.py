@@ -8,10 +8,10 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from inspect import iscoroutinefunction
 from itertools import count
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from types import ModuleType
 from typing import Any, TypeVar
 
@@ -249,13 +249,15 @@ kb.index.compile.compile_catalogue = _with_own
 
 
 @pytest.fixture(autouse=True)
-def _index_and_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+def _index_and_disk(
+    request: pytest.FixtureRequest, blank_index: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """What is derived anew, and waiting for the disk, are real only where they are the subject.
 
     A drive's own memory outlives a test.
     """
     if not request.node.nodeid.startswith(DERIVED):
-        monkeypatch.setattr(kb.index.open, "_open_file", _begun_from_a_copy)
+        monkeypatch.setattr(kb.index.open, "_open_file", partial(_begun_from_a_copy, blank_index))
     if request.node.nodeid.startswith(DISK):
         return
     monkeypatch.setattr(os, "fsync", lambda _: None)
@@ -271,22 +273,17 @@ def _not_waiting(path: Path | None) -> SealedConnection:
     return conn
 
 
-_open_file, _empty_index = kb.index.open._open_file, list[bytes]()
+_open_file = kb.index.open._open_file
 
 
-def _begun_from_a_copy(path: Path, origins: Origins, progress: Progress, unread: bool) -> Index:
+def _begun_from_a_copy(blank: Path, path: Path, origins: Origins, progress: Progress, unread: bool) -> Index:
     """A first index of the shipped catalogue alone begins as a copy of one that was derived for no records.
 
     ``tests/test_index.py`` holds that an index that grew is the one that is derived.
     """
     files = [file for folder in origins.catalogue_folders for file in _listed_once(folder)]
     if not unread and files == _listed_once(SHIPPED) and path.parent.is_dir() and not os.path.lexists(path):
-        if not _empty_index:
-            with TemporaryDirectory() as folder:
-                empty = Origins(origins.catalogue_folders, Path(folder) / "none", Path(folder) / "none")
-                _open_file(Path(folder) / "index", empty, progress, False).conn.close()
-                _empty_index.append((Path(folder) / "index").read_bytes())
-        path.write_bytes(_empty_index[0])
+        shutil.copyfile(blank, path)
     return _open_file(path, origins, progress, unread)
 
 
